@@ -1,0 +1,51 @@
+package wear
+
+import "time"
+
+// EventKind is what sort of thing a wearer or the file recorded beside the
+// readings. The texts are part of the JSON interface.
+type EventKind string
+
+// Kinds of event.
+const (
+	Meal        EventKind = "meal"
+	Symptom     EventKind = "symptom"
+	Exercise    EventKind = "exercise"
+	Sleep       EventKind = "sleep"
+	Fingerstick EventKind = "fingerstick"
+	Medicine    EventKind = "medicine"
+	Note        EventKind = "note"
+)
+
+// Event is something recorded at a moment of the wear.
+type Event struct {
+	At      int64     // seconds since 1970-01-01 UTC
+	Minutes int       // length where known (sleep, exercise), else 0
+	Kind    EventKind //
+	Label   string    // the wearer's own words
+	Value   Reading   // the blood value of a fingerstick; At is repeated there
+	Carbs   float64   // grams of carbohydrate of a meal; 0 where not stated
+}
+
+// Time is the moment of the event in the wear's zone.
+func (e Event) Time(zone *time.Location) time.Time { return time.Unix(e.At, 0).In(zone) }
+
+// Context is what the practice knows of the patient that changes which rules
+// apply. Unknown is the zero value and never counts as "no risk".
+type Context struct {
+	BirthYear        int    `json:"birth_year,omitempty"`
+	Sex              string `json:"sex,omitempty"` // "female", "male", "" for not recorded
+	GlucoseLowering  bool   `json:"glucose_lowering,omitempty"`
+	Insulin          bool   `json:"insulin,omitempty"`
+	Sulfonylurea     bool   `json:"sulfonylurea,omitempty"`
+	Steroid          bool   `json:"steroid,omitempty"`
+	Pregnant         bool   `json:"pregnant,omitempty"`
+	BariatricSurgery bool   `json:"bariatric_surgery,omitempty"`
+	LowCarbohydrate  bool   `json:"low_carbohydrate,omitempty"`
+	ShiftWork        bool   `json:"shift_work,omitempty"`
+}
+
+// HypoglycaemiaRisk reports whether a medicine on record can itself cause a low.
+func (c Context) HypoglycaemiaRisk() bool {
+	return c.Insulin || c.Sulfonylurea || c.GlucoseLowering
+}

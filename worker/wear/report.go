@@ -1,0 +1,270 @@
+package wear
+
+import "time"
+
+// EngineVersion names this arithmetic. It is stored with every report and
+// rises whenever a report could change for the same input and protocol.
+const EngineVersion = "1"
+
+// Tier is how soon a wear needs a person.
+type Tier string
+
+// Tiers, most pressing first. CannotTell is not the least: a wear that cannot
+// be judged needs a telephone call, so it stands before Routine on the round.
+const (
+	Today      Tier = "today"
+	ThisWeek   Tier = "this_week"
+	ThisMonth  Tier = "this_month"
+	CannotTell Tier = "cannot_tell"
+	Routine    Tier = "routine"
+)
+
+// Tiers lists the tiers in the order of the round.
+func Tiers() []Tier { return []Tier{Today, ThisWeek, ThisMonth, CannotTell, Routine} }
+
+// Rank is the tier's place in [Tiers], 0 first.
+func (t Tier) Rank() int {
+	for i, x := range Tiers() {
+		if x == t {
+			return i
+		}
+	}
+	return len(Tiers())
+}
+
+// Words is the tier as a person reads it.
+func (t Tier) Words() string {
+	switch t {
+	case Today:
+		return "Today"
+	case ThisWeek:
+		return "This week"
+	case ThisMonth:
+		return "This month"
+	case CannotTell:
+		return "Cannot tell"
+	case Routine:
+		return "Routine"
+	}
+	return "Unknown"
+}
+
+// Input is everything a report depends on.
+type Input struct {
+	Readings   []Reading // in any order
+	Events     []Event   // in any order; those outside the wear are ignored
+	Zone       *time.Location
+	Context    Context
+	SensorKind string // opaque code set by the practice, or ""
+	Protocol   *Protocol
+}
+
+// Report is all that is said about one wear. Its JSON form is a published
+// interface: keys are stable, times are RFC 3339 with offset, a figure that
+// cannot be given is null.
+type Report struct {
+	Engine   string `json:"engine"`
+	Protocol string `json:"protocol"`
+
+	Unit         string    `json:"unit"` // "mmol/L", "mg/dL" or "mixed"
+	IntervalS    int       `json:"interval_s"`
+	Start        time.Time `json:"start"`
+	End          time.Time `json:"end"`
+	Readings     int       `json:"readings"` // distinct timed readings, suspect ones included
+	Believed     int       `json:"believed"` // readings that the measures use
+	Expected     int       `json:"expected"`
+	CapturedPct  Figure    `json:"captured_pct"`
+	CensoredLow  int       `json:"censored_low"`
+	CensoredHigh int       `json:"censored_high"`
+	Duplicates   int       `json:"duplicates"` // same instant, same value: counted once
+	Conflicts    int       `json:"conflicts"`  // same instant, different values: in no measure
+
+	Metrics    Metrics `json:"metrics"`     // over believed readings
+	MetricsAll Metrics `json:"metrics_all"` // over all readings
+
+	Suspect  []Stretch `json:"suspect"`
+	Gaps     []Gap     `json:"gaps"`
+	Days     []Day     `json:"days"`
+	Episodes []Episode `json:"episodes"`
+	Meals    []MealFig `json:"meals"`
+	Nights   []Night   `json:"nights"`
+	Matches  []Match   `json:"matches"` // dips with a symptom inside the window
+
+	Flags      []Flag   `json:"flags"`
+	NotFlagged []Remark `json:"not_flagged"` // what was seen and is not a reason for follow-up, in words to read out
+	Quality    []Remark `json:"quality"`     // doubts about the data, in words
+	Confidence string   `json:"confidence"`  // "high", "some" or "low"
+	Headline   string   `json:"headline"`    // one sentence: the finding
+	Priority   Priority `json:"priority"`
+}
+
+// Metrics are the measures of a set of readings. Shares are percentages of
+// readings; a reading exactly at a limit is not past it.
+type Metrics struct {
+	Readings       int    `json:"readings"`
+	MeanMmol       Figure `json:"mean_mmol"`
+	SDMmol         Figure `json:"sd_mmol"` // divisor n-1
+	CVPct          Figure `json:"cv_pct"`
+	MedianMmol     Figure `json:"median_mmol"` // Hyndman-Fan type 7
+	MinMmol        Figure `json:"min_mmol"`
+	MaxMmol        Figure `json:"max_mmol"`
+	Above7_8Pct    Figure `json:"above_7_8_pct"`
+	Above10Pct     Figure `json:"above_10_pct"`
+	Above13_9Pct   Figure `json:"above_13_9_pct"`
+	Below3_9Pct    Figure `json:"below_3_9_pct"`
+	Below3_0Pct    Figure `json:"below_3_0_pct"`
+	Within3_9To7_8 Figure `json:"within_3_9_7_8_pct"`
+	Within3_9To10  Figure `json:"within_3_9_10_pct"`
+	NightMeanMmol  Figure `json:"night_mean_mmol"` // 00:00-06:00 local
+	DayMeanMmol    Figure `json:"day_mean_mmol"`   // 06:00-24:00 local
+	MAGEMmol       Figure `json:"mage_mmol"`
+	MODDMmol       Figure `json:"modd_mmol"`
+	MAGMmolH       Figure `json:"mag_mmol_h"`
+	LBGI           Figure `json:"lbgi"`
+	HBGI           Figure `json:"hbgi"`
+}
+
+// Stretch is a run of readings that are not believed.
+type Stretch struct {
+	Kind     string    `json:"kind"` // see the Suspect constants
+	From     time.Time `json:"from"`
+	To       time.Time `json:"to"` // last suspect reading
+	Readings int       `json:"readings"`
+	Reason   string    `json:"reason"` // in words
+}
+
+// Kinds of suspect stretch.
+const (
+	SuspectWarmUp   = "warm_up"
+	SuspectFlat     = "flat_line"
+	SuspectSpike    = "spike"
+	SuspectRate     = "impossible_rate"
+	SuspectPressure = "pressure_dip"
+	SuspectTail     = "failing_tail"
+	SuspectLowStart = "low_from_start"
+	SuspectMarked   = "marked_in_file"
+	SuspectConflict = "conflict"
+)
+
+// Gap is a time without readings, longer than two intervals.
+type Gap struct {
+	From    time.Time `json:"from"` // last reading before
+	To      time.Time `json:"to"`   // first reading after
+	Minutes int       `json:"minutes"`
+}
+
+// Day is one calendar day of the wear in its own zone, by believed readings.
+type Day struct {
+	Date           string `json:"date"` // 2006-01-02
+	Readings       int    `json:"readings"`
+	Expected       int    `json:"expected"` // of the whole day; 23 or 25 h on a clock change
+	CapturedPct    Figure `json:"captured_pct"`
+	Usable         bool   `json:"usable"` // enough believed readings to judge the day
+	MeanMmol       Figure `json:"mean_mmol"`
+	MinMmol        Figure `json:"min_mmol"`
+	MaxMmol        Figure `json:"max_mmol"`
+	Above7_8Pct    Figure `json:"above_7_8_pct"`
+	Above7_8Min    Figure `json:"above_7_8_min"`
+	Above10Min     Figure `json:"above_10_min"`
+	Below3_9Min    Figure `json:"below_3_9_min"`
+	Met7_8         bool   `json:"met_7_8"` // the day met the protocol's 7.8 rule
+	Met10          bool   `json:"met_10"`  // the day had an episode above 10
+	DipWithSymptom bool   `json:"dip_with_symptom"`
+}
+
+// Episode is a run past a limit by the 15-minute rule.
+type Episode struct {
+	Number      int       `json:"number"` // 1, 2, ... in time order
+	Kind        string    `json:"kind"`   // see the Episode constants
+	From        time.Time `json:"from"`
+	To          time.Time `json:"to"` // first reading back on the safe side, or last reading + one interval
+	Minutes     int       `json:"minutes"`
+	ExtremeMmol Figure    `json:"extreme_mmol"`
+	EndedByGap  bool      `json:"ended_by_gap"`
+	After       string    `json:"after,omitempty"` // what was logged in the three hours before it, in the wearer's words
+}
+
+// Kinds of episode.
+const (
+	EpisodeAbove7_8  = "above_7_8"
+	EpisodeAbove10   = "above_10"
+	EpisodeAbove13_9 = "above_13_9"
+	EpisodeBelow3_9  = "below_3_9"
+	EpisodeBelow3_0  = "below_3_0"
+)
+
+// MealFig is what glucose did after one logged meal.
+type MealFig struct {
+	At           time.Time `json:"at"`
+	Label        string    `json:"label"`
+	Judged       bool      `json:"judged"`
+	WhyNot       string    `json:"why_not,omitempty"`
+	BaselineMmol Figure    `json:"baseline_mmol"`
+	PeakMmol     Figure    `json:"peak_mmol"`
+	RiseMmol     Figure    `json:"rise_mmol"`
+	PeakAfterMin Figure    `json:"peak_after_min"`
+	At2hMmol     Figure    `json:"at_2h_mmol"`
+	IAUC2h       Figure    `json:"iauc_2h_mmol_min"`
+	Nadir5hMmol  Figure    `json:"nadir_5h_mmol"`
+}
+
+// Night is 00:00-06:00 of one date.
+type Night struct {
+	Date     string `json:"date"`
+	Readings int    `json:"readings"`
+	MeanMmol Figure `json:"mean_mmol"`
+	LowMmol  Figure `json:"low_mmol"`
+}
+
+// Match is a believed dip below 3.9 with a logged symptom inside the window.
+type Match struct {
+	Episode   int       `json:"episode"` // number of the episode
+	SymptomAt time.Time `json:"symptom_at"`
+	Symptom   string    `json:"symptom"`
+}
+
+// Flag is a finding that the protocol says needs review.
+type Flag struct {
+	Code     string `json:"code"` // see the Flag constants
+	Tier     Tier   `json:"tier"`
+	Text     string `json:"text"`     // one sentence for a person
+	Evidence string `json:"evidence"` // the numbers and the limit they passed
+}
+
+// Flag codes.
+const (
+	FlagAbove7_8     = "above_7_8_persistent"
+	FlagAbove10      = "above_10_frequent"
+	FlagDipSymptom   = "dip_with_symptom"
+	FlagVeryHigh     = "very_high"
+	FlagLowMedicine  = "low_on_medicine"
+	FlagTooLittle    = "too_little_data"
+	FlagSensorDoubt  = "sensor_in_doubt"
+	FlagVeryLow      = "very_low"
+	FlagOffPathway   = "off_pathway"
+	FlagSwingSymptom = "swing_ask_symptoms"
+)
+
+// Remark is a sentence with a stable code.
+type Remark struct {
+	Code string `json:"code"`
+	Text string `json:"text"`
+}
+
+// Priority is the wear's place on the round: tier first, then days past due,
+// then score. Score is the sum of Parts, nothing else.
+type Priority struct {
+	Tier  Tier    `json:"tier"`
+	Score float64 `json:"score"`
+	Parts []Part  `json:"parts"`
+	// DueDays is the tier's time limit in days from the day the file arrived.
+	DueDays int `json:"due_days"`
+}
+
+// Part is one named summand of a score.
+type Part struct {
+	Code   string  `json:"code"`
+	Name   string  `json:"name"`   // "time above 7.8"
+	Points float64 `json:"points"` // rounded to one decimal before summing
+	How    string  `json:"how"`    // the arithmetic in words: "18.4 % of readings, 1 point each"
+}

@@ -1,0 +1,20 @@
+package worker
+import (
+_ "github.com/gin-gonic/gin"
+_ "modernc.org/sqlite"
+_ "github.com/robfig/cron/v3"
+_ "github.com/prometheus/client_golang/prometheus/promhttp"
+_ "github.com/prometheus/client_golang/prometheus/testutil"
+_ "github.com/chromedp/chromedp"
+_ "github.com/google/go-cmp/cmp"
+_ "pgregory.net/rapid"
+_ "github.com/rogpeppe/go-internal/testscript"
+_ "github.com/fsnotify/fsnotify"
+_ "github.com/peterbourgon/ff/v3"
+_ "github.com/schollz/progressbar/v3"
+_ "golang.org/x/text/encoding/charmap"
+_ "golang.org/x/text/encoding/unicode"
+_ "golang.org/x/text/unicode/norm"
+_ "gonum.org/v1/gonum/stat"
+_ "golang.org/x/net/html"
+)
