@@ -1,7 +1,122 @@
 package wear
 
-// Split cuts readings into wears where a gap is longer than the protocol allows.
-func Split(readings []Reading, p *Protocol) [][]Reading { return [][]Reading{readings} }
+import (
+	"cmp"
+	"slices"
+	"strings"
+	"time"
+	"unicode/utf8"
+)
 
-// Analyse makes the report of one wear.
-func Analyse(in Input) *Report { return &Report{Engine: EngineVersion, Protocol: in.Protocol.Version} }
+// Analyse makes the report of one wear. Readings and events may lie in any
+// order and are left as they were. A nil protocol stands for [DefaultProtocol],
+// a nil zone for UTC. No list in the report is nil.
+func Analyse(in Input) *Report {
+	if in.Protocol == nil {
+		in.Protocol = DefaultProtocol()
+	}
+	if in.Zone == nil {
+		in.Zone = time.UTC
+	}
+	in.Events = orderedEvents(cleanEvents(in.Events))
+	t := newTrace(&in)
+	t.believe(&in)
+
+	r := &Report{Engine: EngineVersion, Protocol: in.Protocol.Version, IntervalS: t.interval, Unit: t.unit()}
+	t.describe(r)
+	r.Metrics = t.measure(in.Protocol, false)
+	r.MetricsAll = r.Metrics
+	if r.Believed != r.Readings {
+		r.MetricsAll = t.measure(in.Protocol, true)
+	}
+	r.Suspect, r.Gaps = t.stretches(), t.gaps()
+	var spans []span
+	r.Episodes, spans = t.episodes(&in)
+	r.Meals, r.Nights, r.Matches = t.meals(&in), t.nights(), t.matches(&in, spans)
+	r.Days = t.dayFigures(in.Protocol, spans, r.Matches)
+
+	j := judge{in: &in, t: t, r: r, spans: spans}
+	j.tally()
+	r.Flags = j.flags()
+	r.Quality, r.NotFlagged = j.quality(), j.notFlagged()
+	r.Confidence, r.Headline = j.confidence(), j.headline()
+	r.Priority = j.priority()
+	return r
+}
+
+// cleanEvents makes labels valid text, so that a report reads back from JSON as
+// it was written.
+func cleanEvents(events []Event) []Event {
+	bad := func(e Event) bool { return !utf8.ValidString(e.Label) }
+	if !slices.ContainsFunc(events, bad) {
+		return events
+	}
+	events = slices.Clone(events)
+	for i := range events {
+		events[i].Label = strings.ToValidUTF8(events[i].Label, "\uFFFD")
+	}
+	return events
+}
+
+// orderedEvents sorts events by time and then by everything else, so that
+// their order in a file can never show in a report.
+func orderedEvents(events []Event) []Event {
+	compare := func(a, b Event) int {
+		return cmp.Or(
+			cmp.Compare(a.At, b.At), cmp.Compare(a.Kind, b.Kind), cmp.Compare(a.Label, b.Label),
+			cmp.Compare(a.Minutes, b.Minutes), cmp.Compare(a.Carbs, b.Carbs), compareReadings(a.Value, b.Value),
+		)
+	}
+	if slices.IsSortedFunc(events, compare) {
+		return events
+	}
+	events = slices.Clone(events)
+	slices.SortFunc(events, compare)
+	return events
+}
+
+// unit is the unit the readings were recorded in.
+func (t *trace) unit() string {
+	if len(t.r) == 0 {
+		return UnitUnknown.String()
+	}
+	for _, r := range t.r {
+		if r.Unit != t.r[0].Unit {
+			return "mixed"
+		}
+	}
+	return t.r[0].Unit.String()
+}
+
+// describe fills in the counts and times.
+func (t *trace) describe(r *Report) {
+	r.Readings, r.Believed = len(t.r), t.believed()
+	r.Duplicates, r.Conflicts = t.duplicates, len(t.conflicts)
+	for _, x := range t.r {
+		switch x.Bound {
+		case Below:
+			r.CensoredLow++
+		case Above:
+			r.CensoredHigh++
+		}
+	}
+	if len(t.r) == 0 {
+		return
+	}
+	first, last := t.r[0].At, t.r[len(t.r)-1].At
+	r.Start, r.End = t.cal.time(first), t.cal.time(last)
+	r.Expected = int((last-first)/t.step) + 1
+	r.CapturedPct = Of(min(100, 100*float64(r.Readings)/float64(r.Expected)))
+}
+
+// gaps lists the times without readings.
+func (t *trace) gaps() []Gap {
+	gaps := make([]Gap, 0, 8)
+	for i := 1; i < len(t.r); i++ {
+		if !t.joined(i) {
+			from, to := t.r[i-1].At, t.r[i].At
+			gaps = append(gaps, Gap{From: t.cal.time(from), To: t.cal.time(to), Minutes: int((to - from) / 60)})
+		}
+	}
+	return gaps
+}

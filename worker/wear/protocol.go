@@ -2,12 +2,258 @@ package wear
 
 // Protocol is the practice's limits as data. Every number that a clinician
 // must agree to stands here and nowhere else; a report carries its Version.
+// [Protocol.Settings] lists each with its unit, source and standing.
 type Protocol struct {
-	Version string `json:"version"`
-	Status  string `json:"status"` // "unsigned proposal" until a clinician signs
+	Version  string        `json:"version"`
+	Status   string        `json:"status"` // "unsigned proposal" until a clinician signs
+	Wear     WearRules     `json:"wear"`
+	Censored CensoredRules `json:"censored"`
+	Believe  BelieveRules  `json:"believe"`
+	Episode  EpisodeRules  `json:"episode"`
+	Meal     MealRules     `json:"meal"`
+	Symptom  SymptomRules  `json:"symptom"`
+	Flag     FlagRules     `json:"flag"`
+	Tier     TierRules     `json:"tier"`
+	Due      DueRules      `json:"due"`
+	Score    ScoreRules    `json:"score"`
+}
+
+// WearRules say what one wear is and how much of it is enough.
+type WearRules struct {
+	SplitGapHours      float64 `json:"split_gap_hours"`      // a longer gap begins another wear
+	GapIntervals       float64 `json:"gap_intervals"`        // a longer step is a gap
+	LongGapHours       float64 `json:"long_gap_hours"`       // a longer gap is named in the quality notes
+	DayUsablePct       float64 `json:"day_usable_pct"`       // share of a calendar day's readings that makes it usable
+	MinUsableDays      float64 `json:"min_usable_days"`      // fewer: too little data
+	FullUsableDays     float64 `json:"full_usable_days"`     // fewer: confidence is not high
+	MinDaysForShares   float64 `json:"min_days_for_shares"`  // fewer: shares raise no flag
+	MinVariabilityHour float64 `json:"min_variability_hour"` // shorter: no variability measure
+	FirstDayHours      float64 `json:"first_day_hours"`      // what is left out to see whether the first day leads
+	FirstDayPoints     float64 `json:"first_day_points"`     // a larger move of the share above 7.8 is said
+}
+
+// CensoredRules say what to do with "low" and "high" in place of a number.
+type CensoredRules struct {
+	AssumedLow  Limit   `json:"assumed_low"`  // value of a bare "low" in means
+	AssumedHigh Limit   `json:"assumed_high"` // value of a bare "high" in means
+	MaxPct      float64 `json:"max_pct"`      // above this share no spread measure is given
+	MaxRun      float64 `json:"max_run"`      // a longer run: no spread measure is given
+}
+
+// BelieveRules say which readings are suspect.
+type BelieveRules struct {
+	LowestPlausible  Limit `json:"lowest_plausible"`
+	HighestPlausible Limit `json:"highest_plausible"`
+
+	FlatMinutes       float64 `json:"flat_minutes"`
+	FlatReadings      float64 `json:"flat_readings"`
+	FlatCoarseMinutes float64 `json:"flat_coarse_minutes"` // where values come in steps of 0.1 mmol/L
+
+	SpikeMmol       float64 `json:"spike_mmol"`
+	StepMmolPerMin  float64 `json:"step_mmol_per_min"`
+	RateMmolPerMin  float64 `json:"rate_mmol_per_min"`
+	RateFromMinutes float64 `json:"rate_from_minutes"`
+	RateToMinutes   float64 `json:"rate_to_minutes"`
+
+	PressureFromHour        float64 `json:"pressure_from_hour"`
+	PressureToHour          float64 `json:"pressure_to_hour"`
+	PressureFallMmol        float64 `json:"pressure_fall_mmol"`
+	PressureFallMinutes     float64 `json:"pressure_fall_minutes"`
+	PressureFallPct         float64 `json:"pressure_fall_pct"`
+	PressureRecoveryMinutes float64 `json:"pressure_recovery_minutes"`
+	PressureMinMinutes      float64 `json:"pressure_min_minutes"`
+	PressureMaxMinutes      float64 `json:"pressure_max_minutes"`
+	PressureLevelMmol       float64 `json:"pressure_level_mmol"`
+	PressureMedianMinutes   float64 `json:"pressure_median_minutes"`
+
+	TailHours      float64 `json:"tail_hours"`
+	TailFallPct    float64 `json:"tail_fall_pct"`
+	TailNoiseRatio float64 `json:"tail_noise_ratio"`
+	TailCapturePct float64 `json:"tail_capture_pct"`
+
+	LowStartHours float64 `json:"low_start_hours"`
+	LowStartPct   float64 `json:"low_start_pct"` // share below 3.9 that makes a day implausible
+
+	FingerstickPct        float64 `json:"fingerstick_pct"`
+	FingerstickLowMmol    float64 `json:"fingerstick_low_mmol"`
+	FingerstickLagMinutes float64 `json:"fingerstick_lag_minutes"`
+}
+
+// EpisodeRules say what a run past a limit is.
+type EpisodeRules struct {
+	Minutes         float64 `json:"minutes"`          // to enter and to leave
+	MinReadings     float64 `json:"min_readings"`     // never fewer, however long the interval
+	ExtendedMinutes float64 `json:"extended_minutes"` // a longer low is called extended
+	AfterHours      float64 `json:"after_hours"`      // how far back "after" looks
+}
+
+// MealRules say how a meal is measured and when it is judged.
+type MealRules struct {
+	MergeMinutes     float64 `json:"merge_minutes"` // intake logged within this is one meal
+	BaselineMinutes  float64 `json:"baseline_minutes"`
+	BaselineReadings float64 `json:"baseline_readings"`
+	WindowMinutes    float64 `json:"window_minutes"`
+	NadirToMinutes   float64 `json:"nadir_to_minutes"`
+	MinCapturedPct   float64 `json:"min_captured_pct"`
+	MaxGapMinutes    float64 `json:"max_gap_minutes"`
+}
+
+// SymptomRules say when a symptom belongs to a dip, and which words change a
+// tier. A word matches anywhere in a symptom's text, whatever the case.
+type SymptomRules struct {
+	BeforeMinutes float64  `json:"before_minutes"`
+	AfterMinutes  float64  `json:"after_minutes"`
+	BrainWords    []string `json:"brain_words"` // the brain is short of glucose
+	HighWords     []string `json:"high_words"`  // go with high glucose
+}
+
+// FlagRules say what is a reason for follow-up.
+type FlagRules struct {
+	Above7_8NotePct   float64 `json:"above_7_8_note_pct"` // from here it is said, not flagged
+	Above7_8Pct       float64 `json:"above_7_8_pct"`      // of the wear, and of a day that counts
+	Above7_8DaysPct   float64 `json:"above_7_8_days_pct"` // of usable days that must count
+	Above10Pct        float64 `json:"above_10_pct"`       // of the wear
+	Above10Days       float64 `json:"above_10_days"`      // days with an episode
+	VeryHighReading   Limit   `json:"very_high_reading"`  // one reading above this
+	HighEpisode       Limit   `json:"high_episode"`       // an episode at or above this
+	HighEpisodeDays   float64 `json:"high_episode_days"`  // days with one that make it repeated
+	SwingHours        float64 `json:"swing_hours"`        // from an episode above 10 to a dip
+	SwingCount        float64 `json:"swing_count"`        // swings that make a flag
+	DoubtPct          float64 `json:"doubt_pct"`          // suspect share that puts the sensor in doubt
+	DoubtFingersticks float64 `json:"doubt_fingersticks"` // disagreeing fingersticks that do so
+	HighCVPct         float64 `json:"high_cv_pct"`        // above the healthy reference: said, not flagged
+	OlderAge          float64 `json:"older_age"`          // from here the words are softer
+	ConfidencePct     float64 `json:"confidence_pct"`     // suspect share above which confidence is not high
+}
+
+// TierRules say how pressing each flag is.
+type TierRules struct {
+	Above7_8          Tier `json:"above_7_8"`
+	Above10           Tier `json:"above_10"`
+	DipSymptom        Tier `json:"dip_symptom"`
+	DipSymptomSurgery Tier `json:"dip_symptom_surgery"` // after bariatric surgery
+	VeryLow           Tier `json:"very_low"`
+	VeryLowBrain      Tier `json:"very_low_brain"`
+	LowMedicine       Tier `json:"low_medicine"`
+	VeryHigh          Tier `json:"very_high"`
+	HighRepeated      Tier `json:"high_repeated"`
+	HighSymptom       Tier `json:"high_symptom"`
+	HighPregnant      Tier `json:"high_pregnant"`
+	Swing             Tier `json:"swing"`
+	TooLittle         Tier `json:"too_little"`
+	SensorDoubt       Tier `json:"sensor_doubt"`
+	OffPathway        Tier `json:"off_pathway"`         // pregnancy, insulin, sulfonylurea
+	OffPathwaySteroid Tier `json:"off_pathway_steroid"` // steroid course
+}
+
+// DueRules are the time limits of the tiers, in days from arrival.
+type DueRules struct {
+	Today      int `json:"today"`
+	ThisWeek   int `json:"this_week"`
+	ThisMonth  int `json:"this_month"`
+	CannotTell int `json:"cannot_tell"`
+	Routine    int `json:"routine"`
+}
+
+// Days is the time limit of a tier.
+func (d DueRules) Days(t Tier) int {
+	switch t {
+	case Today:
+		return d.Today
+	case ThisWeek:
+		return d.ThisWeek
+	case ThisMonth:
+		return d.ThisMonth
+	case CannotTell:
+		return d.CannotTell
+	}
+	return d.Routine
+}
+
+// ScoreRules say how the score is added up: the two limits that the protocol
+// flags by and the mean, each on the scale of published values, and what the
+// lows add. Measures of spread and of the night are shown but not added: they
+// say the same again, less surely.
+type ScoreRules struct {
+	PointsAtUpper float64   `json:"points_at_upper"` // points of a measure at its upper reference value
+	MostPoints    float64   `json:"most_points"`     // no part gives more
+	Above7_8      ScoreNorm `json:"above_7_8"`
+	Above10       ScoreNorm `json:"above_10"`
+	Mean          ScoreNorm `json:"mean"`
+	PerMatch      float64   `json:"per_match"`        // points for each dip with a symptom
+	PerLowPct     float64   `json:"per_low_medicine"` // points per % below 3.9 on glucose-lowering medicine
+}
+
+// ScoreNorm is the published pair that a part of the score is measured by: no
+// points at Usual or less, PointsAtUpper at Upper, in proportion between and
+// beyond.
+type ScoreNorm struct {
+	Usual float64 `json:"usual"`
+	Upper float64 `json:"upper"`
 }
 
 // DefaultProtocol is the protocol that ships: a proposal, not yet signed.
 func DefaultProtocol() *Protocol {
-	return &Protocol{Version: "2026.1", Status: "unsigned proposal"}
+	return &Protocol{
+		Version: "2026.1",
+		Status:  "unsigned proposal",
+		Wear: WearRules{
+			SplitGapHours: 72, GapIntervals: 2, LongGapHours: 2,
+			DayUsablePct: 70, MinUsableDays: 7, FullUsableDays: 10, MinDaysForShares: 3,
+			MinVariabilityHour: 24, FirstDayHours: 24, FirstDayPoints: 3,
+		},
+		Censored: CensoredRules{
+			AssumedLow: Limit{22, 40}, AssumedHigh: Limit{222, 400}, MaxPct: 1, MaxRun: 1,
+		},
+		Believe: BelieveRules{
+			LowestPlausible: Limit{11, 20}, HighestPlausible: Limit{333, 600},
+			FlatMinutes: 60, FlatReadings: 6, FlatCoarseMinutes: 150,
+			SpikeMmol: 2.0, StepMmolPerMin: 0.33,
+			RateMmolPerMin: 0.22, RateFromMinutes: 10, RateToMinutes: 15,
+			PressureFromHour: 22, PressureToHour: 8,
+			PressureFallMmol: 1.1, PressureFallMinutes: 15, PressureFallPct: 25,
+			PressureRecoveryMinutes: 20, PressureMinMinutes: 15, PressureMaxMinutes: 150,
+			PressureLevelMmol: 1.1, PressureMedianMinutes: 30,
+			TailHours: 24, TailFallPct: 30, TailNoiseRatio: 3, TailCapturePct: 50,
+			LowStartHours: 24, LowStartPct: 75,
+			FingerstickPct: 20, FingerstickLowMmol: 0.83, FingerstickLagMinutes: 20,
+		},
+		Episode: EpisodeRules{Minutes: 15, MinReadings: 2, ExtendedMinutes: 120, AfterHours: 3},
+		Meal: MealRules{
+			MergeMinutes: 15, BaselineMinutes: 30, BaselineReadings: 3,
+			WindowMinutes: 120, NadirToMinutes: 300, MinCapturedPct: 80, MaxGapMinutes: 30,
+		},
+		Symptom: SymptomRules{
+			BeforeMinutes: 20, AfterMinutes: 20,
+			BrainWords: []string{
+				"confus", "faint", "collapse", "pass out", "passed out", "seizure", "convuls", "drows",
+				"speech", "speaking", "slur", "vision", "blur", "unsteady", "incoordinat", "odd behav",
+				"concentrat", "unconscious",
+			},
+			HighWords: []string{"thirst", "urin", "weight loss", "losing weight", "blur"},
+		},
+		Flag: FlagRules{
+			Above7_8NotePct: 12, Above7_8Pct: 17, Above7_8DaysPct: 50,
+			Above10Pct: 2, Above10Days: 4,
+			VeryHighReading: Limit{200, 360}, HighEpisode: Limit11_1, HighEpisodeDays: 3,
+			SwingHours: 4, SwingCount: 2,
+			DoubtPct: 30, DoubtFingersticks: 2, HighCVPct: 23, OlderAge: 60, ConfidencePct: 5,
+		},
+		Tier: TierRules{
+			Above7_8: ThisMonth, Above10: ThisMonth,
+			DipSymptom: ThisMonth, DipSymptomSurgery: ThisWeek,
+			VeryLow: ThisWeek, VeryLowBrain: Today, LowMedicine: Today,
+			VeryHigh: Today, HighRepeated: ThisWeek, HighSymptom: Today, HighPregnant: Today,
+			Swing: ThisMonth, TooLittle: CannotTell, SensorDoubt: CannotTell,
+			OffPathway: ThisWeek, OffPathwaySteroid: ThisMonth,
+		},
+		Due: DueRules{Today: 0, ThisWeek: 7, ThisMonth: 28, CannotTell: 14, Routine: 42},
+		Score: ScoreRules{
+			PointsAtUpper: 10, MostPoints: 60,
+			Above7_8: ScoreNorm{0, 17.1},
+			Above10:  ScoreNorm{0, 2},
+			Mean:     ScoreNorm{5.5, 6.6},
+			PerMatch: 10, PerLowPct: 2,
+		},
+	}
 }

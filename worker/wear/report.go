@@ -143,6 +143,7 @@ const (
 	SuspectTail     = "failing_tail"
 	SuspectLowStart = "low_from_start"
 	SuspectMarked   = "marked_in_file"
+	SuspectRange    = "outside_range"
 	SuspectConflict = "conflict"
 )
 

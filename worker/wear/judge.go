@@ -1,0 +1,110 @@
+package wear
+
+import "slices"
+
+// judge holds what flags, remarks, headline and score all ask for.
+type judge struct {
+	in    *Input
+	t     *trace
+	r     *Report
+	spans []span
+
+	usable      int     // usable days
+	days7_8     int     // usable days that met the 7.8 rule
+	days10      int     // days with an episode above 10
+	dips        []span  // believed episodes below 3.9
+	deep        []span  // believed episodes below 3.0
+	matched     []span  // dips with a symptom
+	high        []span  // episodes at or above the high-episode limit
+	highDays    int     // days with one
+	suspectPct  float64 // share of readings that are suspect
+	pressure    int     // pressure dips
+	disagree    []pair  // fingersticks that differ from the sensor
+	fingerstick int     // fingersticks that could be compared
+	symptoms    int     // symptoms logged during the wear
+	swings      int     // episodes above 10 with a dip soon after
+}
+
+// tally counts once what is needed several times.
+func (j *judge) tally() {
+	for _, d := range j.r.Days {
+		if d.Usable {
+			j.usable++
+		}
+		if d.Met7_8 {
+			j.days7_8++
+		}
+		if d.Met10 {
+			j.days10++
+		}
+	}
+	for _, s := range j.spans {
+		switch s.kind {
+		case EpisodeBelow3_9:
+			j.dips = append(j.dips, s)
+		case EpisodeBelow3_0:
+			j.deep = append(j.deep, s)
+		}
+	}
+	for i, m := range j.r.Matches {
+		if i == 0 || m.Episode != j.r.Matches[i-1].Episode {
+			j.matched = append(j.matched, j.spans[m.Episode-1])
+		}
+	}
+	p := j.in.Protocol
+	j.high = j.t.spans(pastHighEpisode, &p.Episode, "", nil)
+	day := -1
+	for _, s := range j.high {
+		if k := j.t.cal.dayOf(s.from); k != day {
+			j.highDays++
+			day = k
+		}
+	}
+	if j.r.Readings > 0 {
+		j.suspectPct = 100 * float64(j.r.Readings-j.r.Believed) / float64(j.r.Readings)
+	}
+	for _, s := range j.r.Suspect {
+		if s.Kind == SuspectPressure {
+			j.pressure++
+		}
+	}
+	j.disagree, j.fingerstick = j.t.fingersticks(j.in)
+	for _, e := range j.in.Events {
+		if e.Kind == Symptom && j.t.covers(e.At) {
+			j.symptoms++
+		}
+	}
+	j.swings = j.countSwings()
+}
+
+// covers reports whether an instant lies in the wear.
+func (t *trace) covers(at int64) bool {
+	return len(t.r) > 0 && at >= t.r[0].At-t.step && at <= t.r[len(t.r)-1].At+t.step
+}
+
+// countSwings counts episodes above 10 with a dip below 3.9 soon after.
+func (j *judge) countSwings() int {
+	within := seconds(j.in.Protocol.Flag.SwingHours * 3600)
+	n := 0
+	for _, s := range j.spans {
+		if s.kind == EpisodeAbove10 && slices.ContainsFunc(j.dips, func(d span) bool {
+			return d.from >= s.to && d.from <= s.to+within
+		}) {
+			n++
+		}
+	}
+	return n
+}
+
+// symptomText reports whether any symptom in [from, to] holds one of the words.
+func (j *judge) symptomText(from, to int64, words []string) bool {
+	return slices.ContainsFunc(j.in.Events, func(e Event) bool {
+		return e.Kind == Symptom && e.At >= from && e.At <= to && containsAny(e.Label, words)
+	})
+}
+
+// around gives the symptom window of an episode.
+func (j *judge) around(s span) (from, to int64) {
+	w := &j.in.Protocol.Symptom
+	return s.from - seconds(w.BeforeMinutes*60), s.to + seconds(w.AfterMinutes*60)
+}

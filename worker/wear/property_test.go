@@ -1,0 +1,312 @@
+package wear_test
+
+import (
+	"bytes"
+	"encoding/binary"
+	"encoding/json"
+	"math"
+	"math/rand/v2"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/google/go-cmp/cmp"
+	"pgregory.net/rapid"
+
+	"wearround/worker/wear"
+)
+
+// drawWear draws a wear that looks like one: meals, nights, gaps, odd values,
+// duplicates, conflicts, marks and bounds, in one unit.
+func drawWear(t *rapid.T, unit wear.Unit) wear.Input {
+	minutes := rapid.SampledFrom([]int{1, 5, 15}).Draw(t, "minutes")
+	n := rapid.IntRange(0, 2500).Draw(t, "readings")
+	level := rapid.Float64Range(3.5, 9).Draw(t, "level")
+	size := rapid.Float64Range(0, 6).Draw(t, "size")
+	rng := rand.New(rand.NewPCG(rapid.Uint64().Draw(t, "seed"), 1))
+	in := wear.Input{Zone: time.UTC}
+	wander := 0.0
+	for i := range n {
+		if rng.IntN(200) == 0 {
+			i += rng.IntN(50)
+		}
+		since := time.Duration(i*minutes) * time.Minute
+		wander = 0.95*wander + 0.1*rng.NormFloat64()
+		g := level + wander + bump(time.Duration(float64(time.Hour)*clock(since)), 13*time.Hour, 1.2, size)
+		if rng.IntN(300) == 0 {
+			g = 1 + 20*rng.Float64()
+		}
+		r := wear.Reading{At: monday.Add(since).Unix(), Num: int64(math.Round(max(g, 0) * wear.MgdlPerMmol)), Unit: wear.MgdL}
+		if unit == wear.MmolL {
+			r = wear.Reading{At: r.At, Num: int64(math.Round(max(g, 0) * 10)), Scale: 1, Unit: wear.MmolL}
+		}
+		switch rng.IntN(400) {
+		case 0:
+			r.Bound = wear.Below
+		case 1:
+			r.Bound, r.Num, r.Scale = wear.Above, 0, 0
+		case 2:
+			r.Mark = wear.MarkError
+		case 3:
+			r.Mark = wear.MarkOnDemand
+		case 4:
+			r.Mark = wear.MarkWarmUp
+		case 5:
+			other := r
+			other.Num++
+			in.Readings = append(in.Readings, other)
+		}
+		in.Readings = append(in.Readings, r)
+	}
+	kinds := []wear.EventKind{wear.Meal, wear.Symptom, wear.Exercise, wear.Sleep, wear.Fingerstick, wear.Note}
+	for range rng.IntN(20) {
+		e := wear.Event{
+			At: monday.Unix() + rng.Int64N(int64(n*minutes*60)+3600), Minutes: rng.IntN(600),
+			Kind: kinds[rng.IntN(len(kinds))], Label: []string{"", "shaky", "rice", "confused", "thirsty"}[rng.IntN(5)],
+		}
+		e.Value = wear.Reading{At: e.At, Num: int64(30 + rng.IntN(100)), Scale: 1, Unit: wear.MmolL}
+		in.Events = append(in.Events, e)
+	}
+	in.Context.GlucoseLowering = rng.IntN(4) == 0
+	in.Context.Pregnant = rng.IntN(8) == 0
+	return in
+}
+
+func encode(t interface{ Fatal(...any) }, r *wear.Report) []byte {
+	b, err := json.Marshal(r)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return b
+}
+
+func TestOrderOfRowsChangesNothing(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		in := drawWear(t, rapid.SampledFrom([]wear.Unit{wear.MmolL, wear.MgdL}).Draw(t, "unit"))
+		want := encode(t, wear.Analyse(in))
+		rng := rand.New(rand.NewPCG(rapid.Uint64().Draw(t, "order"), 2))
+		in.Readings, in.Events = slices.Clone(in.Readings), slices.Clone(in.Events)
+		rng.Shuffle(len(in.Readings), func(i, j int) { in.Readings[i], in.Readings[j] = in.Readings[j], in.Readings[i] })
+		rng.Shuffle(len(in.Events), func(i, j int) { in.Events[i], in.Events[j] = in.Events[j], in.Events[i] })
+		if got := encode(t, wear.Analyse(in)); !bytes.Equal(got, want) {
+			t.Fatal(cmp.Diff(string(want), string(got)))
+		}
+	})
+}
+
+func TestRepeatedRowsChangeNothingButTheirCount(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		in := drawWear(t, wear.MgdL)
+		in.Readings = slices.DeleteFunc(in.Readings, func(r wear.Reading) bool { return r.Mark == wear.MarkOnDemand })
+		want := wear.Analyse(in)
+		if len(in.Readings) == 0 {
+			return
+		}
+		repeats := rapid.IntRange(1, 50).Draw(t, "repeats")
+		for range repeats {
+			i := rapid.IntRange(0, len(in.Readings)-1).Draw(t, "row")
+			in.Readings = append(slices.Clone(in.Readings), in.Readings[i])
+		}
+		got := wear.Analyse(in)
+		if got.Duplicates < want.Duplicates || got.Duplicates > want.Duplicates+repeats {
+			t.Fatalf("%d duplicates after %d, with %d more rows", got.Duplicates, want.Duplicates, repeats)
+		}
+		got.Duplicates = want.Duplicates
+		// A row repeated in a conflict is one more row of that stretch.
+		for i := range got.Suspect {
+			if got.Suspect[i].Kind == wear.SuspectConflict {
+				got.Suspect[i].Readings = want.Suspect[i].Readings
+			}
+		}
+		if d := cmp.Diff(want, got); d != "" {
+			t.Fatal(d)
+		}
+	})
+}
+
+func TestInputIsLeftAlone(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		in := drawWear(t, wear.MmolL)
+		readings, events := slices.Clone(in.Readings), slices.Clone(in.Events)
+		wear.Analyse(in)
+		wear.Split(in.Readings, nil)
+		if !slices.Equal(readings, in.Readings) || !slices.Equal(events, in.Events) {
+			t.Fatal("the caller's readings or events were changed")
+		}
+	})
+}
+
+// Whole mg/dL and the same glucose in mmol/L with four decimals. The published
+// pairs are not conversions: 54 and 70 mg/dL are not below 54 and 70, but
+// 2.9974 and 3.8855 mmol/L are below 3.0 and 3.9. Readings at those two values
+// are moved up by one; every other whole number lies on the same side of both.
+// Text and score may differ by one unit of their last printed digit.
+func TestUnitChangesNoFlag(t *testing.T) {
+	p := wear.DefaultProtocol()
+	p.Believe.FlatCoarseMinutes = p.Believe.FlatMinutes
+	rapid.Check(t, func(t *rapid.T) {
+		in := drawWear(t, wear.MgdL)
+		in.Protocol, in.Readings = p, slices.Clone(in.Readings)
+		converted := in
+		converted.Readings = make([]wear.Reading, 0, len(in.Readings))
+		for i, r := range in.Readings {
+			if r.Num == 54 || r.Num == 70 || r.Num == 20 {
+				in.Readings[i].Num++
+				r.Num++
+			}
+			r.Num, r.Scale, r.Unit = int64(math.Round(float64(r.Num)*1e4/wear.MgdlPerMmol)), 4, wear.MmolL
+			converted.Readings = append(converted.Readings, r)
+		}
+		a, b := wear.Analyse(in), wear.Analyse(converted)
+		if d := cmp.Diff(codes(a), codes(b)); d != "" {
+			t.Fatal(d)
+		}
+		if a.Priority.Tier != b.Priority.Tier || math.Abs(a.Priority.Score-b.Priority.Score) > 0.1*float64(len(a.Priority.Parts))+1e-9 {
+			t.Fatalf("%v %v and %v %v", a.Priority.Tier, a.Priority.Score, b.Priority.Tier, b.Priority.Score)
+		}
+		if len(a.Episodes) != len(b.Episodes) || a.Believed != b.Believed {
+			t.Fatalf("%d episodes of %d believed and %d of %d", len(a.Episodes), a.Believed, len(b.Episodes), b.Believed)
+		}
+		rounding := 1e-4
+		if a.CensoredHigh+a.CensoredLow > 0 {
+			rounding = 0.03 // a bare "high" stands for 400 mg/dL or 22.2 mmol/L
+		}
+		if d := math.Abs(a.Metrics.MeanMmol.V - b.Metrics.MeanMmol.V); d > rounding {
+			t.Fatalf("means differ by %v", d)
+		}
+	})
+}
+
+// A different zone moves only what hangs on the clock.
+func TestZoneMovesOnlyTheClock(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		in := drawWear(t, wear.MgdL)
+		// Pressure dips hang on the clock and would change every measure.
+		p := wear.DefaultProtocol()
+		p.Believe.PressureFromHour, p.Believe.PressureToHour = 0, 24
+		in.Protocol = p
+		a := wear.Analyse(in)
+		in.Zone = time.FixedZone("", 3600*rapid.IntRange(-12, 14).Draw(t, "offset"))
+		b := wear.Analyse(in)
+		a.Metrics.NightMeanMmol, a.Metrics.DayMeanMmol = b.Metrics.NightMeanMmol, b.Metrics.DayMeanMmol
+		if d := cmp.Diff(a.Metrics, b.Metrics); d != "" {
+			t.Fatal(d)
+		}
+		if len(a.Episodes) != len(b.Episodes) || !a.Start.Equal(b.Start) {
+			t.Fatal("episodes or start moved")
+		}
+	})
+}
+
+func checkReport(t interface {
+	Fatal(...any)
+	Fatalf(string, ...any)
+}, r *wear.Report) {
+	b := encode(t, r)
+	if bytes.Contains(b, []byte(":null")) && (bytes.Contains(b, []byte(`"flags":null`)) || bytes.Contains(b, []byte(`"days":null`))) {
+		t.Fatal("a list is null")
+	}
+	var back wear.Report
+	if err := json.Unmarshal(b, &back); err != nil {
+		t.Fatal(err)
+	}
+	if again := encode(t, &back); !bytes.Equal(again, b) {
+		t.Fatal(cmp.Diff(string(b), string(again)))
+	}
+	if r.Believed > r.Readings || r.Metrics.Readings != r.Believed || r.MetricsAll.Readings != r.Readings {
+		t.Fatalf("%d believed of %d, measured %d and %d", r.Believed, r.Readings, r.Metrics.Readings, r.MetricsAll.Readings)
+	}
+	sum := 0.0
+	for _, p := range r.Priority.Parts {
+		sum += p.Points
+	}
+	if math.Abs(sum-r.Priority.Score) > 1e-6 {
+		t.Fatalf("score %v, parts add to %v", r.Priority.Score, sum)
+	}
+	if r.Priority.Tier != wear.Routine && len(r.Flags) == 0 {
+		t.Fatalf("%s without a flag", r.Priority.Tier)
+	}
+	if r.Headline == "" || !strings.HasSuffix(r.Headline, ".") || strings.Contains(r.Headline, "NaN") {
+		t.Fatalf("headline %q", r.Headline)
+	}
+	for i := 1; i < len(r.Episodes); i++ {
+		if r.Episodes[i].From.Before(r.Episodes[i-1].From) || r.Episodes[i].Number != i+1 {
+			t.Fatal("episodes are not in order")
+		}
+	}
+	for _, s := range []any{r.Suspect, r.Gaps, r.Days, r.Episodes, r.Meals, r.Nights, r.Matches, r.Flags, r.NotFlagged, r.Quality, r.Priority.Parts} {
+		if text, _ := json.Marshal(s); string(text) == "null" {
+			t.Fatalf("%T is nil", s)
+		}
+	}
+}
+
+func TestEveryReportHoldsTogether(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		unit := rapid.SampledFrom([]wear.Unit{wear.MmolL, wear.MgdL}).Draw(t, "unit")
+		checkReport(t, wear.Analyse(drawWear(t, unit)))
+	})
+}
+
+// readingsFrom makes readings of bytes: every field can take any value.
+func readingsFrom(data []byte) (readings []wear.Reading, events []wear.Event) {
+	const size = 14
+	kinds := []wear.EventKind{wear.Meal, wear.Symptom, wear.Exercise, wear.Sleep, wear.Fingerstick, wear.Medicine, wear.Note, ""}
+	at := monday.Unix()
+	for ; len(data) >= size; data = data[size:] {
+		step := int64(int32(binary.LittleEndian.Uint32(data)))
+		if data[12]&0x80 == 0 {
+			step = step % 4000 // mostly a plausible step, sometimes any at all
+		}
+		at += step
+		if data[12] == 0xff {
+			at = int64(binary.LittleEndian.Uint64(data))
+		}
+		num := int64(binary.LittleEndian.Uint32(data[4:]))
+		if data[12]&0x40 == 0 {
+			num %= 400
+		}
+		r := wear.Reading{
+			At: at, Num: num << (data[11] % 32), Scale: data[8] % 20,
+			Unit: wear.Unit(data[9] % 4), Bound: wear.Bound(data[10] % 4), Mark: wear.Mark(data[11] >> 5),
+		}
+		if data[13] < 16 {
+			events = append(events, wear.Event{At: at, Minutes: int(int16(binary.LittleEndian.Uint16(data))), Kind: kinds[data[13]%8], Label: string(data[:4]), Value: r})
+			continue
+		}
+		readings = append(readings, r)
+	}
+	return readings, events
+}
+
+func FuzzAnalyse(f *testing.F) {
+	f.Add([]byte{}, false)
+	seed := make([]byte, 0, 14*300)
+	for i := range 300 {
+		seed = append(seed, 44, 1, 0, 0, byte(90+i%60), 0, 0, 0, 0, 2, 0, 0, 0, 200)
+	}
+	f.Add(seed, true)
+	f.Add(bytes.Repeat([]byte{0xff}, 14*5), false)
+	zones := []*time.Location{nil, time.FixedZone("", 34200)}
+	if z, err := time.LoadLocation("America/Santiago"); err == nil {
+		zones = append(zones, z)
+	}
+	f.Fuzz(func(t *testing.T, data []byte, risk bool) {
+		readings, events := readingsFrom(data)
+		in := wear.Input{Readings: readings, Events: events, Zone: zones[len(data)%len(zones)], Context: wear.Context{Insulin: risk}}
+		checkReport(t, wear.Analyse(in))
+		n := 0
+		for _, w := range wear.Split(readings, nil) {
+			n += len(w)
+			checkReport(t, wear.Analyse(wear.Input{Readings: w, Protocol: in.Protocol, Zone: in.Zone}))
+		}
+		if n != len(readings) {
+			t.Fatalf("%d readings in wears, %d given", n, len(readings))
+		}
+		merged, fresh, same, conflicts := wear.Merge(readings[:len(readings)/2], readings[len(readings)/2:])
+		if len(merged) != len(readings)/2+fresh || fresh+same+conflicts != len(readings)-len(readings)/2 {
+			t.Fatalf("merged %d: %d fresh, %d same, %d conflicts", len(merged), fresh, same, conflicts)
+		}
+	})
+}

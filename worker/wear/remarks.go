@@ -1,0 +1,221 @@
+package wear
+
+import "strconv"
+
+// notFlagged says in words that a nurse can read out what was seen and is not
+// a reason for follow-up.
+func (j *judge) notFlagged() []Remark {
+	remarks := make([]Remark, 0, 4)
+	add := func(code, text string) { remarks = append(remarks, Remark{code, text}) }
+	if j.r.Believed == 0 {
+		return remarks
+	}
+	p, m := j.in.Protocol, &j.r.Metrics
+	if quiet := j.quietDips(); len(quiet) > 0 {
+		add("dip_without_symptom", countWords(len(quiet), "dip")+" below 3.9, down to "+j.least(quiet)+j.extended(quiet)+
+			", with no symptom written down and no glucose-lowering medicine: common in healthy people and no reason for follow-up.")
+	}
+	if j.pressure > 0 {
+		add("pressure_dip", countWords(j.pressure, "sudden fall")+" in the night with an equally sudden return: the picture of lying on the sensor, not of low glucose.")
+	}
+	if rises := j.risesUnder10(); rises > 0 && !j.flagged(FlagAbove7_8) && !j.flagged(FlagVeryHigh) {
+		add("rise_under_10", countWords(rises, "rise")+" above 7.8 that stayed under 10 and came back: nearly everyone has these after meals.")
+	}
+	if share := m.Above7_8Pct; share.V >= p.Flag.Above7_8NotePct && !j.flagged(FlagAbove7_8) {
+		text := "Above 7.8 for " + percent(share) + " of the time: "
+		switch {
+		case share.V < p.Flag.Above7_8Pct && j.older():
+			text += "usual at this age, and under the practice's limit of " + fixed(p.Flag.Above7_8Pct, 0) + " %."
+		case share.V < p.Flag.Above7_8Pct:
+			text += "more than in most healthy people, but under the practice's limit of " + fixed(p.Flag.Above7_8Pct, 0) + " %."
+		default:
+			text += "over the practice's limit, but not on half of the usable days."
+		}
+		add("above_7_8_under_limit", text)
+	}
+	if j.days10 > 0 && !j.flagged(FlagAbove10) && !j.flagged(FlagVeryHigh) {
+		add("above_10_seldom", "Above 10 on "+plural(j.days10, "day")+" only: under the practice's limit of "+fixed(p.Flag.Above10Days, 0)+" days.")
+	}
+	if c := m.CVPct; c.OK && c.V > p.Flag.HighCVPct {
+		add("high_cv", "Glucose varies more than in the healthy reference (CV "+c.Fixed(0)+" % against "+fixed(p.Flag.HighCVPct, 0)+" %): no action on its own.")
+	}
+	if j.in.Context.LowCarbohydrate {
+		add("low_carbohydrate", "On low-carbohydrate eating a slightly higher morning, and a larger rise when carbohydrate is eaten, are expected.")
+	}
+	if n := j.exerciseMoves(); n > 0 {
+		add("exercise", countWords(n, "rise or dip")+" during exercise or soon after: expected.")
+	}
+	return remarks
+}
+
+// quietDips are the dips that are no flag: no symptom, no medicine.
+func (j *judge) quietDips() []span {
+	if j.in.Context.HypoglycaemiaRisk() {
+		return nil
+	}
+	var quiet []span
+	for _, d := range j.dips {
+		from, to := j.around(d)
+		if !logged(j.in.Events, Symptom, from, to+1) {
+			quiet = append(quiet, d)
+		}
+	}
+	return quiet
+}
+
+// extended says how many of some dips are longer than the protocol calls usual.
+func (j *judge) extended(dips []span) string {
+	longest, n := j.in.Protocol.Episode.ExtendedMinutes, 0
+	for _, d := range dips {
+		if float64(d.to-d.from) > longest*60 {
+			n++
+		}
+	}
+	if n == 0 {
+		return ""
+	}
+	return " (" + strconv.Itoa(n) + " longer than " + duration(seconds(longest*60)) + ")"
+}
+
+// risesUnder10 counts the episodes above 7.8 that stayed under 10 and ended.
+func (j *judge) risesUnder10() int {
+	n := 0
+	for _, s := range j.spans {
+		if s.kind == EpisodeAbove7_8 && !s.gap && j.t.extreme(s).V <= Limit10_0.Mmol() {
+			n++
+		}
+	}
+	return n
+}
+
+// exerciseMoves counts episodes that begin in logged exercise or in the hour
+// after it.
+func (j *judge) exerciseMoves() int {
+	n := 0
+	for _, s := range j.spans {
+		if s.kind != EpisodeAbove7_8 && s.kind != EpisodeBelow3_9 {
+			continue
+		}
+		for _, e := range j.in.Events {
+			if e.Kind == Exercise && s.from >= e.At && s.from <= e.At+int64(e.Minutes)*60+3600 {
+				n++
+				break
+			}
+		}
+	}
+	return n
+}
+
+// older reports whether the patient's age makes the words softer.
+func (j *judge) older() bool {
+	return j.in.Context.BirthYear > 0 && float64(j.r.End.Year()-j.in.Context.BirthYear) >= j.in.Protocol.Flag.OlderAge
+}
+
+// quality are the doubts about the data.
+func (j *judge) quality() []Remark {
+	remarks := make([]Remark, 0, 4)
+	add := func(code, text string) { remarks = append(remarks, Remark{code, text}) }
+	t, r, p := j.t, j.r, j.in.Protocol
+	if n := len(r.Days); n > 0 && j.usable < n {
+		add("usable_days", strconv.Itoa(j.usable)+" of "+plural(n, "calendar day")+" usable (at least "+fixed(p.Wear.DayUsablePct, 0)+" % of the day's readings).")
+	}
+	if r.Believed < r.Readings {
+		add("suspect", plural(r.Readings-r.Believed, "reading")+" ("+fixed(j.suspectPct, 1)+" %) not believed and left out of the measures.")
+	}
+	long := 0
+	for _, g := range r.Gaps {
+		if float64(g.Minutes) > p.Wear.LongGapHours*60 {
+			long++
+		}
+	}
+	if long > 0 {
+		add("long_gaps", countWords(long, "gap")+" of more than "+fixed(p.Wear.LongGapHours, 0)+" h. Gaps are left empty, never filled in.")
+	}
+	if n := len(t.conflicts); n > 0 {
+		add("conflicts", "For "+plural(n, "moment")+" the file gives different values; none of them is used.")
+	}
+	if n := r.CensoredLow + r.CensoredHigh; n > 0 {
+		add("censored", plural(n, "reading")+" "+areOrIs(n)+" only \"low\" or \"high\": shares are exact, the mean is "+j.meanBound()+".")
+		if !r.Metrics.SDMmol.OK && r.Believed > 1 {
+			add("no_spread", "Too many readings are only \"low\" or \"high\" for a measure of spread.")
+		}
+	}
+	if t.onDemand > 0 {
+		add("on_demand", plural(t.onDemand, "reading")+" taken on demand "+areOrIs(t.onDemand)+" left out, because only readings on the clock measure time.")
+	}
+	if t.unusable > 0 {
+		add("unusable", plural(t.unusable, "reading")+" without a unit, or with an impossible time or number, "+areOrIs(t.unusable)+" left out.")
+	}
+	if r.Unit == "mixed" {
+		add("mixed_units", "The file mixes mmol/L and mg/dL; each reading is compared in its own unit.")
+	}
+	for _, d := range j.disagree {
+		add("fingerstick", "A fingerstick of "+fixed(d.blood, 1)+" on "+t.cal.time(d.at).Format("2 January at 15:04")+" while the sensor read "+fixed(d.sensor, 1)+".")
+	}
+	if text, ok := j.firstDay(); ok {
+		add("first_day", text)
+	}
+	if j.in.Context.ShiftWork {
+		add("shift_work", "Shift work is on record: 00:00 to 06:00 need not be this person's night.")
+	}
+	if float64(j.usable) >= p.Wear.MinUsableDays && float64(j.usable) < p.Wear.FullUsableDays {
+		add("provisional", "Fewer than "+fixed(p.Wear.FullUsableDays, 0)+" usable days: figures are provisional.")
+	}
+	return remarks
+}
+
+func areOrIs(n int) string {
+	if n == 1 {
+		return "is"
+	}
+	return "are"
+}
+
+// meanBound says in which direction the mean is only a bound.
+func (j *judge) meanBound() string {
+	switch {
+	case j.r.CensoredHigh == 0:
+		return "at most what is given"
+	case j.r.CensoredLow == 0:
+		return "at least what is given"
+	}
+	return "approximate"
+}
+
+// firstDay says whether the first day alone moves the share above 7.8: sensors
+// are least accurate then.
+func (j *judge) firstDay() (string, bool) {
+	t, w := j.t, &j.in.Protocol.Wear
+	if len(t.r) == 0 || !j.r.Metrics.Above7_8Pct.OK {
+		return "", false
+	}
+	n, above := 0, 0
+	for i := t.from(t.r[0].At + seconds(w.FirstDayHours*3600)); i < len(t.r); i++ {
+		if t.why[i] == 0 {
+			n++
+			if t.past[i]&pastAbove7_8 != 0 {
+				above++
+			}
+		}
+	}
+	if n == 0 {
+		return "", false
+	}
+	without, with := 100*float64(above)/float64(n), j.r.Metrics.Above7_8Pct.V
+	if max(with-without, without-with) <= w.FirstDayPoints {
+		return "", false
+	}
+	return "Without the first " + duration(seconds(w.FirstDayHours*3600)) + " the share above 7.8 would be " + fixed(without, 1) + " % in place of " + fixed(with, 1) + " %.", true
+}
+
+// confidence is "high", "some" or "low".
+func (j *judge) confidence() string {
+	p := j.in.Protocol
+	switch {
+	case j.flagged(FlagTooLittle) || j.flagged(FlagSensorDoubt):
+		return "low"
+	case float64(j.usable) < p.Wear.FullUsableDays || j.suspectPct > p.Flag.ConfidencePct || len(j.disagree) > 0:
+		return "some"
+	}
+	return "high"
+}

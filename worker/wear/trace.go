@@ -1,0 +1,247 @@
+package wear
+
+import (
+	"slices"
+	"strings"
+	"time"
+)
+
+// past is a set of limits that a reading is past. Each is compared once, in
+// the recorded unit, when the trace is made.
+type past uint8
+
+const (
+	pastAbove7_8 past = 1 << iota
+	pastAbove10
+	pastHighEpisode // at or above the protocol's limit for high episodes
+	pastAbove13_9
+	pastVeryHigh
+	pastBelow3_9
+	pastBelow3_0
+)
+
+// trace is the clocked readings of one wear made ready: in time order, one
+// value an instant, with everything the later steps ask for again and again.
+type trace struct {
+	r    []Reading
+	mmol []float64
+	past []past
+	seen past    // limits that any reading is past
+	why  []cause // 0 for a believed reading
+
+	step     int64 // nominal interval in seconds, never 0
+	interval int   // the same, or 0 where one reading or none leaves it unknown
+	widest   int64 // the longest step that is not a gap
+	cal      *calendar
+
+	duplicates int
+	conflicts  []conflict
+	onDemand   int
+	unusable   int
+	scratch    []float64
+	risks      []float64 // the risk transform of small plain numbers, 0 for not yet known
+}
+
+// conflict is an instant for which different values were recorded.
+type conflict struct {
+	at   int64
+	rows int
+	text string // the values, in words
+}
+
+// The instants a reading can have. Outside them the calendar arithmetic and
+// RFC 3339 would fail, and no glucose sensor existed or will be worn.
+var (
+	earliest = time.Date(1970, 1, 1, 0, 0, 0, 0, time.UTC).Unix()
+	latest   = time.Date(2200, 1, 1, 0, 0, 0, 0, time.UTC).Unix()
+)
+
+// absurd is no glucose in any unit: a number that large is something else.
+const absurd = 1e5
+
+// usable reports whether the engine can work with a reading at all.
+func usable(r Reading) bool {
+	return r.At >= earliest && r.At < latest &&
+		r.Scale <= MaxScale && r.Num >= 0 && r.Native() < absurd &&
+		r.Bound <= Above && (r.Unit == MmolL || r.Unit == MgdL)
+}
+
+// newTrace sorts and cleans the readings. It borrows the caller's slice when
+// nothing has to change and never writes to it.
+func newTrace(in *Input) *trace {
+	p := in.Protocol
+	t := &trace{r: in.Readings}
+	if !tidy(t.r) {
+		t.r = sorted(t.r)
+		t.clean()
+	}
+
+	n := len(t.r)
+	floats := make([]float64, 2*n)
+	t.mmol, t.scratch = floats[:n:n], floats[n:]
+	t.past, t.why = make([]past, n), make([]cause, n)
+	t.findInterval()
+	t.widest = seconds(p.Wear.GapIntervals * float64(t.step))
+	f := &p.Flag
+	for i, r := range t.r {
+		t.mmol[i] = r.Mmol()
+		if r.Bound != Exact && r.Num == 0 {
+			t.mmol[i] = p.Censored.assumed(r)
+		}
+		var b past
+		if Limit7_8.Above(r) {
+			b = pastAbove7_8
+			if Limit10_0.Above(r) {
+				b |= pastAbove10
+			}
+			if f.HighEpisode.AtLeast(r) {
+				b |= pastHighEpisode
+			}
+			if Limit13_9.Above(r) {
+				b |= pastAbove13_9
+			}
+			if r.Bound == Above || f.VeryHighReading.Above(r) {
+				b |= pastVeryHigh
+			}
+		} else if Limit3_9.Below(r) {
+			b = pastBelow3_9
+			if Limit3_0.Below(r) {
+				b |= pastBelow3_0
+			}
+		}
+		t.past[i] = b
+		t.seen |= b
+	}
+	t.cal = newCalendar(t.r, in.Zone, seconds(p.Wear.SplitGapHours*3600))
+	return t
+}
+
+// assumed is the value in mmol/L that stands for a bare "low" or "high".
+func (c CensoredRules) assumed(r Reading) float64 {
+	l := c.AssumedLow
+	if r.Bound == Above {
+		l = c.AssumedHigh
+	}
+	if r.Unit == MgdL {
+		return float64(l.Mgdl) / MgdlPerMmol
+	}
+	return l.Mmol()
+}
+
+// tidy reports whether the readings are what clean would leave of them: usable,
+// on the clock, in order and one an instant. Most files are.
+func tidy(r []Reading) bool {
+	for i := range r {
+		if !usable(r[i]) || r[i].Mark&MarkOnDemand != 0 || i > 0 && r[i].At <= r[i-1].At {
+			return false
+		}
+	}
+	return true
+}
+
+// clean takes out what is not on the clock, what cannot be used, repeated rows
+// and instants in conflict. The readings are sorted already.
+func (t *trace) clean() {
+	all := t.r
+	t.r = make([]Reading, 0, len(all))
+	for _, r := range all {
+		switch {
+		case !usable(r):
+			t.unusable++
+		case r.Mark&MarkOnDemand != 0:
+			t.onDemand++
+		default:
+			t.r = append(t.r, r)
+		}
+	}
+	clocked := t.r
+	t.r = t.r[:0] // never overtakes what is still to be read
+	for i := 0; i < len(clocked); {
+		j, first := i+1, clocked[i]
+		agree := true
+		for ; j < len(clocked) && clocked[j].At == first.At; j++ {
+			agree = agree && sameValue(first, clocked[j])
+			first.Mark |= clocked[j].Mark
+		}
+		if agree {
+			t.duplicates += j - i - 1
+			t.r = append(t.r, first)
+		} else {
+			t.conflicts = append(t.conflicts, newConflict(clocked[i:j]))
+		}
+		i = j
+	}
+}
+
+func newConflict(rows []Reading) conflict {
+	var texts []string
+	for _, r := range rows {
+		if s := r.Text() + " " + r.Unit.String(); !slices.Contains(texts, s) {
+			texts = append(texts, s)
+		}
+	}
+	return conflict{at: rows[0].At, rows: len(rows), text: strings.Join(texts, " and ")}
+}
+
+// snaps are the intervals that sensors keep: 1, 5 and 15 minutes.
+var snaps = [...]int64{60, 300, 900}
+
+// findInterval takes the median step, which a mixture or a few gaps do not
+// move, and snaps it to a usual interval within 15 %.
+func (t *trace) findInterval() {
+	t.step = 300
+	if len(t.r) < 2 {
+		return
+	}
+	steps := t.scratch[:0]
+	for i := 1; i < len(t.r); i++ {
+		steps = append(steps, float64(t.r[i].At-t.r[i-1].At))
+	}
+	t.step = max(1, int64(quickselect(steps, len(steps)/2)))
+	for _, s := range snaps {
+		if 100*max(t.step-s, s-t.step) <= 15*s {
+			t.step = s
+		}
+	}
+	t.interval = int(t.step)
+}
+
+// believed counts the readings that are not suspect.
+func (t *trace) believed() int {
+	n := 0
+	for _, w := range t.why {
+		if w == 0 {
+			n++
+		}
+	}
+	return n
+}
+
+// joined reports whether no gap lies between reading i and the one before.
+func (t *trace) joined(i int) bool { return i > 0 && t.r[i].At-t.r[i-1].At <= t.widest }
+
+// count is how many readings of one interval each a time covers.
+func (t *trace) count(minutes float64) int { return int(minutes*60/float64(t.step) + 0.5) }
+
+// from gives the index of the first reading at or after an instant.
+func (t *trace) from(at int64) int {
+	i, _ := slices.BinarySearchFunc(t.r, at, func(r Reading, at int64) int {
+		switch {
+		case r.At < at:
+			return -1
+		case r.At > at:
+			return 1
+		}
+		return 0
+	})
+	return i
+}
+
+// medianBetween is the median of mmol[i:j]; 0 for none.
+func (t *trace) medianBetween(i, j int) float64 {
+	if i >= j {
+		return 0
+	}
+	s := append(t.scratch[:0], t.mmol[i:j]...)
+	return quantile(s, 0.5)
+}

@@ -1,0 +1,80 @@
+package wear
+
+import (
+	"strconv"
+	"strings"
+)
+
+// Small pieces of plain English that reports are made of.
+
+// fixed writes a number with n decimals, rounded half up.
+func fixed(v float64, n int) string { return FormatHalfUp(v, n) }
+
+// trimmed writes a setting without needless zeros.
+func trimmed(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }
+
+// percent writes a share with one decimal.
+func percent(f Figure) string { return f.Fixed(1) + " %" }
+
+// plural writes "1 day", "2 days".
+func plural(n int, noun string) string {
+	s := strconv.Itoa(n) + " " + noun
+	if n != 1 {
+		s += "s"
+	}
+	return s
+}
+
+// these writes "this reading" or "these 4 readings".
+func these(n int) string {
+	if n == 1 {
+		return "this reading"
+	}
+	return "these " + strconv.Itoa(n) + " readings"
+}
+
+// countWords writes small numbers as words, capital first: "Two dips".
+func countWords(n int, noun string) string {
+	words := [...]string{"No", "One", "Two", "Three", "Four", "Five", "Six", "Seven", "Eight", "Nine"}
+	if n >= len(words) {
+		return plural(n, noun)
+	}
+	if n != 1 {
+		noun += "s"
+	}
+	return words[n] + " " + noun
+}
+
+// duration writes seconds as "45 min", "2 h", "1 h 10 min" or "3 days".
+func duration(s int64) string {
+	minutes := (s + 30) / 60
+	switch h, m := minutes/60, minutes%60; {
+	case h >= 48:
+		return plural(int((h+12)/24), "day")
+	case h == 0:
+		return strconv.FormatInt(m, 10) + " min"
+	case m == 0:
+		return strconv.FormatInt(h, 10) + " h"
+	default:
+		return strconv.FormatInt(h, 10) + " h " + strconv.FormatInt(m, 10) + " min"
+	}
+}
+
+// listed joins with commas and a final "and".
+func listed(items []string) string {
+	if len(items) < 2 {
+		return strings.Join(items, "")
+	}
+	return strings.Join(items[:len(items)-1], ", ") + " and " + items[len(items)-1]
+}
+
+// containsAny reports whether a text holds one of the words, whatever the case.
+func containsAny(text string, words []string) bool {
+	text = strings.ToLower(text)
+	for _, w := range words {
+		if w != "" && strings.Contains(text, strings.ToLower(w)) {
+			return true
+		}
+	}
+	return false
+}
