@@ -26,11 +26,13 @@ const (
 	Refused Outcome = "refused" // cannot be read, and why
 )
 
-// Drop is one look at one name in the watched folder: the row of the Files page.
+// Drop is one look at one name in the watched folder: the row of the Files
+// page. Path, Size and ModTime together say which look it was; recording the
+// same three again replaces the earlier row.
 type Drop struct {
 	ID      int64
 	Path    string // relative to the watched folder, slashes
-	Size    int64
+	Size    int64  // bytes, or [SizeUnread]
 	ModTime time.Time
 	SeenAt  time.Time
 	Outcome Outcome
@@ -40,10 +42,15 @@ type Drop struct {
 	FileID  int64  // 0 where the bytes were never taken
 }
 
+// SizeUnread stands for the size of a file that could not be opened, so that
+// the same file counts as not seen yet once it can be.
+const SizeUnread = -1
+
 // File is one distinct content ever received, known by its hash.
 type File struct {
 	ID         int64
 	SHA256     string // 64 hex digits
+	Path       string // where it was first seen, as in [Drop]
 	Size       int64
 	ReceivedAt time.Time
 	State      Outcome // Filed, Held or Refused
@@ -54,11 +61,12 @@ type File struct {
 	PatientID  int64             // 0 until known
 	Rows       int
 	Skipped    int
+	Answered   int64 // stamp of the newest answer, for [Filing] and [Holding]; 0 while there is none
 }
 
 // Filing is everything one readable file brings; it is saved in one transaction.
 type Filing struct {
-	Drop      Drop
+	Drop      Drop // with its FileID set where a known file was read again: then no new look is recorded
 	SHA256    string
 	Layout    string
 	Decisions []wear.Decision
@@ -66,11 +74,29 @@ type Filing struct {
 	Rows      int
 	Skipped   int
 	Wears     []WearFiling
+
+	// Answered is the [File.Answered] that the file was read with. A newer
+	// answer makes [Store.File] give [ErrStale]. 0 is not checked.
+	Answered int64
+}
+
+// Holding is a file that waits for a person, with the questions it waits for.
+type Holding struct {
+	Drop      Drop // as in [Filing]
+	SHA256    string
+	Layout    string
+	Questions []wear.Question // at least one
+	Decisions []wear.Decision
+	PatientID int64 // 0 while unknown
+	Rows      int
+	Skipped   int
+	Answered  int64 // the [File.Answered] it was read with; 0 takes every answer so far as seen
 }
 
 // WearFiling is one wear to be saved, new or joined with one already there.
 type WearFiling struct {
-	WearID     int64 // an existing wear to replace by the joined one, or 0
+	WearID     int64   // an existing wear to replace by the joined one, or 0
+	Absorbs    []int64 // further existing wears that the joined one takes in, where a file bridges them
 	SensorKind string
 	Readings   []wear.Reading // in time order
 	Events     []wear.Event
@@ -91,6 +117,19 @@ type Wear struct {
 	Files      []File
 }
 
+// WearSummary is one wear of a patient in short.
+type WearSummary struct {
+	ID         int64
+	SensorKind string
+	Start, End time.Time // first and last reading
+	Readings   int
+	ReceivedAt time.Time
+	DueAt      time.Time
+	Open       bool // on the round
+	Tier       wear.Tier
+	Headline   string
+}
+
 // RoundQuery chooses a page of the round.
 type RoundQuery struct {
 	Tiers  []wear.Tier // none = all
@@ -108,7 +147,7 @@ type RoundPage struct {
 	Total    int               // open wears in all
 	PerTier  map[wear.Tier]int // open wears in all, by tier
 	PerFlag  map[string]int    // open wears in all, by flag code
-	Kinds    int               // how many sensor kinds the matching wears mix
+	Kinds    int               // how many sensor kinds the matching wears mix; "not recorded" counts as one
 	Version  int64             // of the data; rises with every change
 }
 
@@ -137,4 +176,49 @@ type Beat struct {
 	Looked   int64  // looks since start
 	Seen     int    // files in the folder at the last look
 	Waiting  int    // of those, not yet dealt with
+}
+
+// Job is the last run of one scheduled job.
+type Job struct {
+	Name   string
+	At     time.Time     // when the last run began
+	Took   time.Duration // to the millisecond
+	Err    string        // why it failed, or ""
+	GoodAt time.Time     // when the last run that did not fail began; zero if none
+}
+
+// DropQuery chooses a page of the Files page.
+type DropQuery struct {
+	Outcome Outcome // "" = all
+	Offset  int
+	Limit   int // 1 to 200
+}
+
+// DropPage is one page of drops, newest first.
+type DropPage struct {
+	Rows     []DropRow
+	Matching int             // drops that the query matches
+	Total    int             // drops in all
+	Counts   map[Outcome]int // drops in all, by outcome
+	Version  int64           // of the data; rises with every change
+}
+
+// DropRow is one drop with what became of it.
+type DropRow struct {
+	Drop
+	File    *File    // nil where the bytes were never taken
+	Patient *Patient // nil while unknown
+	WearIDs []int64  // wears that the file brought or joined, in time order
+}
+
+// Counts are the sizes of things, for the system line and the metrics.
+type Counts struct {
+	Patients     int
+	Drops        int
+	FiledFiles   int // distinct contents
+	HeldFiles    int
+	RefusedFiles int
+	Wears        int
+	OpenWears    int
+	Readings     int64
 }

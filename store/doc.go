@@ -1,0 +1,45 @@
+// Package store keeps everything the program knows in one SQLite file, and is
+// the only package that knows SQL.
+//
+// Start with [Open]. The nouns are [Patient], [Drop] (one look at one name in
+// the watched folder), [File] (one distinct content, known by its hash) and
+// [Wear]. [Store.File] saves what a readable file brings; [Store.Hold],
+// [Store.RefuseFile] and [Store.RecordDrop] save the other ends a file can
+// come to. [Store.Round] is the ranked list, [Store.Wear] and [Store.Trace]
+// one wear, [Store.Drops] the Files page.
+//
+// # Guarantees
+//
+// Each method that writes does so in one transaction, on the only connection
+// that can write, and it is on the disk when the method returns: a process
+// killed at any instant leaves all of a change or none. The same bytes are
+// filed once, however many callers try. A method that reads sees one
+// unchanging view of the data, and never waits for a writer.
+//
+// Readings come back exactly as they went in, down to the recorded decimal
+// text and unit. They are packed by the day; the format is described in
+// pack.go. A report comes back as its JSON form says it, that is with figures
+// to six decimals.
+//
+// Instants are whole seconds and come back in UTC, but for those inside a
+// report or its days, which keep the offset they were reported with, as do
+// the start and end of a [RoundRow]. The times of change of files keep their
+// nanoseconds.
+//
+// [Store.DataVersion] rises with every change of what the round or the Files
+// page shows, and is the cheap way to ask whether there is anything new.
+//
+// # Errors
+//
+// Every error is an [Error], with a [Code] that says what the caller can do
+// and words that may be shown to anyone. Nothing but a missing row is
+// [NotFound].
+//
+// # Rules for those who change it
+//
+// The schema only goes forward: a new numbered file in migrations, never an
+// edit of one that was published, whose hash is kept in every database.
+// Inside a transaction every query goes to the transaction; the pool has no
+// second connection to give. The database file must never be opened by other
+// means in this process: closing it would drop SQLite's locks.
+package store

@@ -1,0 +1,223 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"sync"
+	"time"
+)
+
+// Seen is the set of all looks that were recorded. It may be asked from any
+// goroutine.
+type Seen struct {
+	mu   sync.RWMutex
+	last int64 // id of the newest drop in the set
+	set  map[dropKey]struct{}
+}
+
+// dropKey tells one look from another: a name dropped again with other bytes
+// has another size or another time of change.
+type dropKey struct {
+	path  string
+	size  int64
+	modNS int64
+}
+
+// Has reports whether the file of this path, size and time of change was
+// dealt with. A file that could not be opened was not; see [SizeUnread].
+func (s *Seen) Has(path string, size int64, mod time.Time) bool {
+	s.mu.RLock()
+	defer s.mu.RUnlock()
+	_, ok := s.set[dropKey{path, size, mod.UnixNano()}]
+	return ok
+}
+
+// Len is the number of looks.
+func (s *Seen) Len() int {
+	s.mu.RLock()
+	defer s.mu.RUnlock()
+	return len(s.set)
+}
+
+// SeenDrops gives every look that was recorded. The set is kept, and a call
+// reads only what came since the last one, so it may be asked at every look
+// at a folder of any size.
+func (s *Store) SeenDrops(ctx context.Context) (*Seen, error) {
+	s.seen.mu.Lock()
+	defer s.seen.mu.Unlock()
+	if s.seen.set == nil {
+		s.seen.set = map[dropKey]struct{}{}
+	}
+	rows, err := s.reader.QueryContext(ctx, "SELECT id, path, size, mod_ns FROM drops WHERE id > ? ORDER BY id", s.seen.last)
+	err = each(rows, err, func(rows *sql.Rows) error {
+		var id int64
+		var k dropKey
+		if err := rows.Scan(&id, &k.path, &k.size, &k.modNS); err != nil {
+			return err
+		}
+		s.seen.set[k], s.seen.last = struct{}{}, id
+		return nil
+	})
+	if err != nil {
+		return nil, fail("read what was seen", err)
+	}
+	return &s.seen, nil
+}
+
+// RecordDrop saves a look at a name that brought no new bytes: [Already], or
+// [Refused] before its bytes could be taken. Saying the same of the same look
+// again changes nothing.
+func (s *Store) RecordDrop(ctx context.Context, d Drop) error {
+	if d.Outcome != Already && d.Outcome != Refused {
+		return invalid("Only a repeated or a refused file is recorded without its contents.")
+	}
+	return s.write(ctx, "record a drop", func(t *tx) error {
+		var same bool
+		err := t.QueryRowContext(ctx, `SELECT EXISTS (SELECT * FROM drops WHERE path = ? AND size = ? AND mod_ns = ?
+			AND outcome = ? AND code = ? AND reason = ? AND to_do = ? AND coalesce(file_id, 0) = ?)`,
+			d.Path, d.Size, d.ModTime.UnixNano(), d.Outcome, d.Code, d.Reason, d.ToDo, d.FileID).Scan(&same)
+		if err != nil || same {
+			return err
+		}
+		if err := t.bump(ctx); err != nil {
+			return err
+		}
+		return t.saveDrop(ctx, d)
+	})
+}
+
+// saveDrop inserts a drop or replaces the one of the same look. A look at the
+// same file that could not open it is out of date then.
+func (t *tx) saveDrop(ctx context.Context, d Drop) error {
+	if d.Path == "" || d.ModTime.IsZero() {
+		return invalid("A file in the watched folder must have a path and a time of change.")
+	}
+	seen := t.now
+	if !d.SeenAt.IsZero() {
+		seen = d.SeenAt.Unix()
+	}
+	if d.Size != SizeUnread {
+		if _, err := t.ExecContext(ctx, "DELETE FROM drops WHERE path = ? AND size = ? AND file_id IS NULL", d.Path, SizeUnread); err != nil {
+			return err
+		}
+	}
+	_, err := t.ExecContext(ctx, `INSERT INTO drops (path, size, mod_ns, seen_at, outcome, code, reason, to_do, file_id)
+		VALUES (?, ?, ?, ?, ?, ?, ?, ?, nullif(?, 0))
+		ON CONFLICT (path, size, mod_ns) DO UPDATE SET seen_at = excluded.seen_at, outcome = excluded.outcome,
+			code = excluded.code, reason = excluded.reason, to_do = excluded.to_do, file_id = excluded.file_id`,
+		d.Path, d.Size, d.ModTime.UnixNano(), seen, d.Outcome, d.Code, d.Reason, d.ToDo, d.FileID)
+	return err
+}
+
+// maxPage is the most rows a page can have.
+const maxPage = 200
+
+func checkPage(offset, limit int) error {
+	if offset < 0 || limit < 1 || limit > maxPage {
+		return invalid("A page has 1 to %d rows and does not begin before the first.", maxPage)
+	}
+	return nil
+}
+
+// Drops gives one page of the Files page, newest first.
+func (s *Store) Drops(ctx context.Context, q DropQuery) (DropPage, error) {
+	if err := checkPage(q.Offset, q.Limit); err != nil {
+		return DropPage{}, err
+	}
+	p := DropPage{Counts: map[Outcome]int{}}
+	err := s.read(ctx, "read the Files page", func(t *sql.Tx) error {
+		var err error
+		if p.Version, err = dataVersion(ctx, t); err != nil {
+			return err
+		}
+		if err := countBy(ctx, t, p.Counts, "SELECT outcome, count(*) FROM drops GROUP BY outcome"); err != nil {
+			return err
+		}
+		for outcome, n := range p.Counts {
+			p.Total += n
+			if q.Outcome == "" || q.Outcome == outcome {
+				p.Matching += n
+			}
+		}
+		return p.load(ctx, t, q)
+	})
+	return p, err
+}
+
+// load reads the rows of the page.
+func (p *DropPage) load(ctx context.Context, t *sql.Tx, q DropQuery) error {
+	query := `SELECT id, path, size, mod_ns, seen_at, outcome, code, reason, to_do, coalesce(file_id, 0) FROM drops `
+	args := []any{q.Limit, q.Offset}
+	if q.Outcome != "" {
+		query += "WHERE outcome = ? "
+		args = []any{q.Outcome, q.Limit, q.Offset}
+	}
+	rows, err := t.QueryContext(ctx, query+"ORDER BY seen_at DESC, id DESC LIMIT ? OFFSET ?", args...)
+	err = each(rows, err, func(rows *sql.Rows) error {
+		var d Drop
+		var mod, seen int64
+		err := rows.Scan(&d.ID, &d.Path, &d.Size, &mod, &seen, &d.Outcome, &d.Code, &d.Reason, &d.ToDo, &d.FileID)
+		d.ModTime, d.SeenAt = time.Unix(0, mod).UTC(), fromUnix(seen)
+		p.Rows = append(p.Rows, DropRow{Drop: d})
+		return err
+	})
+	if err != nil {
+		return err
+	}
+	file, err := t.PrepareContext(ctx, "SELECT "+fileColumns+" FROM files WHERE id = ?")
+	if err != nil {
+		return err
+	}
+	defer file.Close()
+	patient, err := t.PrepareContext(ctx, "SELECT "+patientColumns+" FROM patients WHERE id = ?")
+	if err != nil {
+		return err
+	}
+	defer patient.Close()
+	wears, err := t.PrepareContext(ctx, `SELECT wears.id FROM file_wears JOIN wears ON wears.id = file_wears.wear_id
+		WHERE file_wears.file_id = ? ORDER BY wears.first_at, wears.id`)
+	if err != nil {
+		return err
+	}
+	defer wears.Close()
+	for i := range p.Rows {
+		r := &p.Rows[i]
+		if r.FileID == 0 {
+			continue
+		}
+		f, err := scanFile(file.QueryRowContext(ctx, r.FileID))
+		if err != nil {
+			return err
+		}
+		r.File = &f
+		if f.PatientID != 0 {
+			r.Patient = new(Patient)
+			if err := patient.QueryRowContext(ctx, f.PatientID).Scan(r.Patient.targets()...); err != nil {
+				return err
+			}
+		}
+		rows, err := wears.QueryContext(ctx, f.ID)
+		err = each(rows, err, func(rows *sql.Rows) error {
+			var id int64
+			err := rows.Scan(&id)
+			r.WearIDs = append(r.WearIDs, id)
+			return err
+		})
+		if err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// countBy puts the rows (outcome, number) of a query into counts.
+func countBy(ctx context.Context, t *sql.Tx, counts map[Outcome]int, query string) error {
+	rows, err := t.QueryContext(ctx, query)
+	return each(rows, err, func(rows *sql.Rows) error {
+		var k Outcome
+		var n int
+		err := rows.Scan(&k, &n)
+		counts[k] = n
+		return err
+	})
+}

@@ -1,0 +1,149 @@
+package store
+
+import (
+	"encoding/binary"
+	"errors"
+
+	"wearround/worker/wear"
+)
+
+// A packed day holds the readings of one wear on one UTC day, in time order.
+// It is about one byte a reading where a sensor keeps its rhythm. UTC days are
+// used because they all have 86,400 seconds, whatever clocks on walls do.
+//
+//	day     = version count reading*
+//	version = one byte, 1
+//	count   = uvarint, number of readings
+//	reading = token [step] [kind]
+//	token   = uvarint: zigzag(change) << 2 | newKind << 1 | newStep
+//	step    = varint, if newStep: seconds between this reading and the one
+//	          before, less the same of the reading before
+//	kind    = uvarint, if newKind: mark << 8 | bound << 6 | unit << 4 | scale
+//
+// The change is the number ([wear.Reading.Num]) less the number before it,
+// where the latter is first brought to the scale of this reading by adding or
+// cutting off digits, so that 5.55, 5.6, 5.62 stay small steps. Before the
+// first reading stand: the first second of the day, a step of 0, the number 0
+// and the kind 0. A varint is zigzag and uvarint as in encoding/binary. Every
+// field of a reading is kept to the bit, so the recorded text and unit can be
+// written again.
+const packVersion = 1
+
+const (
+	daySeconds = 86400
+	maxNum     = 100_000_000_000_000_000 // numbers have at most wear.MaxDigits digits
+	newStep    = 1 << 0
+	newKind    = 1 << 1
+)
+
+var errPack = errors.New("a packed day is damaged")
+
+// dayOf is the UTC day of an instant, in days since 1970-01-01.
+func dayOf(at int64) int64 {
+	if at < 0 {
+		return (at+1)/daySeconds - 1
+	}
+	return at / daySeconds
+}
+
+// pack appends the packed form of readings, which are all of the given day.
+// It refuses a reading that the format cannot give back exactly.
+func pack(dst []byte, day int64, readings []wear.Reading) ([]byte, error) {
+	dst = append(dst, packVersion)
+	dst = binary.AppendUvarint(dst, uint64(len(readings)))
+	at, step, num, kind := day*daySeconds, int64(0), int64(0), uint64(0)
+	for _, r := range readings {
+		if dayOf(r.At) != day || r.Num < 0 || r.Num >= maxNum || r.Scale > wear.MaxScale || r.Unit > 3 || r.Bound > 3 {
+			return nil, invalid("A reading has a time or a value that cannot be stored.")
+		}
+		k := uint64(r.Mark)<<8 | uint64(r.Bound)<<6 | uint64(r.Unit)<<4 | uint64(r.Scale)
+		s := r.At - at
+		change := r.Num - rescale(num, kind, k)
+		token := uint64(change)<<1 ^ uint64(change>>63)
+		token <<= 2
+		if s != step {
+			token |= newStep
+		}
+		if k != kind {
+			token |= newKind
+		}
+		dst = binary.AppendUvarint(dst, token)
+		if s != step {
+			dst = binary.AppendVarint(dst, s-step)
+		}
+		if k != kind {
+			dst = binary.AppendUvarint(dst, k)
+		}
+		at, step, num, kind = r.At, s, r.Num, k
+	}
+	return dst, nil
+}
+
+// unpack appends the readings of a packed day. It never panics, and never
+// allocates for more readings than the blob has bytes.
+func unpack(dst []wear.Reading, day int64, blob []byte) ([]wear.Reading, error) {
+	if len(blob) == 0 || blob[0] != packVersion {
+		return nil, errPack
+	}
+	count, n := binary.Uvarint(blob[1:])
+	if n <= 0 || count > uint64(len(blob)-1-n) {
+		return nil, errPack
+	}
+	blob = blob[1+n:]
+	start := day * daySeconds
+	at, step, num, kind := start, int64(0), int64(0), uint64(0)
+	for range count {
+		token, n := binary.Uvarint(blob)
+		if n <= 0 {
+			return nil, errPack
+		}
+		blob = blob[n:]
+		if token&newStep != 0 {
+			change, n := binary.Varint(blob)
+			if n <= 0 || change < -2*daySeconds || change > 2*daySeconds {
+				return nil, errPack
+			}
+			blob = blob[n:]
+			step += change
+		}
+		if token&newKind != 0 {
+			k, n := binary.Uvarint(blob)
+			if n <= 0 || k > 0xffff {
+				return nil, errPack
+			}
+			blob = blob[n:]
+			num, kind = rescale(num, kind, k), k
+		}
+		at += step
+		zigzag := token >> 2
+		num += int64(zigzag>>1) ^ -int64(zigzag&1)
+		if at < start || at >= start+daySeconds || num < 0 || num >= maxNum {
+			return nil, errPack
+		}
+		dst = append(dst, wear.Reading{
+			At: at, Num: num,
+			Scale: uint8(kind & 15), Unit: wear.Unit(kind >> 4 & 3), Bound: wear.Bound(kind >> 6 & 3), Mark: wear.Mark(kind >> 8),
+		})
+	}
+	if len(blob) != 0 {
+		return nil, errPack
+	}
+	return dst, nil
+}
+
+// rescale brings a number from the scale of one kind to that of another. A
+// number that would have too many digits becomes 0: any value serves, so long
+// as both directions use the same.
+func rescale(num int64, from, to uint64) int64 {
+	have, want := from&15, to&15
+	for ; have < want; have++ {
+		if num >= maxNum/10 {
+			return 0
+		}
+		num *= 10
+	}
+	for ; have > want; have-- {
+		num /= 10
+	}
+	return num
+}

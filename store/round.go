@@ -1,0 +1,111 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"maps"
+	"slices"
+	"strings"
+
+	"wearround/worker/wear"
+)
+
+// Round gives one page of the open wears in the order of the round: tier, then
+// whole days past due, then score, then the earlier received, then the id. A
+// rank is the place among all open wears, so it stays what it is under a filter.
+func (s *Store) Round(ctx context.Context, q RoundQuery) (RoundPage, error) {
+	if err := checkPage(q.Offset, q.Limit); err != nil {
+		return RoundPage{}, err
+	}
+	var page RoundPage
+	err := s.read(ctx, "read the round", func(t *sql.Tx) error {
+		now, err := s.board.at(ctx, t, q.Now.Unix())
+		if err != nil {
+			return err
+		}
+		page = RoundPage{
+			Total: len(now.ranked), Version: now.version,
+			PerTier: maps.Clone(now.perTier), PerFlag: maps.Clone(now.perFlag),
+		}
+		places := now.find(q, &page)
+		page.Rows, err = rowsAt(ctx, t, places)
+		return err
+	})
+	return page, err
+}
+
+// ranked is a place with its number.
+type ranked struct {
+	number int
+	*place
+}
+
+// find gives the places on the page that q asks for, and counts what matches.
+func (s *standing) find(q RoundQuery, page *RoundPage) []ranked {
+	var found []ranked
+	if len(q.Tiers) == 0 && q.Flag == "" && q.Text == "" {
+		page.Matching, page.Kinds = len(s.ranked), len(s.perKind)
+		first := min(q.Offset, len(s.ranked))
+		for i, p := range s.ranked[first:min(first+q.Limit, len(s.ranked))] {
+			found = append(found, ranked{first + i + 1, p})
+		}
+		return found
+	}
+	part := strings.ToLower(q.Text)
+	kinds := map[string]bool{}
+	for i, p := range s.ranked {
+		if len(q.Tiers) > 0 && !slices.Contains(q.Tiers, p.tier) ||
+			q.Flag != "" && !slices.Contains(p.flags, q.Flag) ||
+			!strings.Contains(p.text, part) {
+			continue
+		}
+		if page.Matching >= q.Offset && len(found) < q.Limit {
+			found = append(found, ranked{i + 1, p})
+		}
+		page.Matching++
+		kinds[p.kind] = true
+	}
+	page.Kinds = len(kinds)
+	return found
+}
+
+// rowsAt reads what the rows show beyond their place.
+func rowsAt(ctx context.Context, t *sql.Tx, places []ranked) ([]RoundRow, error) {
+	if len(places) == 0 {
+		return nil, nil
+	}
+	ids := make([]int64, len(places))
+	index := make(map[int64]int, len(places))
+	for i, p := range places {
+		ids[i], index[p.id] = p.id, i
+	}
+	list, err := text(ids)
+	if err != nil {
+		return nil, err
+	}
+	out := make([]RoundRow, len(places))
+	rows, err := t.QueryContext(ctx, `SELECT wears.id, ledger, `+patientColumns+`
+		FROM wears JOIN reports ON wear_id = wears.id JOIN patients ON patients.id = patient_id
+		WHERE wears.id IN (SELECT value FROM json_each(?))`, list)
+	err = each(rows, err, func(rows *sql.Rows) error {
+		var id int64
+		var l ledger
+		var who Patient
+		if err := rows.Scan(append([]any{&id, into(&l)}, who.targets()...)...); err != nil {
+			return err
+		}
+		days, err := l.days()
+		if err != nil {
+			return err
+		}
+		p := places[index[id]]
+		out[index[id]] = RoundRow{
+			Rank: p.number, WearID: id, Patient: who, SensorKind: p.kind, Start: l.Start, End: l.End,
+			ReceivedAt: fromUnix(p.received), DueAt: fromUnix(p.due), OverdueDays: int(p.overdue),
+			Headline: l.Headline, Confidence: l.Confidence, Flags: slices.Clone(p.flags), Days: days,
+			Priority: wear.Priority{Tier: p.tier, Score: p.score, Parts: l.Parts, DueDays: l.DueDays},
+		}
+		return nil
+	})
+	return out, err
+}

@@ -1,0 +1,180 @@
+// Package storetest gives tests a store on a temporary file and rows to put
+// into it. All its patients and readings are invented.
+package storetest
+
+import (
+	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"fmt"
+	"math"
+	"path/filepath"
+	"sync"
+	"testing"
+	"time"
+
+	"wearround/store"
+	"wearround/worker/wear"
+)
+
+// Clock is a clock that stands until it is moved.
+type Clock struct {
+	mu  sync.Mutex
+	now time.Time
+}
+
+// Start is where a new clock stands: 09:00 UTC on 1 June 2026.
+var Start = time.Date(2026, time.June, 1, 9, 0, 0, 0, time.UTC)
+
+// NewClock makes a clock that stands at [Start].
+func NewClock() *Clock { return &Clock{now: Start} }
+
+// Now is the time the clock shows.
+func (c *Clock) Now() time.Time {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	return c.now
+}
+
+// Advance moves the clock on.
+func (c *Clock) Advance(d time.Duration) {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	c.now = c.now.Add(d)
+}
+
+// Open makes a migrated store in a temporary folder that goes with the test,
+// and the clock it runs by.
+func Open(t testing.TB) (*store.Store, *Clock) {
+	t.Helper()
+	clock := NewClock()
+	s, err := store.Open(context.Background(), filepath.Join(t.TempDir(), "data", "wearround.db"), clock.Now)
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() {
+		if err := s.Close(); err != nil {
+			t.Error(err)
+		}
+	})
+	return s, clock
+}
+
+// Patient makes the nth invented patient, not yet on the register.
+func Patient(n int) store.Patient {
+	syllables := []string{"Ba", "Do", "Ki", "Lu", "Me", "Na", "Pi", "Ro", "Su", "Ta", "Ve", "Zo"}
+	word := func(n int) string {
+		return syllables[n%12] + map[bool]string{true: "rin", false: "len"}[n/12%2 == 0] + string(rune('a'+n/24%26))
+	}
+	return store.Patient{
+		Code: fmt.Sprintf("P%05d", n), Name: word(n) + " " + word(n*7+3),
+		BirthDate: fmt.Sprintf("%04d-%02d-%02d", 1945+n%50, 1+n%12, 1+n%28),
+		Context:   wear.Context{BirthYear: 1945 + n%50},
+	}
+}
+
+// AddPatient puts the nth invented patient on the register.
+func AddPatient(t testing.TB, s *store.Store, n int) store.Patient {
+	t.Helper()
+	ctx := context.Background()
+	p := Patient(n)
+	if err := s.AddPatients(ctx, []store.Patient{p}); err != nil {
+		t.Fatal(err)
+	}
+	p, err := s.PatientByCode(ctx, p.Code)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return p
+}
+
+// Readings makes a plain trace in mmol/L with one decimal: three meals a day,
+// from the given start for the given days.
+func Readings(start time.Time, days int, every time.Duration) []wear.Reading {
+	n := int(time.Duration(days) * 24 * time.Hour / every)
+	list := make([]wear.Reading, n)
+	for i := range list {
+		at := start.Add(time.Duration(i) * every)
+		hour := float64(at.Unix()%86400) / 3600
+		v := 5.2 + 0.4*math.Sin(float64(i)/17) + 0.2*math.Sin(float64(i)*2.1)
+		for _, meal := range []float64{7.5, 12.5, 18.5} {
+			if h := hour - meal; h > 0 {
+				v += 2.4 * h / 0.8 * math.Exp(1-h/0.8)
+			}
+		}
+		list[i] = wear.Reading{At: at.Unix(), Num: int64(math.Round(v * 10)), Scale: 1, Unit: wear.MmolL}
+	}
+	return list
+}
+
+// Report makes a plausible report of readings with a tier, a score of one part
+// and flags.
+func Report(readings []wear.Reading, tier wear.Tier, score float64, flags ...string) *wear.Report {
+	start, end := time.Unix(readings[0].At, 0).UTC(), time.Unix(readings[len(readings)-1].At, 0).UTC()
+	r := &wear.Report{
+		Engine: wear.EngineVersion, Protocol: wear.DefaultProtocol().Version, Unit: "mmol/L", IntervalS: 300,
+		Start: start, End: end, Readings: len(readings), Believed: len(readings), Expected: len(readings),
+		CapturedPct: wear.Of(100), Confidence: "high", Headline: "Glucose stays below 7.8 mmol/L for most of each day.",
+		Priority: wear.Priority{
+			Tier: tier, Score: score, DueDays: map[wear.Tier]int{wear.Today: 0, wear.ThisWeek: 7, wear.ThisMonth: 28, wear.CannotTell: 14, wear.Routine: 28}[tier],
+			Parts: []wear.Part{{Code: "above_7_8", Name: "time above 7.8", Points: score, How: "share of readings, 1 point each"}},
+		},
+	}
+	for i := 0; i < len(readings); {
+		date := time.Unix(readings[i].At, 0).UTC().Format(time.DateOnly)
+		d := wear.Day{Date: date, Expected: 288, Usable: true, CapturedPct: wear.Of(98.6), MeanMmol: wear.Of(5.9), MinMmol: wear.Of(4.1), MaxMmol: wear.Of(8.2), Met7_8: len(flags) > 0}
+		for ; i < len(readings) && time.Unix(readings[i].At, 0).UTC().Format(time.DateOnly) == date; i++ {
+			d.Readings++
+		}
+		r.Days = append(r.Days, d)
+		r.Nights = append(r.Nights, wear.Night{Date: date, Readings: 72, MeanMmol: wear.Of(5.2), LowMmol: wear.Of(4.4)})
+		for h := range 3 {
+			at := start.AddDate(0, 0, len(r.Days)-1).Add(time.Duration(h) * 5 * time.Hour)
+			r.Meals = append(r.Meals, wear.MealFig{At: at, Label: "meal", Judged: true, BaselineMmol: wear.Of(5.1), PeakMmol: wear.Of(7.9), RiseMmol: wear.Of(2.8), PeakAfterMin: wear.Of(50), At2hMmol: wear.Of(6.2), IAUC2h: wear.Of(170.5)})
+		}
+	}
+	for _, f := range flags {
+		r.Flags = append(r.Flags, wear.Flag{Code: f, Tier: tier, Text: "A finding for the test.", Evidence: "12 of 14 days"})
+	}
+	return r
+}
+
+// Hash is the hash of the nth invented file.
+func Hash(n int) string {
+	sum := sha256.Sum256(fmt.Appendf(nil, "invented file %d", n))
+	return hex.EncodeToString(sum[:])
+}
+
+// Filing makes the filing of the nth invented file: one wear of the given days
+// at five minutes, with three meals a day, received at seen.
+func Filing(n int, patientID int64, seen time.Time, days int, tier wear.Tier, score float64, flags ...string) store.Filing {
+	start := seen.Add(-time.Duration(days)*24*time.Hour - time.Duration(n%5)*24*time.Hour).Truncate(5 * time.Minute)
+	readings := Readings(start, days, 5*time.Minute)
+	var events []wear.Event
+	for d := range days {
+		for _, h := range []int{7, 12, 18} {
+			events = append(events, wear.Event{At: start.Unix() + int64(d)*86400 + int64(h)*3600, Kind: wear.Meal, Label: "meal", Carbs: 45})
+		}
+	}
+	return store.Filing{
+		Drop: store.Drop{
+			Path: fmt.Sprintf("ward/export-%05d.csv", n), Size: int64(20 * len(readings)),
+			ModTime: seen.Add(-time.Minute), SeenAt: seen,
+		},
+		SHA256: Hash(n), Layout: "time,glucose", PatientID: patientID, Rows: len(readings),
+		Decisions: []wear.Decision{{Code: "unit", Answer: "mmol/L", Evidence: "values from 3 to 12", RunnerUp: "mg/dL", Margin: 0.98, By: "values"}},
+		Wears: []store.WearFiling{{
+			SensorKind: "A", Readings: readings, Events: events, New: len(readings), Report: Report(readings, tier, score, flags...),
+		}},
+	}
+}
+
+// File files f and gives the id of its first wear.
+func File(t testing.TB, s *store.Store, f store.Filing) int64 {
+	t.Helper()
+	_, wears, err := s.File(context.Background(), f)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return wears[0]
+}

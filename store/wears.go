@@ -1,0 +1,154 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"time"
+
+	"wearround/worker/wear"
+)
+
+// Wear gives one wear with its whole report and the files it came from. For a
+// wear that was joined into another it gives that other; the ID tells.
+func (s *Store) Wear(ctx context.Context, id int64) (Wear, error) {
+	var w Wear
+	err := s.read(ctx, "read a wear", func(t *sql.Tx) error {
+		id, err := survivor(ctx, t, id)
+		if err != nil {
+			return err
+		}
+		var received, due int64
+		var report []byte
+		err = t.QueryRowContext(ctx, `SELECT wears.id, sensor_kind, received_at, due_at, report, `+patientColumns+`
+			FROM wears JOIN reports ON wear_id = wears.id JOIN patients ON patients.id = patient_id WHERE wears.id = ?`, id).
+			Scan(append([]any{&w.ID, &w.SensorKind, &received, &due, &report}, w.Patient.targets()...)...)
+		if err != nil {
+			return err
+		}
+		w.ReceivedAt, w.DueAt = fromUnix(received), fromUnix(due)
+		w.Report = new(wear.Report)
+		if err := inflate(report, w.Report); err != nil {
+			return err
+		}
+		rows, err := t.QueryContext(ctx, "SELECT "+fileColumns+` FROM file_wears JOIN files ON files.id = file_id
+			WHERE wear_id = ? ORDER BY files.received_at, files.id`, id)
+		return each(rows, err, func(rows *sql.Rows) error {
+			f, err := scanFile(rows)
+			w.Files = append(w.Files, f)
+			return err
+		})
+	})
+	return w, err
+}
+
+// survivor follows a wear to the one it was joined into, if it was.
+func survivor(ctx context.Context, t *sql.Tx, id int64) (int64, error) {
+	err := t.QueryRowContext(ctx, `WITH RECURSIVE chain (id, next) AS (
+			SELECT id, joined_into FROM wears WHERE id = ?
+			UNION SELECT wears.id, wears.joined_into FROM chain JOIN wears ON wears.id = chain.next)
+		SELECT id FROM chain WHERE next IS NULL`, id).Scan(&id)
+	return id, err
+}
+
+// Trace gives the readings and events of a wear in time order, exactly as they
+// were recorded. It follows a joined wear as [Store.Wear] does.
+func (s *Store) Trace(ctx context.Context, id int64) ([]wear.Reading, []wear.Event, error) {
+	var readings []wear.Reading
+	var events []wear.Event
+	err := s.read(ctx, "read a trace", func(t *sql.Tx) error {
+		id, err := survivor(ctx, t, id)
+		if err != nil {
+			return err
+		}
+		var count int
+		var packed []byte
+		if err := t.QueryRowContext(ctx, "SELECT readings, events FROM wears JOIN reports ON wear_id = id WHERE id = ?", id).Scan(&count, &packed); err != nil {
+			return err
+		}
+		var stored []storedEvent
+		if err := inflate(packed, &stored); err != nil {
+			return err
+		}
+		for _, e := range stored {
+			events = append(events, e.event())
+		}
+		readings = make([]wear.Reading, 0, count)
+		rows, err := t.QueryContext(ctx, "SELECT day, readings FROM wear_days WHERE wear_id = ? ORDER BY day", id)
+		return each(rows, err, func(rows *sql.Rows) error {
+			var day int64
+			var blob sql.RawBytes
+			err := rows.Scan(&day, &blob)
+			if err != nil {
+				return err
+			}
+			readings, err = unpack(readings, day, blob)
+			return err
+		})
+	})
+	if err != nil {
+		return nil, nil, err
+	}
+	return readings, events, nil
+}
+
+const summaryColumns = `wears.id, sensor_kind, first_at, last_at, readings, received_at, due_at, open, tier, ledger ->> '$.headline'
+	FROM wears JOIN reports ON wear_id = wears.id`
+
+// summaries reads rows of summaryColumns.
+func summaries(rows *sql.Rows, err error) ([]WearSummary, error) {
+	var list []WearSummary
+	err = each(rows, err, func(rows *sql.Rows) error {
+		var w WearSummary
+		var first, last, received, due int64
+		err := rows.Scan(&w.ID, &w.SensorKind, &first, &last, &w.Readings, &received, &due, &w.Open, &w.Tier, &w.Headline)
+		w.Start, w.End, w.ReceivedAt, w.DueAt = fromUnix(first), fromUnix(last), fromUnix(received), fromUnix(due)
+		list = append(list, w)
+		return err
+	})
+	return list, err
+}
+
+// WearsOf gives the wears of a patient, newest first.
+func (s *Store) WearsOf(ctx context.Context, patientID int64) ([]WearSummary, error) {
+	list, err := summaries(s.reader.QueryContext(ctx, "SELECT "+summaryColumns+`
+		WHERE patient_id = ? AND joined_into IS NULL ORDER BY last_at DESC, wears.id DESC`, patientID))
+	return list, fail("read a patient's wears", err)
+}
+
+// OverlappingWears gives the wears of a patient that have a reading between
+// from and to, or readings on both sides, in time order and of every sensor
+// kind. Both ends are included.
+func (s *Store) OverlappingWears(ctx context.Context, patientID int64, from, to time.Time) ([]WearSummary, error) {
+	list, err := summaries(s.reader.QueryContext(ctx, "SELECT "+summaryColumns+`
+		WHERE patient_id = ? AND last_at >= ? AND first_at <= ? AND joined_into IS NULL
+		ORDER BY first_at, wears.id`, patientID, from.Unix(), to.Unix()))
+	return list, fail("look for overlapping wears", err)
+}
+
+// storedEvent is the stored form of an event. Its keys are on people's disks
+// and never change.
+type storedEvent struct {
+	At      int64          `json:"at"`
+	Minutes int            `json:"min,omitempty"`
+	Kind    wear.EventKind `json:"kind"`
+	Label   string         `json:"label,omitempty"`
+	Carbs   float64        `json:"carbs,omitempty"`
+	Num     int64          `json:"num,omitempty"`
+	Scale   uint8          `json:"scale,omitempty"`
+	Unit    wear.Unit      `json:"unit,omitempty"`
+	Bound   wear.Bound     `json:"bound,omitempty"`
+	Mark    wear.Mark      `json:"mark,omitempty"`
+	ValueAt int64          `json:"value_at,omitempty"`
+}
+
+func storeEvent(e wear.Event) storedEvent {
+	v := e.Value
+	return storedEvent{e.At, e.Minutes, e.Kind, e.Label, e.Carbs, v.Num, v.Scale, v.Unit, v.Bound, v.Mark, v.At}
+}
+
+func (s storedEvent) event() wear.Event {
+	return wear.Event{
+		At: s.At, Minutes: s.Minutes, Kind: s.Kind, Label: s.Label, Carbs: s.Carbs,
+		Value: wear.Reading{At: s.ValueAt, Num: s.Num, Scale: s.Scale, Unit: s.Unit, Bound: s.Bound, Mark: s.Mark},
+	}
+}
