@@ -1,0 +1,182 @@
+package intake
+
+import (
+	"fmt"
+
+	"wearround/worker/wear"
+)
+
+// column is what is known of one column over the data rows.
+type column struct {
+	heading  string
+	said     role      // what the heading says
+	unit     wear.Unit // the glucose unit that the heading names
+	n        [kinds]int
+	filled   int
+	distinct []string // the first different cells, in order of appearance
+	many     bool     // there are more than maxDistinct
+	changes  int      // how often the value changes from row to row
+}
+
+// maxDistinct is how many values a column of codes or names can have.
+const maxDistinct = 12
+
+// columns describes every column over the rows that have a time.
+func (g *region) columns(t *table) []column {
+	cols := make([]column, min(max(g.width, 2), maxColumns))
+	last := make([]string, len(cols))
+	for r := g.from; r < g.to; r++ {
+		if !g.when.has(t, r) {
+			continue
+		}
+		base, width := t.first[r], t.width(r)
+		for c := range min(width, len(cols)) {
+			k := t.kinds[base+int32(c)]
+			col := &cols[c]
+			col.n[k]++
+			if k == blank {
+				continue
+			}
+			col.filled++
+			if col.many || k == moment || k == clock || k == decimal {
+				continue
+			}
+			if s := t.at(t.cells[base+int32(c)]); s != last[c] {
+				last[c] = s
+				col.changes++
+				col.see(s)
+			}
+		}
+	}
+	for c := range cols {
+		cols[c].heading = g.headingOf(t, c)
+		cols[c].said = roleOf(cols[c].heading)
+		cols[c].unit = unitIn(cols[c].heading)
+	}
+	return cols
+}
+
+func (c *column) see(s string) {
+	for _, d := range c.distinct {
+		if d == s {
+			return
+		}
+	}
+	if len(c.distinct) == maxDistinct {
+		c.many = true
+		return
+	}
+	c.distinct = append(c.distinct, s)
+}
+
+// numbers is how many cells can be a glucose value.
+func (c *column) numbers() int { return c.n[integer] + c.n[decimal] + c.n[limit] }
+
+// layout is which column holds what.
+type layout struct {
+	g        region
+	cols     []column
+	reserved []bool // columns that tell the time
+
+	auto, scan int // glucose columns, or -1
+	finger     int
+	unit       int // the column with each row's unit, or -1
+	kind       int // the record-type column, or -1
+	kinds      map[string]role
+	mixedUnits bool // each row is in the unit that it states
+	tenthsOnly bool // glucose values have one digit after the decimal mark at most, a few aside
+	person     int
+	notes      []int // columns with events, by what their heading says
+}
+
+// people finds the column that names the person. More than one person in a
+// file is refused.
+func (l *ledger) people(t *table, lay *layout) (hint string, ref *wear.Refusal) {
+	lay.person = -1
+	for c := range lay.cols {
+		col := &lay.cols[c]
+		if lay.reserved[c] || col.filled == 0 || col.said != rolePerson {
+			continue
+		}
+		if len(col.distinct) == 1 && !col.many && col.n[decimal] == 0 {
+			if lay.person < 0 {
+				lay.person, hint = c, col.distinct[0]
+				l.note("person", fmt.Sprintf("column %d", c+1), "its heading names a person and every row has the same value", "heading")
+			}
+			continue
+		}
+		if plain(col.heading) == "id" && (col.many || len(col.distinct) == col.filled) {
+			continue // a number that every row has for itself
+		}
+		return "", refuseSeveralPeople()
+	}
+	if hint == "" {
+		lay.g.preamble(t, func(key, value string) {
+			if hint == "" && roleOf(key) == rolePerson {
+				hint = value
+				l.note("person", "preamble", "a line above the table names a person", "heading")
+			}
+		})
+	}
+	for c := range lay.cols {
+		col := &lay.cols[c]
+		blocks := col.said == roleUnknown && !lay.reserved[c] && !col.many && len(col.distinct) > 1 && col.changes < 3*len(col.distinct) &&
+			col.n[word] == col.filled && col.filled*20 >= 19*lay.g.dataRows() && !anyRecord(col.distinct) && unitIn(col.distinct[0]) == wear.UnitUnknown
+		if !blocks {
+			continue
+		}
+		if given := l.ask(fmt.Sprintf("column:%d", c+1), fmt.Sprintf("Column %d holds first %q and then %q. Are these different people?", c+1, short(col.distinct[0]), short(col.distinct[1])),
+			wear.Choice{Value: "one", Text: "No, all rows are of one person", Effect: "all rows would be filed as one person's"},
+			wear.Choice{Value: "several", Text: "Yes, they are different people", Effect: "the file stays out; export each person alone"}); given == "several" {
+			return "", refuseSeveralPeople()
+		}
+	}
+	return hint, nil
+}
+
+func (g *region) dataRows() int { return g.to - g.from }
+
+func anyRecord(values []string) bool {
+	for _, v := range values {
+		if recordRole(v) != roleUnknown {
+			return true
+		}
+	}
+	return false
+}
+
+// short cuts a cell for use in a question.
+func short(s string) string {
+	const most = 40
+	if runes := []rune(s); len(runes) > most {
+		return string(runes[:most]) + "…"
+	}
+	return s
+}
+
+// recordTypes finds the column whose value says what kind of record a row is.
+func (l *ledger) recordTypes(lay *layout) {
+	lay.kind = -1
+	for c := range lay.cols {
+		col := &lay.cols[c]
+		if lay.reserved[c] || c == lay.person || col.many || len(col.distinct) < 2 || col.filled*20 < 19*lay.g.dataRows() {
+			continue
+		}
+		if col.n[word]+col.n[integer] != col.filled || unitIn(col.distinct[0]) != wear.UnitUnknown {
+			continue
+		}
+		codes := col.n[integer] > 0
+		if col.said == roleType || col.said == roleEvent || !codes && col.said == roleUnknown && anyRecord(col.distinct) {
+			lay.kind = c
+			break
+		}
+	}
+	if lay.kind < 0 {
+		return
+	}
+	lay.kinds = make(map[string]role)
+	for _, v := range lay.cols[lay.kind].distinct {
+		lay.kinds[v] = recordRole(v)
+	}
+	l.note("record_type", fmt.Sprintf("column %d", lay.kind+1), "every row has one of a few values in it", "values")
+}

@@ -1,0 +1,208 @@
+package intake
+
+import (
+	"fmt"
+	"strings"
+
+	"wearround/worker/wear"
+)
+
+var delimiters = []struct {
+	char byte
+	name string
+}{{',', "comma"}, {';', "semicolon"}, {'\t', "tab"}, {'|', "bar"}}
+
+// dialect finds the delimiter: the one that cuts the text into the most rows of
+// equal width that hold a time and something else.
+func (l *ledger) dialect(text string) (*table, *wear.Refusal) {
+	var tables []*table
+	var names []string
+	var scores []float64
+	openQuote := 0
+	for _, c := range delimiters {
+		if strings.IndexByte(text, c.char) < 0 {
+			continue
+		}
+		t, quote, tooMany := cut(text, c.char)
+		if tooMany {
+			return nil, refuseTooBig("more than 2,000,000 lines")
+		}
+		if t == nil {
+			openQuote = quote
+			continue
+		}
+		t.classify()
+		tables, names, scores = append(tables, t), append(names, c.name), append(scores, t.score())
+	}
+	best, second := -1, -1
+	for i, s := range scores {
+		switch {
+		case best < 0 || s > scores[best]:
+			best, second = i, best
+		case second < 0 || s > scores[second]:
+			second = i
+		}
+	}
+	if openQuote > 0 && (best < 0 || scores[best] <= scoreRunnerUp) {
+		return nil, refuseOpenQuote(openQuote)
+	}
+	if best < 0 {
+		return nil, refuseNoTable()
+	}
+	if scores[best] == 0 {
+		for _, t := range tables {
+			if t.headingOnly() {
+				return nil, refuseNoReadings()
+			}
+			if ref := t.refuseTimes(); ref != nil {
+				return nil, ref
+			}
+		}
+		return nil, refuseNoTable()
+	}
+	d := wear.Decision{Code: "delimiter", Answer: names[best], Margin: 1, By: "values",
+		Evidence: fmt.Sprintf("%.1f %% of the rows have the same width, a time and a value", 100*scores[best])}
+	if second >= 0 {
+		d.RunnerUp, d.Margin = names[second], scores[best]-scores[second]
+	}
+	if second >= 0 && scores[second] > scoreRunnerUp*scores[best] {
+		choices := make([]wear.Choice, 0, 2)
+		for _, i := range []int{best, second} {
+			choices = append(choices, wear.Choice{Value: names[i], Text: "by " + names[i], Effect: "a row would read: " + tables[i].sample()})
+		}
+		if given := l.ask("delimiter", "Which mark separates the columns?", choices...); given == "" || given == names[best] {
+			return tables[best], nil
+		}
+		return tables[second], nil
+	}
+	l.decisions = append(l.decisions, d)
+	return tables[best], nil
+}
+
+// typed reports whether a row holds a time and something else.
+func (t *table) typed(row int) bool {
+	times, others := 0, 0
+	for i := t.first[row]; i < t.first[row+1]; i++ {
+		switch t.kinds[i] {
+		case moment, day, clock, epoch:
+			times++
+		case blank:
+		default:
+			others++
+		}
+	}
+	return times > 0 && others > 0
+}
+
+// commonWidth is the most frequent width among typed rows, and how many of all
+// typed rows have it. Ties go to the smaller width.
+func (t *table) commonWidth() (width, rows, of int) {
+	counts := make(map[int]int)
+	last, run := -1, 0
+	for r := range t.rows() {
+		if !t.typed(r) {
+			continue
+		}
+		of++
+		if w := t.width(r); w == last {
+			run++
+		} else {
+			counts[last] += run
+			last, run = w, 1
+		}
+	}
+	counts[last] += run
+	for w, n := range counts {
+		if w > 0 && (n > rows || n == rows && w < width) {
+			width, rows = w, n
+		}
+	}
+	return width, rows, of
+}
+
+// score is the share of the rows from the first typed one on that are typed
+// and of the common width; blank rows do not count.
+func (t *table) score() float64 {
+	_, typed, _ := t.commonWidth()
+	if typed == 0 {
+		return 0
+	}
+	rows, started := 0, false
+	for r := range t.rows() {
+		started = started || t.typed(r)
+		if started && !t.empty(r) {
+			rows++
+		}
+	}
+	return float64(typed) / float64(rows)
+}
+
+// sample is one typed row with its cells apart.
+func (t *table) sample() string {
+	for r := range t.rows() {
+		if t.typed(r) {
+			var cells []string
+			for c := range min(t.width(r), 6) {
+				cells = append(cells, t.cell(r, c))
+			}
+			return strings.Join(cells, " ¦ ")
+		}
+	}
+	return ""
+}
+
+// refuseTimes says what is wrong with the times of a table that has none that
+// can be read: a spreadsheet cut their digits, or turned them into day numbers.
+func (t *table) refuseTimes() *wear.Refusal {
+	cut, serial, rows := 0, 0, 0
+	for r := range t.rows() {
+		rows++
+		for c := range min(t.width(r), maxColumns) {
+			switch s := t.cell(r, c); t.kind(r, c) {
+			case odd:
+				if i := strings.IndexAny(s, "eE"); i > 0 && strings.Contains("09 10 11 12 13 14 15", strings.TrimLeft(s[i+1:], "+")) {
+					cut++
+				}
+			case decimal:
+				// Day numbers of 1982 to 2064.
+				if len(s) > 6 && s[0] >= '3' && s[0] <= '5' && (s[5] == '.' || s[5] == ',') {
+					serial++
+				}
+			}
+		}
+	}
+	switch {
+	case cut*2 > rows:
+		return refuse("time_digits_lost", "A spreadsheet shortened the times to powers of ten, and the rest of their digits is gone.",
+			"Export again and drop the file without opening or saving it in a spreadsheet.")
+	case serial*2 > rows:
+		return refuse("serial_dates", "The times are a spreadsheet's day numbers, and two ways of counting them are in use.",
+			"Give the column a date and time format and save again, or drop the original export.")
+	}
+	return nil
+}
+
+// headingOnly reports whether some row names both a time and a glucose column
+// and no row has a value.
+func (t *table) headingOnly() bool {
+	for r := range t.rows() {
+		if t.hasNumber(r) {
+			return false
+		}
+	}
+	for r := range min(t.rows(), 200) {
+		var hasTime, hasGlucose bool
+		for c := range min(t.width(r), maxColumns) {
+			switch roleOf(t.cell(r, c)) {
+			case roleTime:
+				hasTime = true
+			case roleGlucose, roleScan, roleFinger:
+				hasGlucose = true
+			}
+		}
+		if hasTime && hasGlucose {
+			return true
+		}
+	}
+	return false
+}

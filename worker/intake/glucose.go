@@ -1,0 +1,277 @@
+package intake
+
+import (
+	"fmt"
+	"strconv"
+
+	"wearround/worker/wear"
+)
+
+// readable reports whether a row may hold an automatic reading, by its record
+// type; a type nobody knows yet may.
+func (lay *layout) mayRead(t *table, row int) bool {
+	if lay.kind < 0 {
+		return true
+	}
+	r := lay.kinds[t.cell(row, lay.kind)]
+	return r == roleGlucose || r == roleUnknown
+}
+
+// findGlucose finds the columns with sensor glucose and with fingersticks.
+func (l *ledger) findGlucose(t *table, lay *layout, times []rowTime) (auto series, ref *wear.Refusal) {
+	lay.auto, lay.scan, lay.finger, lay.unit = -1, -1, -1, -1
+	keep := func(row int) bool { return times[row-lay.g.from].ok && lay.mayRead(t, row) }
+	var named, unnamed, scans []series
+	blankGlucose := false
+	for c := range lay.cols {
+		col := &lay.cols[c]
+		if lay.reserved[c] || c == lay.kind || c == lay.person {
+			continue
+		}
+		if lay.unit < 0 && isUnitColumn(col) {
+			lay.unit = c
+			continue
+		}
+		switch col.said {
+		case roleGlucose, roleScan, roleFinger, roleUnknown, roleTime, roleType:
+		default:
+			continue
+		}
+		if col.numbers() == 0 {
+			blankGlucose = blankGlucose || col.said == roleGlucose
+			continue
+		}
+		s := lay.seriesOf(t, times, c, keep)
+		u, _, _ := s.byValues()
+		switch {
+		case col.said == roleFinger:
+			lay.finger = c
+		case s.rows == 0:
+		case col.said == roleScan:
+			scans = append(scans, s)
+		case col.said == roleGlucose && s.high <= highestMgdl:
+			named = append(named, s)
+		case col.said != roleGlucose && u != wear.UnitUnknown && s.other <= s.rows && !s.counter:
+			unnamed = append(unnamed, s)
+		}
+	}
+	by := "heading"
+	switch {
+	case len(named) == 0 && len(unnamed) > 0:
+		named, unnamed, by = unnamed, nil, "values"
+	case len(named) == 0 && (len(scans) > 0 || lay.finger >= 0 || blankGlucose):
+		return auto, refuseNoReadings()
+	case len(named) == 0:
+		return auto, refuseNoGlucose()
+	case len(named) == 1:
+		rows := 0
+		for _, u := range unnamed {
+			if u.rows > 2*named[0].rows && u.regular > 0.8 && named[0].regular < 0.5 {
+				rows = u.rows
+			}
+		}
+		if rows > 0 { // the column called glucose is sparse and another runs on the clock
+			named = append(named, unnamed...)
+		}
+	}
+	auto = l.pickGlucose(t, lay, named, by)
+	lay.auto = auto.col
+	if lay.scan < 0 && len(scans) > 0 {
+		lay.scan = scans[0].col
+		l.note("on_demand", fmt.Sprintf("column %d", lay.scan+1), "its heading says that the wearer asked for these readings", "heading")
+	}
+	if lay.scan < 0 && lay.finger < 0 {
+		if by == "values" {
+			unnamed = named
+		}
+		l.secondGlucose(t, lay, &auto, unnamed)
+	}
+	return auto, nil
+}
+
+// splitDecimal reports values that a comma cut in two: small whole numbers with
+// a nameless column of single digits behind them.
+func (lay *layout) splitDecimal(auto *series) bool {
+	next := auto.col + 1
+	if auto.decimals > 0 || auto.high > highestMmol || next >= len(lay.cols) || lay.reserved[next] {
+		return false
+	}
+	tenth := &lay.cols[next]
+	if tenth.many || tenth.heading != "" || tenth.n[integer] < auto.rows-auto.rows/10 {
+		return false
+	}
+	for _, v := range tenth.distinct {
+		if len(v) != 1 {
+			return false
+		}
+	}
+	return true
+}
+
+// isUnitColumn reports a column that holds nothing but glucose units.
+func isUnitColumn(c *column) bool {
+	if c.many || len(c.distinct) == 0 || len(c.distinct) > 3 || c.n[word] != c.filled {
+		return false
+	}
+	for _, v := range c.distinct {
+		if unitIn(v) == wear.UnitUnknown || len(v) > 12 {
+			return false
+		}
+	}
+	return true
+}
+
+// pickGlucose chooses the automatic column among candidates.
+func (l *ledger) pickGlucose(t *table, lay *layout, list []series, by string) series {
+	if len(list) == 1 {
+		evidence := "its heading says glucose and its values can be"
+		if by == "values" {
+			evidence = "the only column whose values can be glucose"
+		}
+		l.note("glucose_column", fmt.Sprintf("column %d", list[0].col+1), evidence, by)
+		return list[0]
+	}
+	best, next := 0, -1
+	for i := 1; i < len(list); i++ {
+		if list[i].rows > list[best].rows {
+			best = i
+		}
+	}
+	for i := range list {
+		if i != best && (next < 0 || list[i].rows > list[next].rows) {
+			next = i
+		}
+	}
+	a, b := list[best], list[next]
+	if len(list) == 2 {
+		switch both, mirrored := lay.compare(t, a.col, b.col); {
+		case by == "values" && both*50 <= b.rows && a.regular >= 0.8 && b.rows*2 <= a.rows && sameScale(&a, &b):
+			l.note("glucose_column", fmt.Sprintf("column %d", a.col+1), "of two columns on different rows, this one runs on the clock", "values")
+			return a // what the other one is, remains to be asked
+		case by == "values":
+		case both*10 >= 9*a.rows && mirrored*100 >= 98*both:
+			if ua, _, _ := a.byValues(); ua == wear.MmolL && b.decimals == 0 && a.decimals == a.rows && a.high < highestMmol {
+				a = b // whole mg/dL is finer than a tenth of a mmol/L
+			}
+			l.note("glucose_column", fmt.Sprintf("column %d", a.col+1), "two columns hold the same values in both units", "values")
+			return a
+		case both*50 <= b.rows && a.regular >= 0.8 && (b.regular < 0.5 || b.rows*5 <= a.rows) && sameScale(&a, &b):
+			lay.scan = b.col
+			l.note("glucose_column", fmt.Sprintf("column %d", a.col+1), "of two glucose columns on different rows, this one runs on the clock", "values")
+			l.note("on_demand", fmt.Sprintf("column %d", b.col+1), "the other one does not", "values")
+			return a
+		}
+	}
+	var choices []wear.Choice
+	for _, s := range list {
+		choices = append(choices, wear.Choice{Value: strconv.Itoa(s.col + 1), Text: lay.title(s.col),
+			Effect: fmt.Sprintf("%d readings, values %s to %s", s.rows, short1(s.low), short1(s.high))})
+	}
+	given := l.ask("glucose_column", "Which column holds the sensor's glucose readings?", choices...)
+	for _, s := range list {
+		if strconv.Itoa(s.col+1) == given {
+			return s
+		}
+	}
+	return a
+}
+
+// title names a column for people.
+func (lay *layout) title(col int) string {
+	if h := lay.cols[col].heading; h != "" {
+		return fmt.Sprintf("column %d, %q", col+1, short(h))
+	}
+	return fmt.Sprintf("column %d", col+1)
+}
+
+// compare counts the rows on which both columns have a number, and those on
+// which one is the other in the other unit, rounding allowed for.
+func (lay *layout) compare(t *table, a, b int) (both, mirrored int) {
+	for r := lay.g.from; r < lay.g.to; r++ {
+		if !t.kind(r, a).number() || !t.kind(r, b).number() {
+			continue
+		}
+		na, sa, oka := parseNumber(t.cell(r, a))
+		nb, sb, okb := parseNumber(t.cell(r, b))
+		if !oka || !okb {
+			continue
+		}
+		both++
+		x, y := wear.Reading{Num: na, Scale: sa}.Native(), wear.Reading{Num: nb, Scale: sb}.Native()
+		if d := max(x, y) - wear.MgdlPerMmol*min(x, y); d >= -1.6 && d <= 1.6 {
+			mirrored++
+		}
+	}
+	return both, mirrored
+}
+
+func sameScale(a, b *series) bool {
+	return b.median <= 3*a.median && a.median <= 3*b.median
+}
+
+// secondGlucose asks about a sparse column without a telling heading whose
+// values are on the glucose scale, on rows of its own.
+func (l *ledger) secondGlucose(t *table, lay *layout, auto *series, list []series) {
+	for _, s := range list {
+		if s.col == auto.col || s.rows*2 > auto.rows || !sameScale(auto, &s) {
+			continue
+		}
+		if both, _ := lay.compare(t, auto.col, s.col); both*50 > s.rows {
+			continue
+		}
+		switch l.ask("second_glucose", "What are the values in "+lay.title(s.col)+"?",
+			wear.Choice{Value: "on_demand", Text: "sensor readings taken when the wearer asked", Effect: fmt.Sprintf("%d readings kept out of measures over time", s.rows)},
+			wear.Choice{Value: "fingerstick", Text: "fingerstick blood glucose", Effect: fmt.Sprintf("%d fingersticks to compare the sensor with", s.rows)},
+			wear.Choice{Value: "ignore", Text: "something else", Effect: "the column is not used"}) {
+		case "on_demand":
+			lay.scan = s.col
+		case "fingerstick":
+			lay.finger = s.col
+		}
+		return
+	}
+}
+
+// settleTypes asks about record types that nobody knows and that share the
+// glucose column with another type.
+func (l *ledger) settleTypes(t *table, lay *layout) {
+	if lay.kind < 0 {
+		return
+	}
+	filled := make(map[string]int)
+	total := 0
+	for r := lay.g.from; r < lay.g.to; r++ {
+		if k := t.kind(r, lay.auto); k.number() || k == limit {
+			filled[t.cell(r, lay.kind)]++
+			total++
+		}
+	}
+	known := false
+	for v := range filled {
+		known = known || lay.kinds[v] == roleGlucose
+	}
+	for _, v := range lay.cols[lay.kind].distinct {
+		n := filled[v]
+		if n == 0 || lay.kinds[v] != roleUnknown {
+			continue
+		}
+		if n == total || !known && n*10 >= 9*total {
+			lay.kinds[v] = roleGlucose
+			continue
+		}
+		switch l.ask("type:"+short(v), fmt.Sprintf("What are the values on rows of type %q?", short(v)),
+			wear.Choice{Value: "automatic", Text: "sensor readings taken on the clock", Effect: fmt.Sprintf("%d more readings", n)},
+			wear.Choice{Value: "on_demand", Text: "sensor readings taken when the wearer asked", Effect: fmt.Sprintf("%d readings kept out of measures over time", n)},
+			wear.Choice{Value: "fingerstick", Text: "fingerstick blood glucose", Effect: fmt.Sprintf("%d fingersticks", n)},
+			wear.Choice{Value: "ignore", Text: "something else", Effect: fmt.Sprintf("%d rows left out", n)}) {
+		case "automatic":
+			lay.kinds[v] = roleGlucose
+		case "on_demand":
+			lay.kinds[v] = roleScan
+		case "fingerstick":
+			lay.kinds[v] = roleFinger
+		case "ignore":
+			lay.kinds[v] = roleOther
+		}
+	}
+}

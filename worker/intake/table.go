@@ -1,0 +1,176 @@
+package intake
+
+import "strings"
+
+// span is where one cell lies in the text. A negative end marks a quoted cell
+// with doubled quotes in it; its true end is ^end.
+type span struct{ start, end int32 }
+
+// table is the text cut into rows and cells by one delimiter. Cells are spans
+// into the text, so that cutting copies nothing.
+type table struct {
+	text  string
+	delim byte
+	cells []span
+	kinds []kind  // what each cell looks like, parallel to cells
+	first []int32 // index of each row's first cell, and one past the last row
+	line  []int32 // 1-based line on which each row starts
+}
+
+func (t *table) rows() int { return len(t.first) - 1 }
+
+func (t *table) width(row int) int { return int(t.first[row+1] - t.first[row]) }
+
+// cell gives the text of a cell without surrounding space and quotes; a cell
+// that a short row does not have is "".
+func (t *table) cell(row, col int) string {
+	i := t.first[row] + int32(col)
+	if i >= t.first[row+1] {
+		return ""
+	}
+	return t.at(t.cells[i])
+}
+
+func (t *table) at(s span) string {
+	if s.end < 0 {
+		return strings.ReplaceAll(t.text[s.start:^s.end], `""`, `"`)
+	}
+	return t.text[s.start:s.end]
+}
+
+// kind is what a cell looks like; a cell that a short row does not have is blank.
+func (t *table) kind(row, col int) kind {
+	i := t.first[row] + int32(col)
+	if i >= t.first[row+1] {
+		return blank
+	}
+	return t.kinds[i]
+}
+
+// empty reports whether no cell of the row says anything.
+func (t *table) empty(row int) bool {
+	for i := t.first[row]; i < t.first[row+1]; i++ {
+		if s := t.cells[i]; s.start != s.end {
+			return false
+		}
+	}
+	return true
+}
+
+// openQuoteLines is how many lines one quoted cell may run over. A longer one
+// is a quote that nobody closed and that swallows the rows after it.
+const openQuoteLines = 50
+
+// cut splits text into rows and cells. openQuote is the line of a quote that
+// was never closed, or 0; tooMany is true if there are more than maxRows rows.
+func cut(text string, delim byte) (t *table, openQuote int, tooMany bool) {
+	lines := strings.Count(text, "\n") + 1
+	t = &table{text: text, delim: delim}
+	t.first = make([]int32, 1, lines+1)
+	t.line = make([]int32, 0, lines)
+	t.cells = make([]span, 0, min(strings.Count(text, string(delim))+lines, len(text)+1))
+	line, started := int32(1), int32(1)
+	for i := 0; i < len(text); {
+		for i < len(text) && (text[i] == ' ' || text[i] == '\t' && delim != '\t') {
+			i++
+		}
+		var s span
+		if i < len(text) && text[i] == '"' {
+			var newlines int32
+			s, i, newlines = quoted(text, i, delim)
+			if newlines > openQuoteLines || i < 0 {
+				return nil, int(line), false
+			}
+			line += newlines
+		} else {
+			start := i
+			for i < len(text) && text[i] != delim && text[i] != '\n' && text[i] != '\r' {
+				i++
+			}
+			s = trim(text, start, i)
+		}
+		t.cells = append(t.cells, s)
+		if i < len(text) && text[i] == delim {
+			i++
+			if i < len(text) {
+				continue
+			}
+			t.cells = append(t.cells, span{int32(i), int32(i)})
+		}
+		t.first = append(t.first, int32(len(t.cells)))
+		t.line = append(t.line, started)
+		if len(t.line) > maxRows {
+			return nil, 0, true
+		}
+		if i < len(text) {
+			if text[i] == '\r' && i+1 < len(text) && text[i+1] == '\n' {
+				i++
+			}
+			i++
+			line++
+			started = line
+		}
+	}
+	return t, 0, false
+}
+
+// quoted reads the cell whose opening quote is at i and gives its inside, the
+// position of the delimiter or line end behind it, and the line ends inside.
+// The position is -1 if the quote is never closed.
+func quoted(text string, i int, delim byte) (s span, next int, newlines int32) {
+	start, doubled := i+1, false
+	for i++; i < len(text); i++ {
+		switch text[i] {
+		case '\n':
+			newlines++
+		case '"':
+			if i+1 < len(text) && text[i+1] == '"' {
+				doubled = true
+				i++
+				continue
+			}
+			end := i
+			for i++; i < len(text) && text[i] == ' '; i++ {
+			}
+			if i == len(text) || text[i] == delim || text[i] == '\n' || text[i] == '\r' {
+				s = trim(text, start, end)
+				if doubled {
+					s.end = ^s.end
+				}
+				return s, i, newlines
+			}
+			i-- // a stray quote inside the text: the cell goes on
+		}
+	}
+	return span{}, -1, newlines
+}
+
+// trim narrows a span by space at both ends: ASCII space and tab, no-break
+// spaces, and the byte-order mark that joining files leaves behind.
+func trim(text string, start, end int) span {
+	for start < end && text[start] <= ' ' {
+		start++
+	}
+	for start < end && text[end-1] <= ' ' {
+		end--
+	}
+	if start < end && (text[start] >= 0x80 || text[end-1] >= 0x80) {
+		inner := strings.TrimLeft(text[start:end], spaces)
+		start = end - len(inner)
+		end = start + len(strings.TrimRight(inner, spaces))
+	}
+	return span{int32(start), int32(end)}
+}
+
+// spaces are the characters that count as space around a cell.
+const spaces = " \t\u00a0\u2007\u202f\ufeff"
+
+// classify notes what every cell looks like.
+func (t *table) classify() {
+	t.kinds = make([]kind, len(t.cells))
+	for i, s := range t.cells {
+		if s.start != s.end {
+			t.kinds[i] = kindOf(t.at(s))
+		}
+	}
+}

@@ -1,0 +1,359 @@
+package intake
+
+import (
+	"fmt"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"wearround/worker/wear"
+)
+
+// rowTime is the moment of one row: seconds since 1970 by the wall clock, or
+// in UTC where the row states its offset.
+type rowTime struct {
+	secs     int64
+	absolute bool
+	ok       bool
+}
+
+// order is how the numbers of a date are arranged.
+type order struct {
+	value, text      string
+	year, month, day int // index into stamp.parts
+}
+
+var orders = [...]order{
+	{"day_month_year", "day, month, year", 2, 1, 0},
+	{"month_day_year", "month, day, year", 2, 0, 1},
+	{"year_month_day", "year, month, day", 0, 1, 2},
+}
+
+// date turns the written parts into a day number under an order.
+func (st *stamp) date(o order) (int64, bool) {
+	if st.form == yearFirst || st.form == dayFirst {
+		return dayNumber(int(st.parts[0]), int(st.parts[1]), int(st.parts[2]))
+	}
+	y := int(st.parts[o.year])
+	if st.form == numeric2 {
+		y += 2000
+	}
+	return dayNumber(y, int(st.parts[o.month]), int(st.parts[o.day]))
+}
+
+// at is the moment of a stamp with a clock under an order; not ok for a date
+// that does not exist.
+func (st *stamp) at(o order) rowTime {
+	d, ok := st.date(o)
+	return rowTime{d*86400 + int64(st.secs) - int64(st.offset), st.absolute, ok}
+}
+
+// times reads the moment of every data row of the region.
+func (l *ledger) times(t *table, g *region, now int64) ([]rowTime, *wear.Refusal) {
+	out := make([]rowTime, g.to-g.from)
+	if g.when.kind == epoch {
+		for i := range out {
+			if r := g.from + i; g.when.has(t, r) {
+				v, _, _ := wear.ParseValue(t.cell(r, g.when.col))
+				out[i] = rowTime{v / int64(g.when.scale), true, true}
+			}
+		}
+		return out, nil
+	}
+	w := writtenTimes{t: t, g: g, now: now}
+	w.survey(out)
+	o, ref := l.dateOrder(&w)
+	if ref != nil {
+		return nil, ref
+	}
+	if ref := l.clockMarks(&w); ref != nil {
+		return nil, ref
+	}
+	if len(w.dates) > 0 {
+		w.each(func(i int, st stamp) { out[i] = st.at(o) })
+	}
+	if w.disorder {
+		return nil, refuse("date_missing", "Only some rows carry a date and the rows are not in order, so the others' day cannot be known.",
+			"Export again with the date in each row.")
+	}
+	return out, nil
+}
+
+// writtenTimes is what the time columns hold, as far as it matters for
+// deciding how dates are written.
+type writtenTimes struct {
+	t   *table
+	g   *region
+	now int64
+
+	dates    map[[3]int16]*dayUse // dates in unknown order
+	twoDigit bool                 // some year has two digits only
+	disorder bool                 // a clock went back without a new date
+
+	hours    [25]int // how often each hour was written without an am or pm mark
+	unmarked int
+	isoClock bool // the date is written year first, so the clock has 24 hours
+	forth    bool // on one date, the clock goes forward from row to row
+	back     bool // on one date, it goes back
+}
+
+// dayUse is the clock times seen on one written date.
+type dayUse struct {
+	form        form
+	first, last int32
+	rows        int
+}
+
+// each calls yield for every data row that has a date and a clock.
+func (w *writtenTimes) each(yield func(i int, st stamp)) {
+	t, when := w.t, w.g.when
+	var carried stamp
+	lastClock := int32(-1)
+	for r := w.g.from; r < w.g.to; r++ {
+		if when.kind == moment {
+			if when.has(t, r) {
+				if st, ok := parseStamp(t.cell(r, when.col)); ok {
+					yield(r-w.g.from, st)
+				}
+			}
+			continue
+		}
+		fresh := false
+		if k := t.kind(r, when.date); k == day || k == moment {
+			if st, ok := parseStamp(t.cell(r, when.date)); ok {
+				fresh = carried.form == noDate || st.parts != carried.parts
+				carried = st
+				if fresh {
+					lastClock = -1
+				}
+				fresh = true
+			}
+		}
+		if !when.has(t, r) || carried.form == noDate {
+			continue
+		}
+		st, ok := parseStamp(t.cell(r, when.col))
+		if !ok {
+			continue
+		}
+		if !fresh && st.secs < lastClock {
+			w.disorder = true
+		}
+		lastClock = st.secs
+		st.form, st.parts = carried.form, carried.parts
+		yield(r-w.g.from, st)
+	}
+}
+
+// survey looks over all times once, and reads into out those whose date can be
+// read in one way only.
+func (w *writtenTimes) survey(out []rowTime) {
+	w.dates = make(map[[3]int16]*dayUse)
+	var use *dayUse
+	var last stamp
+	w.each(func(i int, st stamp) {
+		if st.parts == last.parts && st.form == last.form {
+			w.forth = w.forth || st.secs > last.secs
+			w.back = w.back || st.secs < last.secs
+		} else {
+			use = nil
+			if st.form == numeric || st.form == numeric2 {
+				if use = w.dates[st.parts]; use == nil {
+					use = &dayUse{form: st.form, first: st.secs, last: st.secs}
+					w.dates[st.parts] = use
+				}
+				w.twoDigit = w.twoDigit || st.form == numeric2
+			}
+		}
+		last = st
+		if use != nil {
+			use.rows++
+			use.first, use.last = min(use.first, st.secs), max(use.last, st.secs)
+		} else {
+			out[i] = st.at(orders[0])
+		}
+		if st.half == 0 && st.hour >= 0 {
+			w.hours[st.hour]++
+			w.unmarked++
+		}
+		if st.form == yearFirst {
+			w.isoClock = true
+		}
+	})
+}
+
+// clockMarks refuses or asks where a 12-hour clock may have lost its am and pm.
+func (l *ledger) clockMarks(w *writtenTimes) *wear.Refusal {
+	if w.unmarked == 0 {
+		return nil
+	}
+	if w.hours[0] > 0 || w.hours[24] > 0 {
+		return nil
+	}
+	for h := 13; h < 24; h++ {
+		if w.hours[h] > 0 {
+			return nil
+		}
+	}
+	lost := refuse("clock_marks_lost", "The clock times run from 1 to 12 and nothing tells morning from afternoon.",
+		"Export again with a 24-hour clock.")
+	if w.forth && w.back {
+		return lost
+	}
+	if w.isoClock {
+		return nil
+	}
+	given := l.ask("half_day", "No hour is above 12 and nothing marks morning or afternoon. Are these times on a 24-hour clock?",
+		wear.Choice{Value: "24h", Text: "Yes, a 24-hour clock", Effect: "the times stay as they are written"},
+		wear.Choice{Value: "unknown", Text: "No, or not known", Effect: "the file stays out; export it again with a 24-hour clock"})
+	if given == "unknown" {
+		return lost
+	}
+	return nil
+}
+
+// joinGap is how close the last time of one day and the first of the next must
+// be for the days to count as joined, in seconds.
+const joinGap = 45 * 60
+
+// reading of the dates under one order.
+type orderReading struct {
+	order
+	bad    int // rows whose date does not exist, lies before 2000 or in the future
+	joined int // neighbouring days that join without a gap
+	seams  int // neighbouring days
+	span   int64
+	days   []int64
+	first  int64 // earliest moment
+}
+
+// dateOrder decides which number is the day and which the month: by what can
+// exist, then by which order makes one day run on into the next.
+func (l *ledger) dateOrder(w *writtenTimes) (order, *wear.Refusal) {
+	if len(w.dates) == 0 {
+		l.note("day_order", "written out", "the dates are written year first or with the month's name", "values")
+		return orders[0], nil
+	}
+	total := 0
+	for _, u := range w.dates {
+		total += u.rows
+	}
+	var fit []orderReading
+	least, evidence := total, ""
+	for _, o := range orders {
+		if o.year == 0 && !w.twoDigit {
+			continue
+		}
+		r := w.readAs(o)
+		if r.bad*200 <= total && r.bad <= 20 {
+			fit = append(fit, r)
+		} else if evidence == "" {
+			evidence = "only this order gives dates that exist and are not in the future"
+		}
+		least = min(least, r.bad)
+	}
+	if len(fit) == 0 {
+		return order{}, refuse("dates", "The dates cannot be read in any order of day, month and year.",
+			"Check the clock of the sensor's reader, and export again with dates written year first.")
+	}
+	slices.SortStableFunc(fit, func(a, b orderReading) int { return b.joined*max(a.seams, 1) - a.joined*max(b.seams, 1) })
+	best := fit[0]
+	if len(fit) == 1 || slices.Equal(fit[0].days, fit[1].days) && len(fit) == 2 {
+		if evidence == "" {
+			evidence = "every order gives the same dates"
+		}
+		l.decisions = append(l.decisions, wear.Decision{Code: "day_order", Answer: best.value, Evidence: evidence, Margin: 1, By: "values"})
+		return best.order, nil
+	}
+	next := fit[1]
+	support := func(r orderReading) float64 {
+		if best.joined == 0 {
+			return 0.5
+		}
+		return float64(r.joined) / float64(best.joined+next.joined)
+	}
+	if best.joined*2 >= best.seams && best.span <= longestSpan && sure(support(best), support(next)) {
+		l.decisions = append(l.decisions, wear.Decision{
+			Code: "day_order", Answer: best.value, RunnerUp: next.value, By: "values",
+			Evidence: fmt.Sprintf("%d of %d days run on into the next without a gap; in the other order %d of %d do", best.joined, best.seams, next.joined, next.seams),
+			Margin:   support(best) - support(next),
+		})
+		return best.order, nil
+	}
+	var choices []wear.Choice
+	for _, r := range fit {
+		choices = append(choices, wear.Choice{Value: r.value, Text: r.text, Effect: "first reading would be " + longDate(r.first)})
+	}
+	given := l.ask("day_order", "In which order are the dates written?", choices...)
+	for _, r := range fit {
+		if r.value == given {
+			return r.order, nil
+		}
+	}
+	return best.order, nil
+}
+
+// longestSpan is the longest wear that continuity alone may decide, in days.
+const longestSpan = 60
+
+func (w *writtenTimes) readAs(o order) orderReading {
+	r := orderReading{order: o}
+	type used struct {
+		day int64
+		*dayUse
+	}
+	var days []used
+	for parts, u := range w.dates {
+		st := stamp{form: u.form, parts: parts}
+		d, ok := st.date(o)
+		if !ok || d*86400 < firstTime || w.now > 0 && d*86400 > w.now+2*86400 {
+			r.bad += u.rows
+			continue
+		}
+		days = append(days, used{d, u})
+	}
+	slices.SortFunc(days, func(a, b used) int { return int(a.day - b.day) })
+	for i, d := range days {
+		r.days = append(r.days, d.day)
+		if i == 0 {
+			r.first = d.day*86400 + int64(d.first)
+			continue
+		}
+		r.seams++
+		if d.day*86400+int64(d.first)-days[i-1].day*86400-int64(days[i-1].last) <= joinGap {
+			r.joined++
+		}
+		r.span = d.day - days[0].day
+	}
+	return r
+}
+
+// longDate writes a day as "3 April 2026".
+func longDate(secs int64) string {
+	t := time.Unix(secs, 0).UTC()
+	return strconv.Itoa(t.Day()) + " " + t.Month().String() + " " + strconv.Itoa(t.Year())
+}
+
+// zoneHeading reports whether a heading says that its times are in UTC.
+func zoneHeading(heading string) bool {
+	for w := range strings.FieldsSeq(plain(heading)) {
+		if w == "utc" || w == "gmt" {
+			return true
+		}
+	}
+	return false
+}
+
+// headingZone asks about a heading that says UTC, because such headings often
+// stand over local times. It reports that the times are in UTC.
+func (l *ledger) headingZone(t *table, lay *layout, times []rowTime) bool {
+	i := slices.IndexFunc(times, func(rt rowTime) bool { return rt.ok && !rt.absolute })
+	if i < 0 || !zoneHeading(lay.g.headingOf(t, lay.g.when.col)) {
+		return false
+	}
+	clock := time.Unix(times[i].secs, 0).UTC().Format("15:04")
+	return l.ask("zone", "The heading says that the times are in UTC. Are they, or are they by the wearer's clock?",
+		wear.Choice{Value: "utc", Text: "They are in UTC", Effect: "first reading would be at " + clock + " UTC"},
+		wear.Choice{Value: "local", Text: "They are by the wearer's clock", Effect: "first reading would be at " + clock + " on the wearer's clock"}) == "utc"
+}
