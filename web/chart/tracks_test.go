@@ -1,0 +1,252 @@
+package chart
+
+import (
+	"math"
+	"strconv"
+	"strings"
+	"testing"
+	"time"
+
+	"pgregory.net/rapid"
+)
+
+var zone = time.FixedZone("", 10*3600)
+
+// sample is a fortnight at five minutes with a gap, a suspect stretch,
+// episodes and records, the same at every call.
+func sample(days int) *Tracks {
+	first := time.Date(2026, 3, 3, 0, 0, 0, 0, zone)
+	t := &Tracks{ID: "t", Width: 1240, First: first, Days: days, MaxStep: 600}
+	start := first.Unix() + 9*3600
+	for at := start; at < first.AddDate(0, 0, days).Unix()-7*3600; at += 300 {
+		m := float64(at-start) / 60
+		if m > 2000 && m < 2480 {
+			continue
+		}
+		v := 5.6 + 0.5*math.Sin(m/97) + max(0, 5.2*math.Sin(m/230)-1.6)
+		if m > 6000 && m < 6100 {
+			v = 3.1
+		}
+		p := Point{At: at, Mmol: math.Round(v*10) / 10, Suspect: m > 4000 && m < 4200}
+		if p.Mmol > 7.8 {
+			p.Past |= Above78
+		}
+		if p.Mmol > 10 {
+			p.Past |= Above10
+		}
+		if p.Mmol < 3.9 {
+			p.Past |= Below39
+		}
+		t.Points = append(t.Points, p)
+	}
+	t.Gaps = []Stretch{{start + 2000*60, start + 2480*60, "no data 8 h"}}
+	t.Suspect = []Stretch{{start + 4005*60, start + 4195*60, "not believed: pressure dip"}}
+	for i := range 3 * days {
+		from := start + int64(i)*28800
+		t.Bars = append(t.Bars, Bar{Number: 2*i + 1, From: from, To: from + 5400, Past: Above78, Length: "1 h 30"})
+		if i%3 == 0 {
+			t.Bars = append(t.Bars, Bar{Number: 2*i + 2, From: from + 1200, To: from + 3600, Past: Above10, Length: "40 min"})
+		}
+	}
+	for i, words := range []string{"rice & dal <hot>", "shaky", "5.9", "walk", "slept badly", "nap", "tablet", "dinner"} {
+		signs := []Sign{SignMeal, SignSymptom, SignFinger, SignExercise, SignNote, SignSleep, SignMedicine, SignMeal}
+		t.Marks = append(t.Marks, Mark{At: start + int64(i)*7200, Sign: signs[i], Text: words})
+	}
+	return t
+}
+
+func TestTracksGolden(t *testing.T) {
+	for name, c := range map[string]struct{ days, width int }{
+		"tracks_fortnight": {14, 1240}, "tracks_3_days": {3, 1240}, "tracks_slim": {3, 310},
+	} {
+		s := sample(c.days)
+		s.Width = c.width
+		got := s.Draw()
+		parseSVG(t, got.SVG)
+		golden(t, name, got.SVG)
+		if got.Readings != len(s.Points) || got.Hidden != 0 {
+			t.Errorf("%s: %d drawn and %d hidden of %d readings", name, got.Readings, got.Hidden, len(s.Points))
+		}
+	}
+}
+
+func TestTracksOfNothing(t *testing.T) {
+	got := (&Tracks{}).Draw()
+	parseSVG(t, got.SVG)
+	if got.Readings != 0 || got.Hidden != 0 {
+		t.Errorf("%+v", got)
+	}
+}
+
+// A line joins two readings only where nothing is missing between them.
+func TestLineIsBroken(t *testing.T) {
+	first := time.Date(2026, 3, 3, 0, 0, 0, 0, zone)
+	at := func(minute int64) int64 { return first.Unix() + minute*60 }
+	base := Tracks{ID: "t", Width: 1240, First: first, Days: 1, MaxStep: 600}
+	for name, c := range map[string]struct {
+		points []Point
+		gaps   []Stretch
+		lines  int // pieces of the believed line
+	}{
+		"whole":            {[]Point{{At: at(60), Mmol: 5}, {At: at(65), Mmol: 6}, {At: at(70), Mmol: 5}}, nil, 1},
+		"missing readings": {[]Point{{At: at(60), Mmol: 5}, {At: at(65), Mmol: 6}, {At: at(80), Mmol: 5}, {At: at(85), Mmol: 5}}, nil, 2},
+		"declared gap":     {[]Point{{At: at(60), Mmol: 5}, {At: at(68), Mmol: 6}}, []Stretch{{From: at(60), To: at(68)}}, 2},
+		"not believed":     {[]Point{{At: at(60), Mmol: 5}, {At: at(65), Mmol: 6, Suspect: true}, {At: at(70), Mmol: 5}}, nil, 2},
+		"not a number":     {[]Point{{At: at(60), Mmol: 5}, {At: at(70), Mmol: math.NaN()}, {At: at(80), Mmol: 5}}, nil, 2},
+	} {
+		s := base
+		s.Points, s.Gaps = c.points, c.gaps
+		got := parseSVG(t, s.Draw().SVG).path("line-value")
+		if n := len(strings.FieldsFunc(got, func(r rune) bool { return r == 'm' || r == 'M' })); n != c.lines {
+			t.Errorf("%s: %d pieces, want %d: %s", name, n, c.lines, got)
+		}
+	}
+}
+
+// The fine strokes stand where a reading is past its limit, nowhere else.
+func TestStrokesFollowTheComparison(t *testing.T) {
+	first := time.Date(2026, 3, 3, 0, 0, 0, 0, zone)
+	s := Tracks{ID: "t", Width: 1240, First: first, Days: 1, MaxStep: 600}
+	// 141 mg/dL is above 140 though it is 7.83; 70 mg/dL is not below 70 though it is 3.886.
+	s.Points = []Point{{At: first.Unix() + 3600, Mmol: 7.826, Past: Above78}, {At: first.Unix() + 7200, Mmol: 3.886}}
+	got := parseSVG(t, s.Draw().SVG)
+	if got.path("stroke-high") == "" || got.path("stroke-low") != "" || got.path("stroke-peak") != "" {
+		t.Errorf("strokes: high %q, peak %q, low %q", got.path("stroke-high"), got.path("stroke-peak"), got.path("stroke-low"))
+	}
+}
+
+func anyTracks(t *rapid.T) *Tracks {
+	first := time.Date(2026, time.Month(rapid.IntRange(1, 12).Draw(t, "month")), rapid.IntRange(1, 28).Draw(t, "day"), 0, 0, 0, 0, zone)
+	days := rapid.IntRange(1, 20).Draw(t, "days")
+	step := int64(rapid.SampledFrom([]int{60, 300, 900}).Draw(t, "step"))
+	s := &Tracks{ID: "x", Width: rapid.SampledFrom([]int{360, 720, 1240}).Draw(t, "width"), First: first, Days: days, MaxStep: 2 * step}
+	seconds := days * 86400
+	when := func(name string) int64 {
+		return first.Unix() + int64(rapid.IntRange(-3600, seconds+3600).Draw(t, name))
+	}
+	v := rapid.Float64Range(2, 25).Draw(t, "level")
+	at := first.Unix() - 3600
+	for range rapid.IntRange(0, 400).Draw(t, "readings") {
+		v += rapid.Float64Range(-1, 1).Draw(t, "move")
+		at += step * int64(rapid.SampledFrom([]int{1, 1, 1, 1, 1, 7, 40}).Draw(t, "steps"))
+		p := Point{At: at, Mmol: v, Suspect: rapid.IntRange(0, 9).Draw(t, "suspect") == 0, Past: Past(rapid.IntRange(0, 7).Draw(t, "past"))}
+		switch rapid.IntRange(0, 60).Draw(t, "odd") {
+		case 0:
+			p.Mmol = math.NaN()
+		case 1:
+			p.Mmol = math.Inf(1)
+		case 2:
+			p.Mmol, p.Edge = math.NaN(), LowEdge
+		}
+		s.Points = append(s.Points, p)
+	}
+	for range rapid.IntRange(0, 12).Draw(t, "gaps") {
+		from := when("gap")
+		s.Gaps = append(s.Gaps, Stretch{from, from + int64(rapid.IntRange(0, 200000).Draw(t, "long")), "no data " + strconv.Itoa(rapid.IntRange(1, 99).Draw(t, "h")) + " h"})
+	}
+	for i := range rapid.IntRange(0, 90).Draw(t, "bars") {
+		from := when("bar")
+		s.Bars = append(s.Bars, Bar{Number: i + 1, From: from, To: from + int64(rapid.IntRange(900, 20000).Draw(t, "long")), Length: "12 h 45", Past: rapid.SampledFrom([]Past{Above78, Above10, Below39}).Draw(t, "kind")})
+	}
+	for range rapid.IntRange(0, 90).Draw(t, "marks") {
+		s.Marks = append(s.Marks, Mark{At: when("mark"), Sign: Sign(rapid.IntRange(0, 6).Draw(t, "sign")), Text: rapid.String().Draw(t, "text")})
+	}
+	return s
+}
+
+// Whatever a wear holds: the picture is sound XML, no number is none, no label
+// lies on another or outside, and each reading is drawn or declared hidden.
+func TestTracksProperties(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		s := anyTracks(t)
+		got := s.Draw()
+		p := parseSVG(t, got.SVG)
+		for i, a := range p.texts {
+			if a.left < -0.6 || a.right > p.width+0.6 || a.top < 0 || a.bottom > p.height+0.1 {
+				t.Fatalf("%q lies outside: %+v", p.words[i], a)
+			}
+			for j, b := range p.texts[:i] {
+				if a.overlaps(b) {
+					t.Fatalf("%q lies on %q: %+v %+v", p.words[i], p.words[j], a, b)
+				}
+			}
+		}
+		within := 0
+		for _, q := range s.Points {
+			if q.At >= s.First.Unix() && q.At < s.First.AddDate(0, 0, s.Days).Unix() {
+				within++
+			}
+		}
+		if got.Readings+got.Hidden != within {
+			t.Fatalf("%d drawn and %d hidden of %d readings", got.Readings, got.Hidden, within)
+		}
+		if again := s.Draw(); again.SVG != got.SVG {
+			t.Fatalf("two pictures of the same wear differ")
+		}
+	})
+}
+
+// However many readings share a column of pixels, the line covers each.
+func TestLineCoversEveryReading(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		var line trace
+		type reading struct{ x, y float64 }
+		var all []reading
+		x := 0.0
+		for range rapid.IntRange(1, 200).Draw(t, "n") {
+			x += rapid.Float64Range(0.01, 1.5).Draw(t, "step")
+			r := reading{x, rapid.Float64Range(0, 100).Draw(t, "y")}
+			all = append(all, r)
+			line.add(r.x, r.y, len(all) == 1)
+		}
+		line.finish()
+		lowest, highest := map[int]float64{}, map[int]float64{}
+		for _, p := range places(t, line.String()) {
+			c := int(math.Floor(p.x + 0.051)) // drawn to a tenth of a pixel
+			for _, c := range []int{c, int(math.Floor(p.x - 0.051))} {
+				if v, ok := lowest[c]; !ok || p.y > v {
+					lowest[c] = p.y
+				}
+				if v, ok := highest[c]; !ok || p.y < v {
+					highest[c] = p.y
+				}
+			}
+		}
+		for _, r := range all {
+			c := int(math.Floor(r.x))
+			if low, ok := lowest[c]; !ok || r.y > low+0.06 || r.y < highest[c]-0.06 {
+				t.Fatalf("the reading at %+v is not covered (%v to %v)", r, highest[c], low)
+			}
+		}
+	})
+}
+
+// places reads the ends of the steps of a path that pen wrote.
+func places(t fataler, d string) []place {
+	var out []place
+	var x, y float64
+	for _, step := range strings.FieldsFunc(strings.ReplaceAll(d, "h0", ""), func(r rune) bool { return r == 'M' || r == 'm' || r == 'l' }) {
+		cut := strings.IndexAny(step[1:], " -") + 1
+		x += float(t, step[:cut])
+		y += float(t, strings.TrimSpace(step[cut:]))
+		out = append(out, place{x, y})
+	}
+	return out
+}
+
+func BenchmarkTracksFortnightOneMinute(b *testing.B) {
+	s := sample(14)
+	var dense []Point
+	for _, p := range s.Points {
+		for k := range int64(5) {
+			q := p
+			q.At += 60 * k
+			dense = append(dense, q)
+		}
+	}
+	s.Points = dense
+	b.ReportAllocs()
+	for b.Loop() {
+		b.SetBytes(int64(len(s.Draw().SVG)))
+	}
+}

@@ -1,0 +1,130 @@
+package web
+
+import (
+	"net/url"
+	"strconv"
+	"time"
+
+	"wearround/worker/wear"
+)
+
+// RoundFilter is what a reader of the round asked for. It lives in the
+// address, so that a filtered list can be kept and passed on.
+type RoundFilter struct {
+	Tier wear.Tier // "" = all
+	Flag string    // a flag code, or ""
+	Text string    // part of a patient's code or name, or ""
+	Page int       // 1 first; 0 counts as 1
+}
+
+// ParseRoundFilter reads the query of the round's address. What it does not
+// know it leaves out, so a broken link shows the whole round, never none of it.
+func ParseRoundFilter(q url.Values) RoundFilter {
+	f := RoundFilter{Text: limitRunes(q.Get("q"), 80), Page: pageNumber(q)}
+	if t := wear.Tier(q.Get("tier")); t.Rank() < len(wear.Tiers()) {
+		f.Tier = t
+	}
+	if flag := q.Get("flag"); flagWords[flag] != "" {
+		f.Flag = flag
+	}
+	return f
+}
+
+// Address is the round's address with this filter.
+func (f RoundFilter) Address() string {
+	q := url.Values{}
+	set(q, "tier", string(f.Tier))
+	set(q, "flag", f.Flag)
+	set(q, "q", f.Text)
+	if f.Page > 1 {
+		q.Set("page", strconv.Itoa(f.Page))
+	}
+	return address("/", q)
+}
+
+// FilesFilter is what a reader of the Files page asked for.
+type FilesFilter struct {
+	Outcome string // "" = all
+	Page    int    // 1 first; 0 counts as 1
+}
+
+// ParseFilesFilter reads the query of the Files page's address.
+func ParseFilesFilter(q url.Values) FilesFilter {
+	f := FilesFilter{Page: pageNumber(q)}
+	if o := q.Get("outcome"); outcomes[o].words != "" {
+		f.Outcome = o
+	}
+	return f
+}
+
+// Address is the Files page's address with this filter.
+func (f FilesFilter) Address() string {
+	q := url.Values{}
+	set(q, "outcome", f.Outcome)
+	if f.Page > 1 {
+		q.Set("page", strconv.Itoa(f.Page))
+	}
+	return address("/files", q)
+}
+
+// Window is the part of a wear that the tracks show. The zero Window is the
+// whole wear.
+type Window struct {
+	From string // first day, 2006-01-02
+	Days int    // 1 to 14
+}
+
+// ParseWindow reads the query of a wear's address.
+func ParseWindow(q url.Values) Window {
+	days, err := strconv.Atoi(q.Get("days"))
+	if err != nil || days < 1 || days > 14 {
+		return Window{}
+	}
+	if _, err := time.Parse(time.DateOnly, q.Get("from")); err != nil {
+		return Window{}
+	}
+	return Window{From: q.Get("from"), Days: days}
+}
+
+// Whole reports whether the window is the whole wear.
+func (w Window) Whole() bool { return w.Days == 0 }
+
+// wearAddress is the address of a wear's page showing the window w.
+func wearAddress(id int64, w Window) string {
+	q := url.Values{}
+	if !w.Whole() {
+		q.Set("from", w.From)
+		q.Set("days", strconv.Itoa(w.Days))
+	}
+	return address("/wears/"+strconv.FormatInt(id, 10), q)
+}
+
+func pageNumber(q url.Values) int {
+	n, err := strconv.Atoi(q.Get("page"))
+	if err != nil || n < 1 || n > 1_000_000 {
+		return 1
+	}
+	return n
+}
+
+func set(q url.Values, key, value string) {
+	if value != "" {
+		q.Set(key, value)
+	}
+}
+
+func address(path string, q url.Values) string {
+	if len(q) == 0 {
+		return path
+	}
+	return path + "?" + q.Encode()
+}
+
+func limitRunes(s string, n int) string {
+	for i := range s {
+		if n--; n < 0 {
+			return s[:i]
+		}
+	}
+	return s
+}

@@ -1,0 +1,114 @@
+package web
+
+import (
+	"net/url"
+	"testing"
+
+	"github.com/google/go-cmp/cmp"
+	"pgregory.net/rapid"
+
+	"wearround/worker/wear"
+)
+
+func TestParseRoundFilter(t *testing.T) {
+	for query, want := range map[string]RoundFilter{
+		"":                                  {Page: 1},
+		"tier=today&q=tar&page=3":           {Tier: wear.Today, Text: "tar", Page: 3},
+		"tier=someday&flag=none&page=-2":    {Page: 1},
+		"flag=above_10_frequent&page=9e9":   {Flag: wear.FlagAbove10, Page: 1},
+		"page=99999999999999999999&tier=''": {Page: 1},
+	} {
+		q, err := url.ParseQuery(query)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if diff := cmp.Diff(want, ParseRoundFilter(q)); diff != "" {
+			t.Errorf("%s: %s", query, diff)
+		}
+	}
+}
+
+// A filter comes back from its own address, whatever was searched for.
+func TestRoundFilterAddress(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		f := RoundFilter{
+			Tier: rapid.SampledFrom(append(wear.Tiers(), "")).Draw(t, "tier"), Flag: rapid.SampledFrom(append(flagOrder, "")).Draw(t, "flag"),
+			Text: limitRunes(rapid.String().Draw(t, "text"), 80), Page: rapid.IntRange(1, 900).Draw(t, "page"),
+		}
+		u, err := url.Parse(f.Address())
+		if err != nil {
+			t.Fatal(err)
+		}
+		if diff := cmp.Diff(f, ParseRoundFilter(u.Query())); diff != "" {
+			t.Fatal(diff)
+		}
+	})
+}
+
+func TestWindow(t *testing.T) {
+	for query, want := range map[string]Window{
+		"":                       {},
+		"from=2026-03-05&days=3": {From: "2026-03-05", Days: 3},
+		"from=2026-03-05&days=0": {},
+		"from=2026-13-05&days=3": {},
+		"days=99&from=soon":      {},
+	} {
+		q, _ := url.ParseQuery(query)
+		if got := ParseWindow(q); got != want {
+			t.Errorf("%s: %+v", query, got)
+		}
+	}
+}
+
+// Whatever window is asked for, what is drawn lies within the wear, and
+// earlier and later lead through all of it and back.
+func TestWindowStaysWithinTheWear(t *testing.T) {
+	page := fullPages("")["wear"].(WearPage)
+	first, all := page.days()
+	rapid.Check(t, func(t *rapid.T) {
+		p := page
+		from := first.AddDate(0, 0, rapid.IntRange(-40, 60).Draw(t, "from"))
+		p.Window = Window{From: from.Format("2006-01-02"), Days: rapid.IntRange(1, 14).Draw(t, "days")}
+		start, n := p.window()
+		if at := dayNumber(start) - dayNumber(first); at < 0 || at+n > all {
+			t.Fatalf("draws %d days from day %d of %d", n, at, all)
+		}
+		steps := 0
+		for p.Later() != "" {
+			u, err := url.Parse(p.Later())
+			if err != nil {
+				t.Fatal(err)
+			}
+			before, _ := p.window()
+			p.Window = ParseWindow(u.Query())
+			if after, _ := p.window(); !after.After(before) {
+				t.Fatalf("later leads from %v to %v", before, after)
+			}
+			if steps++; steps > all {
+				t.Fatal("later never ends")
+			}
+		}
+		if last, n := p.window(); dayNumber(last)-dayNumber(first)+n != all {
+			t.Fatalf("later ends at day %d of %d", dayNumber(last)-dayNumber(first)+n, all)
+		}
+	})
+}
+
+func TestPaging(t *testing.T) {
+	address := func(n int) string { return "p" + number(n) }
+	for _, c := range []struct {
+		page, size, matching int
+		want                 Paging
+	}{
+		{1, 50, 0, Paging{Words: "Page 1 of 1"}},
+		{0, 50, 50, Paging{Words: "Page 1 of 1"}},
+		{1, 50, 51, Paging{Words: "Page 1 of 2", After: "p2", Several: true}},
+		{2, 50, 101, Paging{Words: "Page 2 of 3", Before: "p1", After: "p3", Several: true}},
+		{9, 50, 101, Paging{Words: "Page 9 of 3", Before: "p3", Several: true}},
+		{1, 0, 7, Paging{Words: "Page 1 of 1"}},
+	} {
+		if diff := cmp.Diff(c.want, paging(c.page, c.size, c.matching, address)); diff != "" {
+			t.Error(diff)
+		}
+	}
+}

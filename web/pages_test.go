@@ -1,0 +1,336 @@
+package web
+
+import (
+	"bytes"
+	"fmt"
+	"strings"
+	"testing"
+	"time"
+
+	"golang.org/x/net/html"
+
+	"wearround/worker/wear"
+)
+
+var zone = time.FixedZone("", 10*3600)
+
+func clock(day, hour, minute int) time.Time {
+	return time.Date(2026, 3, day, hour, minute, 0, 0, zone)
+}
+
+func fullLayout(s string) Layout {
+	return Layout{
+		Now: clock(18, 10, 42), Zone: zone, Version: 7, Protocol: "2026.1" + s, ProtocolStatus: "unsigned proposal" + s,
+		System: System{LastLook: clock(18, 10, 42), Seen: 12, Waiting: 1, Held: 1, FolderProblem: s},
+	}
+}
+
+// fullReport has something in every part that a page shows; s is added to
+// every text that comes from outside.
+func fullReport(s string) *wear.Report {
+	f := wear.Of
+	m := wear.Metrics{Readings: 4000, MeanMmol: f(6.12), SDMmol: f(1.2), CVPct: f(19.6), Above7_8Pct: f(12.34)}
+	return &wear.Report{
+		Engine: "1", Protocol: "2026.1" + s, Unit: "mmol/L", IntervalS: 300, Start: clock(3, 9, 15), End: clock(17, 9, 10),
+		Readings: 4032, Believed: 4000, Expected: 4032, CapturedPct: f(98.2), CensoredLow: 1, CensoredHigh: 2, Duplicates: 1, Conflicts: 3,
+		Metrics: m, MetricsAll: m,
+		Suspect:    []wear.Stretch{{Kind: wear.SuspectWarmUp, From: clock(3, 9, 15), To: clock(3, 10, 15), Readings: 13, Reason: "first hour" + s}, {Kind: "new" + s, From: clock(5, 1, 0), To: clock(5, 2, 0), Readings: 12, Reason: s}},
+		Gaps:       []wear.Gap{{From: clock(6, 1, 0), To: clock(6, 9, 0), Minutes: 480}},
+		Days:       []wear.Day{{Date: "2026-03-03", Usable: true, Met7_8: true, Met10: true, DipWithSymptom: true, Above7_8Min: f(120)}, {Date: "2026-03-04" + s}},
+		Episodes:   []wear.Episode{{Number: 1, Kind: wear.EpisodeAbove7_8, From: clock(3, 19, 0), To: clock(3, 20, 15), Minutes: 75, ExtremeMmol: f(9.1), EndedByGap: true, After: "dinner" + s}, {Number: 2, Kind: wear.EpisodeBelow3_9, From: clock(4, 14, 0), To: clock(4, 14, 30), Minutes: 30}, {Number: 3, Kind: "new" + s, From: clock(4, 15, 0), To: clock(4, 16, 0), Minutes: 60}},
+		Matches:    []wear.Match{{Episode: 2, SymptomAt: clock(4, 14, 20), Symptom: "shaky" + s}},
+		Flags:      []wear.Flag{{Code: wear.FlagAbove7_8, Tier: wear.ThisMonth, Text: "above 7.8 on 11 of 13 days" + s, Evidence: "limit 50 %" + s}},
+		NotFlagged: []wear.Remark{{Code: "a", Text: "a rise in exercise" + s}}, Quality: []wear.Remark{{Code: "b", Text: "13 of 14 days usable" + s}},
+		Confidence: "high" + s, Headline: "Above 7.8 on 11 of 13 usable days" + s, Priority: fullPriority(s),
+	}
+}
+
+func fullPriority(s string) wear.Priority {
+	return wear.Priority{Tier: wear.ThisWeek, Score: 30.4, DueDays: 7, Parts: []wear.Part{
+		{Code: "a", Name: "time above 7.8" + s, Points: 18.4, How: "18.4 % of readings, 1 point each" + s},
+		{Code: "b", Name: "days above 10" + s, Points: 12, How: "6 days, 2 points each" + s},
+	}}
+}
+
+func fullPages(s string) map[string]Page {
+	layout, report := fullLayout(s), fullReport(s)
+	patient := Patient{Code: "0417" + s, Name: "Velo Tarim" + s, BirthDate: "1961-04-09" + s}
+	round := RoundPage{
+		Layout: layout, Filter: RoundFilter{Tier: wear.ThisWeek, Flag: wear.FlagAbove10, Text: "tar" + s, Page: 2}, Matching: 120, Total: 240, PageSize: 50, Kinds: 2,
+		PerTier: map[wear.Tier]int{wear.ThisWeek: 120}, PerFlag: map[string]int{wear.FlagAbove7_8: 3, "new" + s: 1},
+		Rows: []RoundRow{{
+			Rank: 51, WearID: 9, Patient: patient, SensorKind: "A" + s, Start: report.Start, End: report.End, ReceivedAt: clock(17, 9, 0), DueAt: clock(16, 9, 0),
+			Headline: report.Headline, Confidence: report.Confidence, Priority: report.Priority, Flags: []string{"new" + s}, Days: report.Days,
+		}, {Rank: 52, WearID: 10, Priority: wear.Priority{Tier: wear.Routine}}},
+	}
+	readings := []wear.Reading{
+		{At: clock(3, 9, 15).Unix(), Num: 61, Scale: 1, Unit: wear.MmolL}, {At: clock(3, 9, 20).Unix(), Num: 141, Unit: wear.MgdL},
+		{At: clock(3, 12, 0).Unix(), Bound: wear.Below, Unit: wear.MmolL}, {At: clock(3, 12, 5).Unix(), Bound: wear.Above, Unit: wear.MmolL},
+		{At: clock(3, 12, 10).Unix(), Num: 9, Unit: wear.MmolL, Mark: wear.MarkError},
+	}
+	page := WearPage{
+		Layout: layout, WearID: 9, Patient: patient, SensorKind: "A" + s, ReceivedAt: clock(17, 9, 0), DueAt: clock(20, 9, 0), Report: report, Readings: readings,
+		Events: []wear.Event{{At: clock(3, 12, 0).Unix(), Kind: wear.Meal, Label: "rice and dal" + s}, {At: clock(4, 14, 20).Unix(), Kind: wear.Symptom, Label: s}, {At: clock(4, 15, 0).Unix(), Kind: wear.Fingerstick, Value: wear.Reading{Num: 59, Scale: 1, Unit: wear.MmolL}}},
+		Files:  []WearFile{{SHA256: strings.Repeat("ab", 32) + s, ReceivedAt: clock(17, 9, 0), Layout: "time,glucose" + s, Rows: 4032, Skipped: 2, Decisions: []wear.Decision{{Code: "unit" + s, Answer: "mmol/L" + s, Evidence: "3.4 to 12.9" + s, RunnerUp: "mg/dL" + s, Margin: 0.97, By: "values" + s}}}},
+	}
+	zoom := page
+	zoom.Window = Window{From: "2026-03-05", Days: 3}
+	files := FilesPage{
+		Layout: layout, Filter: FilesFilter{Outcome: "held", Page: 2}, Matching: 200, Total: 300, Counts: map[string]int{"held": 200}, PageSize: 50,
+		Rows: []FileRow{
+			{DropID: 1, FileID: 4, SeenAt: clock(18, 9, 0), Path: "a.csv" + s, Size: 88_123, Outcome: "held", Reason: "day order open" + s, ToDo: "choose below" + s, Problem: "no such patient" + s,
+				Questions: []wear.Question{
+					{Code: "day_order" + s, Text: "Day first or month first?" + s, Choices: []wear.Choice{{Value: "dmy" + s, Text: "Day first" + s, Effect: "3 April 2026" + s}, {Value: "mdy", Text: "Month first", Effect: "4 March 2026"}}},
+					{Code: "patient", Text: "Whose wear is this?" + s},
+				}},
+			{DropID: 2, FileID: 5, Outcome: "filed", WearIDs: []int64{9}}, {DropID: 3, Outcome: "new" + s},
+		},
+	}
+	return map[string]Page{
+		"round": round, "rows": RoundRows{round}, "wear": page, "zoom": zoom, "files": files,
+		"about": AboutPage{Layout: layout, Engine: "1", Settings: []Setting{{"limit" + s, "7.8" + s, "mmol/L" + s, "proposal" + s, "unsigned" + s}}, Notices: []Notice{{"sql" + s, "1.0" + s, "BSD" + s}}},
+		"error": ErrorPage{Layout: layout, Status: 404, Sentence: "this wear does not exist" + s, ToDo: "go back" + s, Reference: "k3v9" + s},
+	}
+}
+
+func zeroPages() map[string]Page {
+	stalled := Layout{Now: clock(18, 9, 0), System: System{Stalled: true}}
+	looked := Layout{Now: clock(18, 9, 0), System: System{LastLook: clock(18, 9, 0), Seen: 4, Waiting: 1, Held: 1}}
+	return map[string]Page{
+		"round": RoundPage{}, "rows": RoundRows{}, "round stalled": RoundPage{Layout: stalled}, "round looked": RoundPage{Layout: looked}, "round filtered": RoundPage{Total: 3, Filter: RoundFilter{Text: "x"}},
+		"wear": WearPage{}, "wear empty report": WearPage{Report: &wear.Report{}},
+		"files": FilesPage{}, "files stalled": FilesPage{Layout: stalled}, "files filtered": FilesPage{Total: 3}, "files zero row": FilesPage{Total: 1, Rows: []FileRow{{}}},
+		"round zero row": RoundPage{Total: 1, Rows: []RoundRow{{}}},
+		"about":          AboutPage{}, "error": ErrorPage{},
+	}
+}
+
+const hostile = `"><script>alert(1)</script><img src=x onerror=alert(1)>' style='x`
+
+func TestPagesAreSound(t *testing.T) {
+	for set, pages := range map[string]map[string]Page{"zero": zeroPages(), "full": fullPages(""), "hostile": fullPages(hostile)} {
+		for name, page := range pages {
+			t.Run(set+" "+name, func(t *testing.T) {
+				var b bytes.Buffer
+				if err := Render(&b, page); err != nil {
+					t.Fatal(err)
+				}
+				text := b.String()
+				for _, bad := range []string{"NaN", "%!", "<nil>", "ZgotmplZ", "0001"} {
+					if strings.Contains(text, bad) {
+						t.Errorf("%q on the page", bad)
+					}
+				}
+				_, fragment := page.(RoundRows)
+				check(t, text, !fragment)
+			})
+		}
+	}
+}
+
+// check fails on what no page may have.
+func check(t *testing.T, text string, whole bool) {
+	t.Helper()
+	root, err := html.Parse(strings.NewReader(text))
+	if err != nil {
+		t.Fatal(err)
+	}
+	ids, labels, refs := map[string]bool{}, map[string]bool{}, map[string]string{}
+	var inputs []*html.Node
+	headings, scripts := 0, 0
+	for n := range root.Descendants() {
+		if n.Type != html.ElementNode {
+			continue
+		}
+		for _, a := range n.Attr {
+			if a.Key == "style" || strings.HasPrefix(a.Key, "on") {
+				t.Errorf("<%s> has the attribute %s=%q", n.Data, a.Key, a.Val)
+			}
+			if (a.Key == "href" || a.Key == "src" || a.Key == "action") && (!strings.HasPrefix(a.Val, "/") || strings.HasPrefix(a.Val, "//")) && !strings.HasPrefix(a.Val, "#") {
+				t.Errorf("<%s %s=%q> leads elsewhere", n.Data, a.Key, a.Val)
+			}
+			switch a.Key {
+			case "id":
+				if ids[a.Val] {
+					t.Errorf("id %q stands twice", a.Val)
+				}
+				ids[a.Val] = true
+			case "aria-labelledby", "aria-describedby":
+				for _, id := range strings.Fields(a.Val) {
+					refs[id] = n.Data
+				}
+			case "for":
+				labels[a.Val] = true
+			}
+		}
+		switch n.Data {
+		case "h1":
+			headings++
+		case "style", "img", "iframe":
+			t.Errorf("a <%s> on the page", n.Data)
+		case "script":
+			scripts++
+			if attr(n, "src") == "" || n.FirstChild != nil {
+				t.Error("a script of its own on the page")
+			}
+		case "input", "select", "textarea":
+			if attr(n, "type") != "hidden" {
+				inputs = append(inputs, n)
+			}
+		case "table":
+			heads := 0
+			for d := range n.Descendants() {
+				if d.Data == "th" {
+					heads++
+					if attr(d, "scope") == "" {
+						t.Errorf("a table head without scope in %q", opening(n))
+					}
+				}
+			}
+			if heads == 0 {
+				t.Errorf("a table without heads: %q", opening(n))
+			}
+		}
+	}
+	for _, n := range inputs {
+		if !labels[attr(n, "id")] {
+			t.Errorf("<%s id=%q> has no label", n.Data, attr(n, "id"))
+		}
+	}
+	for id, element := range refs {
+		if !ids[id] {
+			t.Errorf("<%s> is named by %q, which is not there", element, id)
+		}
+	}
+	if whole && (headings != 1 || scripts != 1) {
+		t.Errorf("%d main headings and %d scripts", headings, scripts)
+	}
+}
+
+func attr(n *html.Node, key string) string {
+	for _, a := range n.Attr {
+		if a.Key == key {
+			return a.Val
+		}
+	}
+	return ""
+}
+
+// opening is the text of an element in one line, cut short.
+func opening(n *html.Node) string { return limitRunes(pageText(n), 60) }
+
+func pageText(n *html.Node) string {
+	var out []string
+	for d := range n.Descendants() {
+		if d.Type == html.TextNode && strings.TrimSpace(d.Data) != "" {
+			out = append(out, strings.Fields(d.Data)...)
+		}
+	}
+	return strings.Join(out, " ")
+}
+
+func shown(t *testing.T, page Page) string {
+	t.Helper()
+	var b bytes.Buffer
+	if err := Render(&b, page); err != nil {
+		t.Fatal(err)
+	}
+	root, err := html.Parse(&b)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return pageText(root)
+}
+
+func TestPagesSay(t *testing.T) {
+	full, zero := fullPages(""), zeroPages()
+	for _, c := range []struct {
+		name string
+		page Page
+		want []string
+	}{
+		{"round", full["round"], []string{
+			"2 of 240 open wears shown: 51 to 52 of 120 with tier “This week”, flag “above 10 often”, name or code containing “tar”.",
+			"This list mixes 2 sensor kinds.", "Velo Tarim", "2 days overdue", "Why here: 30.4 points", "18.4 % of readings, 1 point each", "Quality: 1/2 days usable, high confidence", "Page 2 of 3",
+		}},
+		{"round looked", zero["round looked"], []string{"No wear is open.", "Wed 18 Mar 2026 09:00", "held 4 files, 1 of them still to be read; 1 file waits for an answer"}},
+		{"round stalled", zero["round stalled"], []string{"that does not mean that none is waiting", "restart the service"}},
+		{"wear", full["wear"], []string{
+			"Above 7.8 on 11 of 13 usable days.", "born 9 Apr 1961", "wear 3 – 17 Mar 2026", "no data 8 h", "1 h 15", "symptom: shaky at 14:20", "abababababab", "Symptoms override the sensor", "warm-up", "19.6", "Diabetes 1970;19:644",
+		}},
+		{"zoom", full["zoom"], []string{"3 days, 5 – 7 Mar 2026", "Earlier", "Later"}},
+		{"files", full["files"], []string{"Waits for an answer", "3 April 2026", "Give this answer", "88 kB", "See the wear", "No such patient"}},
+		{"about", full["about"], []string{"does not diagnose", "unsigned proposal", "Others’ work inside"}},
+		{"error", full["error"], []string{"This wear does not exist.", "k3v9"}},
+	} {
+		text := shown(t, c.page)
+		for _, want := range c.want {
+			if !strings.Contains(text, want) {
+				t.Errorf("%s does not say %q:\n%s", c.name, want, text)
+			}
+		}
+	}
+}
+
+// Where nothing is on the round, the page says why in different words for each
+// reason: an empty queue must never look like a worker that stands still.
+func TestEmptyRoundsDiffer(t *testing.T) {
+	seen := map[string]string{}
+	for _, name := range []string{"round", "round stalled", "round looked", "round filtered"} {
+		text := shown(t, zeroPages()[name])
+		_, text, _ = strings.Cut(text, "Routine 0") // after the filters
+		text, _, _ = strings.Cut(text, "One column is one day")
+		if other, ok := seen[text]; ok {
+			t.Errorf("%s reads like %s: %s", name, other, text)
+		}
+		seen[text] = name
+	}
+}
+
+// A page that fails half-way sends nothing.
+func TestRenderIsWhole(t *testing.T) {
+	var b bytes.Buffer
+	if err := Render(&b, brokenPage{}); err == nil || b.Len() != 0 {
+		t.Errorf("error %v after %d bytes", err, b.Len())
+	}
+}
+
+type brokenPage struct{ Layout }
+
+func (brokenPage) view() (set, block string) { return "files", "page" }
+
+// Hostile text is shown as text, not dropped.
+func TestHostileTextIsShown(t *testing.T) {
+	for name, page := range fullPages(hostile) {
+		text := shown(t, page)
+		if !strings.Contains(text, "<script>alert(1)</script>") {
+			t.Errorf("%s hides what it was given", name)
+		}
+	}
+}
+
+func BenchmarkRound50(b *testing.B) {
+	page := fullPages("")["round"].(RoundPage)
+	row := page.Rows[0]
+	row.Days = make([]wear.Day, 14)
+	page.Rows = nil
+	for i := range 50 {
+		row.WearID = int64(i)
+		page.Rows = append(page.Rows, row)
+	}
+	b.ReportAllocs()
+	for b.Loop() {
+		if err := Render(discard{}, page); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
+
+type discard struct{}
+
+func (discard) Write(p []byte) (int, error) { return len(p), nil }
+
+func ExampleLayout_When() {
+	fmt.Println(Layout{Zone: zone}.When(time.Date(2026, 3, 3, 8, 15, 0, 0, time.UTC)))
+	// Output: Tue 3 Mar 2026 18:15
+}

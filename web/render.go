@@ -1,0 +1,63 @@
+package web
+
+import (
+	"bytes"
+	"fmt"
+	"html/template"
+	"io"
+	"strings"
+)
+
+// views are the template sets, one a page, each made of the shared layout and
+// the page's own file. They are read once, at start.
+var views = map[string]*template.Template{
+	"round": parse("round"),
+	"wear":  parse("wear"),
+	"files": parse("files"),
+	"about": parse("about"),
+	"error": parse("error"),
+}
+
+// parse reads one page's template set and panics if it cannot: a program that
+// lacks a page must not start.
+func parse(name string) *template.Template {
+	t := template.New(name).Option("missingkey=error").Funcs(words)
+	t, err := t.ParseFS(files, "templates/layout.html", "templates/shared.html", "templates/"+name+".html")
+	if err != nil {
+		panic("web: template set " + name + ": " + err.Error())
+	}
+	return t
+}
+
+// words are what templates may call. None depends on a request: what a page
+// knows of its reader is in its struct.
+var words = template.FuncMap{
+	"asset":    Asset,
+	"birth":    birthWords,
+	"count":    count,
+	"date":     dateWords,
+	"flag":     func(code string) string { return flagWords[code] },
+	"length":   length,
+	"key":      func(name string) template.HTML { return ledgerKey[name] },
+	"measures": definitions,
+	"interval": interval,
+	"plain":    func(code string) string { return strings.ReplaceAll(code, "_", " ") },
+	"number":   number,
+	"percent":  percent,
+	"points":   points,
+	"size":     size,
+	"sentence": sentence,
+}
+
+// Render writes the whole page to w, or nothing and an error.
+func Render(w io.Writer, page Page) error {
+	set, block := page.view()
+	var b bytes.Buffer
+	if err := views[set].ExecuteTemplate(&b, block, page); err != nil {
+		return fmt.Errorf("render %s page: %w", set, err)
+	}
+	if _, err := b.WriteTo(w); err != nil {
+		return fmt.Errorf("send %s page: %w", set, err)
+	}
+	return nil
+}

@@ -1,0 +1,203 @@
+package web
+
+import (
+	"html/template"
+	"strconv"
+	"strings"
+
+	"wearround/web/chart"
+	"wearround/worker/wear"
+)
+
+// ledgerWidth is the room of a ledger row in pixels: 14 days with a space
+// between the weeks; a longer wear is drawn tighter.
+const ledgerWidth = 256
+
+// Sentence says how much of the round is shown, and by which filter, so that
+// nobody takes a part for the whole practice.
+func (p RoundPage) Sentence() string {
+	shown := number(len(p.Rows)) + " of " + count(p.Total, "open wear") + " shown"
+	filter := p.Filter.words()
+	switch {
+	case filter == "" && len(p.Rows) == p.Total:
+		return shown + ": the whole round."
+	case filter == "":
+		return shown + ": places " + p.places() + " of the whole round."
+	case len(p.Rows) == p.Matching:
+		return shown + ": " + filter + "."
+	default:
+		return shown + ": " + p.places() + " of " + number(p.Matching) + " with " + filter + "."
+	}
+}
+
+// places is where the page's rows stand among those that match: "51 to 100".
+func (p RoundPage) places() string {
+	first := (max(p.Filter.Page, 1)-1)*p.PageSize + 1
+	return number(first) + " to " + number(first+len(p.Rows)-1)
+}
+
+// words is the filter as a person would say it, or "".
+func (f RoundFilter) words() string {
+	var parts []string
+	if f.Tier != "" {
+		parts = append(parts, "tier “"+f.Tier.Words()+"”")
+	}
+	if f.Flag != "" {
+		parts = append(parts, "flag “"+flagWords[f.Flag]+"”")
+	}
+	if f.Text != "" {
+		parts = append(parts, "name or code containing “"+f.Text+"”")
+	}
+	return strings.Join(parts, ", ")
+}
+
+// Mixed is the caution for a list of several sensor kinds, or "".
+func (p RoundPage) Mixed() string {
+	if p.Kinds < 2 {
+		return ""
+	}
+	return "This list mixes " + strconv.Itoa(p.Kinds) + " sensor kinds. Two kinds on the same arm can differ by more than two patients do: compare numbers within a kind only."
+}
+
+// Choice is one link or option of a filter.
+type Choice struct {
+	Words   string
+	Value   string
+	Address string
+	Count   int
+	Current bool
+}
+
+// Tiers are the links of the tier filter.
+func (p RoundPage) Tiers() []Choice {
+	f := p.Filter
+	f.Page = 1
+	f.Tier = ""
+	out := []Choice{{Words: "All", Address: f.Address(), Count: p.Total, Current: p.Filter.Tier == ""}}
+	for _, t := range wear.Tiers() {
+		f.Tier = t
+		out = append(out, Choice{Words: t.Words(), Address: f.Address(), Count: p.PerTier[t], Current: p.Filter.Tier == t})
+	}
+	return out
+}
+
+// FlagChoices are the options of the flag filter: those flags that some open
+// wear has, and the one chosen.
+func (p RoundPage) FlagChoices() []Choice {
+	var out []Choice
+	for _, code := range flagOrder {
+		if n := p.PerFlag[code]; n > 0 || code == p.Filter.Flag {
+			out = append(out, Choice{Words: flagWords[code], Value: code, Count: n, Current: code == p.Filter.Flag})
+		}
+	}
+	return out
+}
+
+// RowGroup is the rows of one tier that follow each other.
+type RowGroup struct {
+	Tier wear.Tier
+	Rows []RoundRow
+}
+
+// Groups are the rows by tier, in their order.
+func (p RoundPage) Groups() []RowGroup {
+	var out []RowGroup
+	for i, r := range p.Rows {
+		if i == 0 || r.Priority.Tier != out[len(out)-1].Tier {
+			out = append(out, RowGroup{Tier: r.Priority.Tier})
+		}
+		g := &out[len(out)-1]
+		g.Rows = append(g.Rows, r)
+	}
+	return out
+}
+
+// Paging is the way through a list of several pages.
+type Paging struct {
+	Words         string // "Page 2 of 5"
+	Before, After string // addresses, or ""
+	Several       bool
+}
+
+// Paging is the way through the round's pages.
+func (p RoundPage) Paging() Paging {
+	return paging(p.Filter.Page, p.PageSize, p.Matching, func(n int) string {
+		f := p.Filter
+		f.Page = n
+		return f.Address()
+	})
+}
+
+func paging(page, size, matching int, address func(page int) string) Paging {
+	page = max(page, 1)
+	pages := 1
+	if size > 0 {
+		pages = max(1, (matching+size-1)/size)
+	}
+	out := Paging{Words: "Page " + number(page) + " of " + number(pages), Several: pages > 1 || page > 1}
+	if page > 1 {
+		out.Before = address(min(page-1, pages))
+	}
+	if page < pages {
+		out.After = address(page + 1)
+	}
+	return out
+}
+
+// Address is the page of the row's wear.
+func (r RoundRow) Address() string { return wearAddress(r.WearID, Window{}) }
+
+// Called is what the patient is called at work: the name, or the code.
+func (p Patient) Called() string {
+	switch {
+	case p.Name != "":
+		return p.Name
+	case p.Code != "":
+		return "Patient " + p.Code
+	}
+	return "Patient not known"
+}
+
+// Ledger is the row's picture.
+func (r RoundRow) Ledger() template.HTML {
+	return ledger("ledger-"+strconv.FormatInt(r.WearID, 10), r.Days)
+}
+
+// ledger draws the days of a wear. The chart escapes its own texts.
+func ledger(id string, days []wear.Day) template.HTML {
+	return template.HTML(chart.LedgerRow(id, pips(days), ledgerWidth))
+}
+
+func pips(days []wear.Day) []chart.Pip {
+	out := make([]chart.Pip, len(days))
+	for i, d := range days {
+		out[i] = chart.Pip{Usable: d.Usable, Above78: d.Met7_8, Above10: d.Met10, Dip: d.DipWithSymptom}
+	}
+	return out
+}
+
+// Quality says how far the row can be trusted: doubt is words, never a lower place.
+func (r RoundRow) Quality() string { return quality(r.Days, r.Confidence) }
+
+func quality(days []wear.Day, confidence string) string {
+	usable := 0
+	for _, d := range days {
+		if d.Usable {
+			usable++
+		}
+	}
+	s := strconv.Itoa(usable) + "/" + strconv.Itoa(len(days)) + " days usable"
+	if confidence != "" {
+		s += ", " + confidence + " confidence"
+	}
+	return s
+}
+
+// ledgerKey is one wear that shows every pip, for the key beneath the round.
+var ledgerKey = map[string]template.HTML{
+	"high":    template.HTML(chart.LedgerKey(chart.Pip{Usable: true, Above78: true})),
+	"peak":    template.HTML(chart.LedgerKey(chart.Pip{Usable: true, Above10: true})),
+	"dip":     template.HTML(chart.LedgerKey(chart.Pip{Usable: true, Dip: true})),
+	"neither": template.HTML(chart.LedgerKey(chart.Pip{Usable: true})),
+	"none":    template.HTML(chart.LedgerKey(chart.Pip{})),
+}
