@@ -1,1 +1,180 @@
 package worker
+
+import (
+	"context"
+	"log/slog"
+	"runtime"
+	"sync"
+	"time"
+
+	"wearround/store"
+	"wearround/worker/wear"
+)
+
+// Config is what a worker depends on. Every field is required unless said.
+type Config struct {
+	Drop     string        // the watched folder
+	Archive  *Archive      // where originals are kept
+	Settle   time.Duration // how long a file must be unchanged, and the time between looks
+	Zone     *time.Location
+	Protocol *wear.Protocol
+	Rule     NameRule
+	Now      func() time.Time
+	Log      *slog.Logger
+	Metrics  *Metrics
+}
+
+// Worker is the background half of the program.
+type Worker struct {
+	Config
+	store *store.Store
+
+	hint   chan struct{} // one slot: a hundred hints are one look
+	folder *folder
+	people keyedMutex // one file a patient at a time, so that joining sees the file before
+	looked int64
+}
+
+// New makes a worker on an open store. It does nothing until Run.
+func New(c Config, s *store.Store) *Worker {
+	return &Worker{Config: c, store: s, hint: make(chan struct{}, 1), folder: newFolder(c.Drop, c.Settle)}
+}
+
+// Look asks for a look at the folder soon. It never waits.
+func (w *Worker) Look() {
+	select {
+	case w.hint <- struct{}{}:
+	default:
+	}
+}
+
+// Run looks at the folder until ctx ends, then returns once the files in hand
+// are saved or given up. It also runs the scheduled jobs.
+func (w *Worker) Run(ctx context.Context) {
+	var background sync.WaitGroup
+	background.Go(func() { w.watch(ctx) })
+	background.Go(func() { w.schedule(ctx, w.jobs()) })
+	defer background.Wait()
+
+	// A folder that is being filled sends a stream of hints: they bring the
+	// next look forward, but never closer than this to the one before.
+	pause := w.Settle / 10
+	var last time.Time
+	timer := time.NewTimer(0)
+	defer timer.Stop()
+	for {
+		select {
+		case <-ctx.Done():
+			return
+		case <-w.hint:
+			if rest := pause - time.Since(last); rest > 0 {
+				timer.Reset(rest)
+				continue
+			}
+		case <-timer.C:
+		}
+		unsettled := w.look(ctx)
+		last = time.Now()
+		next := w.Settle
+		if unsettled { // come back when the youngest change can have settled
+			next += pause / 2
+		}
+		timer.Reset(next)
+	}
+}
+
+// look is one look at the folder: it deals with every file that is ready and
+// with every held file that has been answered. It reports whether some file
+// has not settled yet.
+func (w *Worker) look(ctx context.Context) (unsettled bool) {
+	w.looked++
+	w.Metrics.looks.Inc()
+	scan, err := w.folder.look(w.Now())
+	beat := store.Beat{At: w.Now(), FolderOK: err == nil, Looked: w.looked}
+	if err != nil {
+		beat.Message = "The watched folder cannot be read. Check that it exists and that this program may read it."
+		w.Log.Error("watched folder cannot be read", "err", pathless(err))
+		w.beat(ctx, beat)
+		return false
+	}
+	seen, err := w.store.SeenDrops(ctx)
+	if err != nil {
+		w.Log.Error("list of received files cannot be read", "err", err)
+		return true
+	}
+	ready := scan.ready[:0:0]
+	for _, f := range scan.ready {
+		if !seen.Has(f.path, f.size, f.mod) {
+			ready = append(ready, f)
+		}
+	}
+	waiting := 0
+	for _, f := range scan.settling {
+		if !seen.Has(f.path, f.size, f.mod) {
+			waiting++
+		}
+	}
+	beat.Seen, beat.Waiting = scan.files, waiting+len(ready)
+	if len(ready) > 0 { // it may take a while: say so first
+		w.beat(ctx, beat)
+	}
+	each(ctx, ready, runtime.GOMAXPROCS(0), func(f found) { w.take(ctx, f) })
+	w.answered(ctx)
+
+	beat.At, beat.Waiting = w.Now(), waiting
+	w.beat(ctx, beat)
+	return waiting > 0
+}
+
+func (w *Worker) beat(ctx context.Context, b store.Beat) {
+	w.Metrics.waiting.Set(float64(b.Waiting))
+	w.Metrics.lastLook.Set(float64(b.At.Unix()))
+	if err := w.store.Beat(ctx, b); err != nil && ctx.Err() == nil {
+		w.Log.Error("sign of life not saved", "err", err)
+	}
+}
+
+// each runs do over the items on n goroutines and returns when all are done.
+// After ctx ends no further item is begun.
+func each[T any](ctx context.Context, items []T, n int, do func(T)) {
+	next := make(chan T)
+	var wg sync.WaitGroup
+	for range min(n, len(items)) {
+		wg.Go(func() {
+			for it := range next {
+				do(it)
+			}
+		})
+	}
+feed:
+	for _, it := range items {
+		select {
+		case next <- it:
+		case <-ctx.Done():
+			break feed
+		}
+	}
+	close(next)
+	wg.Wait()
+}
+
+// keyedMutex is a lock for each key.
+type keyedMutex struct {
+	mu   sync.Mutex
+	held map[int64]*sync.Mutex
+}
+
+func (k *keyedMutex) lock(key int64) (unlock func()) {
+	k.mu.Lock()
+	if k.held == nil {
+		k.held = map[int64]*sync.Mutex{}
+	}
+	m := k.held[key]
+	if m == nil {
+		m = new(sync.Mutex)
+		k.held[key] = m
+	}
+	k.mu.Unlock()
+	m.Lock()
+	return m.Unlock
+}

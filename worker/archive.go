@@ -1,0 +1,99 @@
+package worker
+
+import (
+	"crypto/sha256"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+)
+
+// Archive keeps every original under its SHA-256, in a folder of 256 folders.
+// What is in it is never changed or removed by this program.
+type Archive struct{ dir string }
+
+// OpenArchive makes the archive's folder if it is not there yet.
+func OpenArchive(dir string) (*Archive, error) {
+	if err := os.MkdirAll(dir, 0o700); err != nil {
+		return nil, fmt.Errorf("make archive folder: %w", err)
+	}
+	return &Archive{dir: dir}, nil
+}
+
+// Hash is the name under which the archive keeps data: 64 hex digits.
+func Hash(data []byte) string {
+	sum := sha256.Sum256(data)
+	return hex.EncodeToString(sum[:])
+}
+
+func (a *Archive) path(hash string) string { return filepath.Join(a.dir, hash[:2], hash) }
+
+// Put keeps data under its hash. It is on the disk when Put returns: a new
+// name is written whole beside its place, synced, then renamed. Putting the
+// same bytes again does nothing.
+func (a *Archive) Put(hash string, data []byte) error {
+	name := a.path(hash)
+	if info, err := os.Stat(name); err == nil && info.Size() == int64(len(data)) {
+		return nil
+	}
+	if err := os.MkdirAll(filepath.Dir(name), 0o700); err != nil {
+		return fmt.Errorf("archive: %w", err)
+	}
+	tmp, err := os.CreateTemp(filepath.Dir(name), ".new-*")
+	if err != nil {
+		return fmt.Errorf("archive: %w", err)
+	}
+	defer os.Remove(tmp.Name()) // fails once renamed, which is right
+	_, err = tmp.Write(data)
+	err = errors.Join(err, tmp.Chmod(0o400), tmp.Sync(), tmp.Close())
+	if err == nil {
+		err = os.Rename(tmp.Name(), name)
+	}
+	if err == nil {
+		err = syncDir(filepath.Dir(name))
+	}
+	if err != nil {
+		return fmt.Errorf("archive: %w", err)
+	}
+	return nil
+}
+
+// Get gives the original back, checked against its hash.
+func (a *Archive) Get(hash string) ([]byte, error) {
+	data, err := os.ReadFile(a.path(hash))
+	if err != nil {
+		return nil, fmt.Errorf("archive: %w", err)
+	}
+	if Hash(data) != hash {
+		return nil, fmt.Errorf("archive: %s is damaged: its bytes no longer give its hash", hash[:12])
+	}
+	return data, nil
+}
+
+// Has reports whether the original is there with the given size.
+func (a *Archive) Has(hash string, size int64) (bool, error) {
+	info, err := os.Stat(a.path(hash))
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+		return false, nil
+	case err != nil:
+		return false, fmt.Errorf("archive: %w", err)
+	}
+	return info.Size() == size, nil
+}
+
+// syncDir makes a rename durable. Some systems cannot sync a folder; there the
+// rename is as durable as the system makes it.
+func syncDir(dir string) error {
+	d, err := os.Open(dir)
+	if err != nil {
+		return err
+	}
+	defer d.Close()
+	if err := d.Sync(); err != nil && !errors.Is(err, errors.ErrUnsupported) && !errors.Is(err, fs.ErrInvalid) {
+		return err
+	}
+	return nil
+}

@@ -1,0 +1,125 @@
+package worker
+
+import (
+	"context"
+	"fmt"
+	"log/slog"
+	"time"
+
+	"github.com/robfig/cron/v3"
+)
+
+// scheduled is a job that runs by the calendar.
+type scheduled struct {
+	name string
+	spec string // five cron fields, in UTC: a time that daylight saving skips would not run that day
+	do   func(context.Context) error
+}
+
+// jobs are the worker's scheduled jobs.
+func (w *Worker) jobs() []scheduled {
+	return []scheduled{
+		{name: "archive_check", spec: "15 17 * * *", do: w.checkArchive},
+		{name: "tidy_database", spec: "45 17 * * *", do: w.store.Tidy},
+	}
+}
+
+// schedule runs the jobs until ctx ends. The library's own clock only asks
+// every minute which jobs are due; whether one is due is worked out from its
+// stored last run, so a run missed while the program was down is caught up
+// once, and a clock that jumps does no harm.
+func (w *Worker) schedule(ctx context.Context, jobs []scheduled) {
+	log := cronLog{w.Log}
+	c := cron.New(cron.WithLocation(time.UTC), cron.WithChain(
+		// Recover stands inside: a panic would otherwise leave the job "still running" for ever.
+		cron.SkipIfStillRunning(log), cron.Recover(log)))
+	for _, j := range jobs {
+		if _, err := c.AddFunc("@every 1m", func() { w.runDue(ctx, j) }); err != nil {
+			w.Log.Error("job cannot be scheduled", "job", j.name, "err", err)
+		}
+	}
+	for _, j := range jobs {
+		w.runDue(ctx, j) // what was missed while the program was down
+	}
+	c.Start()
+	<-ctx.Done()
+	<-c.Stop().Done()
+}
+
+// runDue runs the job if it is due and records the run.
+func (w *Worker) runDue(ctx context.Context, j scheduled) {
+	last, ran, err := w.store.LastRun(ctx, j.name)
+	if err != nil {
+		if ctx.Err() == nil {
+			w.Log.Error("last run of a job unknown", "job", j.name, "err", err)
+		}
+		return
+	}
+	now := w.Now()
+	is, err := due(j.spec, last, ran, now)
+	if err != nil || !is || ctx.Err() != nil {
+		if err != nil {
+			w.Log.Error("job has no valid time", "job", j.name, "err", err)
+		}
+		return
+	}
+	begin := time.Now()
+	fault := j.do(ctx)
+	if ctx.Err() != nil {
+		return // stopped half-way: due again at the next start
+	}
+	said := ""
+	if fault != nil {
+		said = fault.Error()
+		w.Metrics.jobFailures.WithLabelValues(j.name).Inc()
+		w.Log.Error("job failed", "job", j.name, "err", fault)
+	} else {
+		w.Metrics.jobSuccess.WithLabelValues(j.name).Set(float64(now.Unix()))
+	}
+	if err := w.store.RecordRun(ctx, j.name, now, time.Since(begin), said); err != nil && ctx.Err() == nil {
+		w.Log.Error("run of a job not recorded", "job", j.name, "err", err)
+	}
+}
+
+// due reports whether a job with this cron spec has a time of running in
+// (last, now]. One that never ran is due. A last run in the future (the clock
+// was set back) does not silence the job: it counts as a day ago.
+func due(spec string, last time.Time, ran bool, now time.Time) (bool, error) {
+	s, err := cron.ParseStandard(spec)
+	if err != nil {
+		return false, fmt.Errorf("cron spec %q: %w", spec, err)
+	}
+	if !ran {
+		return true, nil
+	}
+	if last.After(now) {
+		last = now.Add(-24 * time.Hour)
+	}
+	return !s.Next(last.UTC()).After(now.UTC()), nil
+}
+
+// checkArchive makes sure that the original of every received file is in the
+// archive with its size.
+func (w *Worker) checkArchive(ctx context.Context) error {
+	missing := 0
+	err := w.store.EachFile(ctx, func(hash string, size int64) error {
+		ok, err := w.Archive.Has(hash, size)
+		if err == nil && !ok {
+			missing++
+			w.Log.Error("original missing from the archive", "file", hash[:12])
+		}
+		return err
+	})
+	if err == nil && missing > 0 {
+		err = fmt.Errorf("%d originals are missing from the archive", missing)
+	}
+	return err
+}
+
+// cronLog passes the library's messages on to slog.
+type cronLog struct{ log *slog.Logger }
+
+func (l cronLog) Info(msg string, kv ...any) { l.log.Debug("cron: "+msg, kv...) }
+func (l cronLog) Error(err error, msg string, kv ...any) {
+	l.log.Error("cron: "+msg, append(kv, "err", err)...)
+}
