@@ -1,0 +1,202 @@
+package main
+
+import (
+	"bufio"
+	"context"
+	"encoding/json"
+	"errors"
+	"flag"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strings"
+	"time"
+
+	"wearround/worker"
+	"wearround/worker/intake"
+	"wearround/worker/wear"
+)
+
+// analysed is one line of analyse --json: one wear of a file, or the file
+// itself while it is held. The keys are a published interface.
+type analysed struct {
+	File        string          `json:"file"`
+	SHA256      string          `json:"sha256"`
+	State       string          `json:"state"` // "read" or "held"
+	Questions   []wear.Question `json:"questions"`
+	Refusal     *wear.Refusal   `json:"refusal,omitempty"`
+	PatientHint string          `json:"patient_hint"`
+	Rows        int             `json:"rows"`
+	Skipped     int             `json:"skipped"`
+	*wear.Report
+}
+
+// analyse reads files just as the worker would and prints what it found. It
+// writes nothing.
+func analyse(ctx context.Context, args []string, stdout, stderr io.Writer) int {
+	flags := flag.NewFlagSet("wearround analyse", flag.ContinueOnError)
+	flags.SetOutput(stderr)
+	flags.Usage = func() {
+		fmt.Fprintln(flags.Output(), "Usage: wearround analyse FILE|DIR ... [--json] [--zone ZONE] [--protocol FILE]")
+		flags.PrintDefaults()
+	}
+	asJSON := flags.Bool("json", false, "print one JSON object a line, a wear each")
+	zoneName := flags.String("zone", "Local", "time zone of the wearer's clock, as in Australia/Sydney")
+	protocolFile := flags.String("protocol", "", "protocol `file` (JSON); without it the shipped proposal")
+	names, err := parseAnywhere(flags, args)
+	if err != nil {
+		if errors.Is(err, flag.ErrHelp) {
+			return exitOK
+		}
+		return exitUsage // the flag package has said what is wrong
+	}
+	if len(names) == 0 {
+		flags.Usage()
+		return exitUsage
+	}
+	zone, err := time.LoadLocation(*zoneName)
+	if err != nil {
+		return usageStatus(fmt.Errorf("--zone %q is not a known time zone; write it as in Europe/London", *zoneName), stderr)
+	}
+	protocol, err := loadProtocol(*protocolFile)
+	if err != nil {
+		return usageStatus(err, stderr)
+	}
+	files, err := expand(names)
+	if err != nil {
+		return usageStatus(err, stderr)
+	}
+
+	out := bufio.NewWriter(stdout)
+	status := exitOK
+	for _, name := range files {
+		if ctx.Err() != nil {
+			status = exitHeld
+			break
+		}
+		lines, err := analyseFile(name, intake.Options{Zone: zone, Now: time.Now()}, protocol)
+		if err != nil {
+			out.Flush()
+			fmt.Fprintln(stderr, "wearround:", err)
+			status = exitHeld
+			continue
+		}
+		for _, l := range lines {
+			if l.State == "held" {
+				status = exitHeld
+			}
+			if *asJSON {
+				err = json.NewEncoder(out).Encode(l)
+			} else {
+				err = l.print(out)
+			}
+			if err != nil {
+				fmt.Fprintln(stderr, "wearround:", err)
+				return exitHeld
+			}
+		}
+	}
+	if err := out.Flush(); err != nil {
+		fmt.Fprintln(stderr, "wearround:", err)
+		return exitHeld
+	}
+	return status
+}
+
+// expand replaces each folder by the regular files in it and below, in order.
+func expand(names []string) ([]string, error) {
+	var files []string
+	for _, name := range names {
+		info, err := os.Stat(name)
+		if err != nil {
+			return nil, err
+		}
+		if !info.IsDir() {
+			files = append(files, name)
+			continue
+		}
+		err = filepath.WalkDir(name, func(path string, d fs.DirEntry, err error) error {
+			if err == nil && d.Type().IsRegular() && !strings.HasPrefix(d.Name(), ".") {
+				files = append(files, path)
+			}
+			return err
+		})
+		if err != nil {
+			return nil, err
+		}
+	}
+	return files, nil
+}
+
+// analyseFile reads one file. A file of several wears gives several lines.
+func analyseFile(name string, o intake.Options, p *wear.Protocol) ([]analysed, error) {
+	data, err := worker.ReadFile(name)
+	if err != nil {
+		return nil, err
+	}
+	res := intake.Read(data, o)
+	head := analysed{
+		File: filepath.Base(name), SHA256: worker.Hash(data), State: "read", Questions: []wear.Question{},
+		Refusal: res.Refusal, PatientHint: res.PatientHint, Rows: res.Rows, Skipped: res.Skipped,
+	}
+	if res.Refusal != nil || len(res.Questions) > 0 {
+		head.State = "held"
+		head.Questions = append(head.Questions, res.Questions...)
+		return []analysed{head}, nil
+	}
+	var lines []analysed
+	for _, readings := range wear.Split(res.Readings, p) {
+		line := head
+		line.Report = wear.Analyse(wear.Input{Readings: readings, Events: worker.EventsOf(readings, res.Events), Zone: o.Zone, Protocol: p})
+		lines = append(lines, line)
+	}
+	return lines, nil
+}
+
+// print writes what was found for a person to read.
+func (a analysed) print(out io.Writer) error {
+	w := &strings.Builder{}
+	fmt.Fprintf(w, "%s\n", a.File)
+	switch {
+	case a.Refusal != nil:
+		fmt.Fprintf(w, "  Cannot be read: %s\n  What to do: %s\n", a.Refusal.Text, a.Refusal.ToDo)
+	case a.State == "held":
+		for _, q := range a.Questions {
+			fmt.Fprintf(w, "  Held: %s\n", q.Text)
+			for _, c := range q.Choices {
+				fmt.Fprintf(w, "    %s: %s\n", c.Text, c.Effect)
+			}
+		}
+	default:
+		const day = "2 January 2006"
+		r := a.Report
+		fmt.Fprintf(w, "  %s to %s, %d readings every %d min, %s %% captured, confidence %s\n",
+			r.Start.Format(day), r.End.Format(day), r.Readings, r.IntervalS/60, r.CapturedPct.Fixed(1), r.Confidence)
+		fmt.Fprintf(w, "  %s: %s\n", r.Priority.Tier.Words(), r.Headline)
+		for _, f := range r.Flags {
+			fmt.Fprintf(w, "    %s (%s)\n", f.Text, f.Evidence)
+		}
+		for _, q := range r.Quality {
+			fmt.Fprintf(w, "    %s\n", q.Text)
+		}
+		for _, n := range r.NotFlagged {
+			fmt.Fprintf(w, "    Not a reason for follow-up: %s\n", n.Text)
+		}
+		m := r.Metrics
+		fmt.Fprintf(w, "  mean %s mmol/L, SD %s, CV %s %%; above 7.8: %s %%, above 10: %s %%, below 3.9: %s %%\n",
+			m.MeanMmol.Fixed(1), m.SDMmol.Fixed(2), m.CVPct.Fixed(0), m.Above7_8Pct.Fixed(1), m.Above10Pct.Fixed(1), m.Below3_9Pct.Fixed(1))
+		fmt.Fprintf(w, "  Score %s:", wear.FormatHalfUp(r.Priority.Score, 1))
+		for i, p := range r.Priority.Parts {
+			sep := " +"
+			if i == 0 {
+				sep = ""
+			}
+			fmt.Fprintf(w, "%s %s %s", sep, wear.FormatHalfUp(p.Points, 1), p.Name)
+		}
+		fmt.Fprintf(w, "\n  Protocol %s, engine %s. Orders work, does not diagnose.\n", r.Protocol, r.Engine)
+	}
+	_, err := io.WriteString(out, w.String())
+	return err
+}

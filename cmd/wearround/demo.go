@@ -1,0 +1,174 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"flag"
+	"fmt"
+	"io"
+	"log/slog"
+	"os"
+	"path/filepath"
+	"runtime"
+	"sync"
+	"time"
+
+	"github.com/schollz/progressbar/v3"
+
+	"wearround/store"
+	"wearround/worker"
+	"wearround/worker/sim"
+	"wearround/worker/wear"
+)
+
+// demoSeed makes every demo practice the same but for its dates.
+const demoSeed = 20_26
+
+// demo serves an invented practice: its files are dropped into a watched
+// folder and read by the same worker as real ones, while the pages are open.
+func demo(ctx context.Context, args []string, stdout, stderr io.Writer) int {
+	fs := flag.NewFlagSet("wearround demo", flag.ContinueOnError)
+	fs.SetOutput(stderr)
+	addr := fs.String("addr", "127.0.0.1:8470", "`host:port` to serve on")
+	patients := fs.Int("patients", 260, "how many invented patients, 20 to 5000")
+	data := fs.String("data", "", "`folder` to keep the practice in (default: a temporary one, removed at the end)")
+	if err := fs.Parse(args); err != nil {
+		if errors.Is(err, flag.ErrHelp) {
+			return exitOK
+		}
+		return exitUsage
+	}
+	if *patients < 20 || *patients > 5000 || fs.NArg() > 0 {
+		return usageStatus(errors.New("demo takes --addr, --data and --patients from 20 to 5000"), stderr)
+	}
+	if err := runDemo(ctx, *addr, *data, *patients, stdout, stderr); err != nil {
+		fmt.Fprintln(stderr, "wearround:", err)
+		return exitHeld
+	}
+	return exitOK
+}
+
+func runDemo(ctx context.Context, addr, data string, patients int, stdout, stderr io.Writer) (err error) {
+	if data == "" {
+		if data, err = os.MkdirTemp("", "wearround-demo-"); err != nil {
+			return err
+		}
+		defer func() { err = errors.Join(err, os.RemoveAll(data)) }()
+	}
+	rule, err := worker.ParseNameRule(worker.DefaultNameRule)
+	if err != nil {
+		return err
+	}
+	zone, err := time.LoadLocation("Australia/Sydney")
+	if err != nil {
+		return err
+	}
+	a, err := open(ctx, config{
+		data: data, drop: filepath.Join(data, "drop"), addr: addr, zone: zone, rule: rule,
+		protocol: wear.DefaultProtocol(), settle: 400 * time.Millisecond,
+	}, newLog(stderr, false, slog.LevelWarn))
+	if err != nil {
+		return err
+	}
+
+	practice := sim.NewPractice(demoSeed, time.Now(), zone, patients)
+	if err := a.store.AddPatients(ctx, register(practice)); err != nil {
+		return errors.Join(err, a.close())
+	}
+	oddities := sim.Oddities(demoSeed, time.Now(), zone)
+	total := practice.Len() + len(oddities)
+	fmt.Fprintf(stdout, "An invented practice of %d patients: %d files arrive in\n  %s\nThe round fills as they are read:\n  %s\nStop with Ctrl-C.\n\n",
+		patients, total, a.drop, a.url())
+
+	// What drops the files and what shows the progress end with the server.
+	ctx, cancel := context.WithCancel(ctx)
+	defer cancel()
+	var side sync.WaitGroup
+	side.Go(func() {
+		if err := dropAll(ctx, a.drop, practice, oddities); err != nil && ctx.Err() == nil {
+			fmt.Fprintln(stderr, "wearround: the demo's files could not be written:", err)
+		}
+	})
+	side.Go(func() { progress(ctx, a.store, total, stdout, stderr) })
+	err = a.run(ctx)
+	cancel()
+	side.Wait()
+	return err
+}
+
+func register(p *sim.Practice) []store.Patient {
+	var out []store.Patient
+	for _, who := range p.People {
+		out = append(out, store.Patient{Code: who.Code, Name: who.Name, BirthDate: who.BirthDate, Context: who.Context})
+	}
+	return out
+}
+
+// dropAll makes the wears and copies their files into the watched folder.
+func dropAll(ctx context.Context, dir string, p *sim.Practice, odd []sim.OddFile) error {
+	var (
+		wg     sync.WaitGroup
+		next   = make(chan int)
+		errs   = make(chan error, runtime.GOMAXPROCS(0)+len(odd))
+		write  = func(name string, data []byte) error { return os.WriteFile(filepath.Join(dir, name), data, 0o600) }
+		makers = max(1, runtime.GOMAXPROCS(0)-1)
+	)
+	for range makers {
+		wg.Go(func() {
+			for i := range next {
+				made := p.Wear(i)
+				if err := write(sim.Render(made, made.Layout)); err != nil {
+					errs <- err
+					return
+				}
+			}
+		})
+	}
+feed:
+	for i := range p.Len() {
+		select {
+		case next <- i:
+		case err := <-errs:
+			errs <- err
+			break feed
+		case <-ctx.Done():
+			break feed
+		}
+	}
+	close(next)
+	wg.Wait()
+	for _, o := range odd {
+		if err := write(o.Name, o.Data); err != nil {
+			return err
+		}
+	}
+	close(errs)
+	return <-errs
+}
+
+// progress shows how many of the files have been dealt with, until all have.
+func progress(ctx context.Context, s *store.Store, total int, stdout, stderr io.Writer) {
+	bar := progressbar.NewOptions(total,
+		progressbar.OptionSetWriter(stderr), progressbar.OptionSetDescription("reading"),
+		progressbar.OptionShowCount(), progressbar.OptionSetWidth(40), progressbar.OptionClearOnFinish(),
+		progressbar.OptionThrottle(100*time.Millisecond))
+	tick := time.NewTicker(200 * time.Millisecond)
+	defer tick.Stop()
+	for {
+		select {
+		case <-ctx.Done():
+			return
+		case <-tick.C:
+		}
+		n, err := s.Counts(ctx)
+		if err != nil {
+			continue // stopping
+		}
+		_ = bar.Set(min(n.Drops, total)) // a bar that cannot be drawn is no reason to stop
+		if n.Drops >= total {
+			_ = bar.Finish()
+			fmt.Fprintf(stdout, "All %d files dealt with: %d wears on the round, %d files wait for an answer.\n", n.Drops, n.OpenWears, n.HeldFiles)
+			return
+		}
+	}
+}

@@ -1,0 +1,65 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"flag"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"github.com/google/go-cmp/cmp"
+	"github.com/rogpeppe/go-internal/testscript"
+)
+
+var update = flag.Bool("update", false, "write the golden files anew")
+
+// TestMain lets scripts and the crash test start this very program as
+// "wearround".
+func TestMain(m *testing.M) {
+	testscript.Main(m, map[string]func(){"wearround": main})
+}
+
+func TestScripts(t *testing.T) {
+	testscript.Run(t, testscript.Params{
+		Dir: filepath.Join(root, "testdata", "scripts"),
+		Setup: func(e *testscript.Env) error {
+			exports, err := filepath.Abs(filepath.Join(root, "testdata", "exports"))
+			e.Setenv("EXPORTS", exports)
+			return err
+		},
+		UpdateScripts: *update,
+	})
+}
+
+// TestAnalyseGolden holds the JSON of analyse, which others may read, to the byte.
+func TestAnalyseGolden(t *testing.T) {
+	exports, err := filepath.Glob(filepath.Join(root, "testdata", "exports", "*"))
+	if err != nil || len(exports) == 0 {
+		t.Fatal("no example exports:", err)
+	}
+	for _, name := range exports {
+		base := filepath.Base(name)
+		t.Run(base, func(t *testing.T) {
+			var out, errs bytes.Buffer
+			status := run(context.Background(), []string{"analyse", name, "--json", "--zone", "Australia/Sydney"}, &out, &errs)
+			if want := strings.Contains(out.String(), `"state":"held"`); (status == exitHeld) != want || errs.Len() > 0 {
+				t.Errorf("exit status %d, held %v, said %q", status, want, errs.String())
+			}
+			golden := filepath.Join(root, "testdata", "analysed", base+".golden")
+			if *update {
+				if err := os.WriteFile(golden, out.Bytes(), 0o600); err != nil {
+					t.Fatal(err)
+				}
+			}
+			want, err := os.ReadFile(golden)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if d := cmp.Diff(string(want), out.String()); d != "" {
+				t.Errorf("differs from %s (write it anew with -update if the change is meant):\n%s", golden, d)
+			}
+		})
+	}
+}

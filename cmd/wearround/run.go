@@ -1,0 +1,141 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"log/slog"
+	"net"
+	"os"
+	"path/filepath"
+	"time"
+
+	"github.com/gofrs/flock"
+	"github.com/prometheus/client_golang/prometheus"
+	"github.com/prometheus/client_golang/prometheus/collectors"
+
+	"wearround/server"
+	"wearround/store"
+	"wearround/worker"
+)
+
+// app is the running program: one store, one worker, one server.
+type app struct {
+	config
+	lock     *flock.Flock
+	store    *store.Store
+	worker   *worker.Worker
+	server   *server.Server
+	listener net.Listener
+}
+
+// open makes everything ready and takes the address, so that "in use" is an
+// error at the start. Nothing runs until run.
+func open(ctx context.Context, c config, log *slog.Logger) (_ *app, err error) {
+	a := &app{config: c}
+	defer func() {
+		if err != nil {
+			err = errors.Join(err, a.close())
+		}
+	}()
+	if err := os.MkdirAll(c.data, 0o700); err != nil {
+		return nil, fmt.Errorf("data folder: %w", err)
+	}
+	if err := os.MkdirAll(c.drop, 0o700); err != nil {
+		return nil, fmt.Errorf("watched folder: %w", err)
+	}
+	// The system drops the lock with the process, however it ends.
+	a.lock = flock.New(filepath.Join(c.data, "wearround.lock"))
+	if ok, err := a.lock.TryLock(); err != nil {
+		return nil, fmt.Errorf("data folder: %w", err)
+	} else if !ok {
+		return nil, fmt.Errorf("another wearround is using the data folder %s; stop it first", c.data)
+	}
+	if a.store, err = store.Open(ctx, filepath.Join(c.data, "wearround.db"), time.Now); err != nil {
+		return nil, err
+	}
+	archive, err := worker.OpenArchive(filepath.Join(c.data, "archive"))
+	if err != nil {
+		return nil, err
+	}
+
+	registry := prometheus.NewRegistry()
+	registry.MustRegister(collectors.NewGoCollector(), collectors.NewProcessCollector(collectors.ProcessCollectorOpts{}))
+	a.worker = worker.New(worker.Config{
+		Drop: c.drop, Archive: archive, Settle: c.settle, Zone: c.zone, Protocol: c.protocol, Rule: c.rule,
+		Now: time.Now, Log: log.With("part", "worker"), Metrics: worker.NewMetrics(registry),
+	}, a.store)
+	a.server = server.New(server.Config{
+		Store: a.store, Worker: a.worker, Protocol: c.protocol, Zone: c.zone, Drop: c.drop, Settle: c.settle,
+		Now: time.Now, Log: log.With("part", "server"), Registry: registry,
+	})
+	a.listener, err = server.Listen(c.addr)
+	return a, err
+}
+
+// url is where the program can be seen.
+func (a *app) url() string { return "http://" + a.listener.Addr().String() + "/" }
+
+// run serves and works until ctx ends or the server fails, then stops in
+// order: no more requests, then the worker, then the store. Every step runs
+// even if one before it failed.
+func (a *app) run(ctx context.Context) error {
+	working, stopWorker := context.WithCancel(context.WithoutCancel(ctx))
+	defer stopWorker()
+	done := make(chan struct{})
+	go func() {
+		defer close(done)
+		a.worker.Run(working)
+	}()
+	err := a.server.Serve(ctx, a.listener)
+	stopWorker()
+	<-done
+	return errors.Join(err, a.close())
+}
+
+func (a *app) close() error {
+	var err error
+	if a.listener != nil {
+		if e := a.listener.Close(); !errors.Is(e, net.ErrClosed) {
+			err = errors.Join(err, e)
+		}
+	}
+	if a.store != nil {
+		err = errors.Join(err, a.store.Close())
+		a.store = nil
+	}
+	if a.lock != nil {
+		err = errors.Join(err, a.lock.Unlock())
+	}
+	return err
+}
+
+// newLog writes to w what the operator needs to know: ids, never names,
+// readings or file names.
+func newLog(w io.Writer, asJSON bool, level slog.Level) *slog.Logger {
+	o := &slog.HandlerOptions{Level: level}
+	if asJSON {
+		return slog.New(slog.NewJSONHandler(w, o))
+	}
+	return slog.New(slog.NewTextHandler(w, o))
+}
+
+// serve is the real thing.
+func serve(ctx context.Context, args []string, stdout, stderr io.Writer) int {
+	c, err := parseServe(args, stderr)
+	if err != nil {
+		return usageStatus(err, stderr)
+	}
+	a, err := open(ctx, c, newLog(stderr, c.logJSON, slog.LevelInfo))
+	if err != nil {
+		fmt.Fprintln(stderr, "wearround:", err)
+		return exitHeld
+	}
+	fmt.Fprintf(stdout, "wearround serves on %s\nIt watches %s and keeps everything in %s.\n", a.url(), c.drop, c.data)
+	if err := a.run(ctx); err != nil {
+		fmt.Fprintln(stderr, "wearround:", err)
+		return exitHeld
+	}
+	return exitOK
+}

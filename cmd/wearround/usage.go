@@ -1,0 +1,27 @@
+package main
+
+import "runtime/debug"
+
+const usage = `wearround sorts the sensor wears of a practice: which need a person, how soon, and why.
+
+  wearround demo [--addr H:P]          an invented practice with a year of wears, served at once
+  wearround serve [--data DIR] ...     the real thing: watch a folder, file what comes, serve the round
+  wearround analyse FILE|DIR ...       read files and print what is found; --json: one object a wear
+  wearround version
+
+Every flag of serve can also be set as WEARROUND_NAME in the environment (--name-rule is
+WEARROUND_NAME_RULE) or as a line "name value" in the file given by --config.
+"wearround COMMAND -h" lists a command's flags.
+
+It orders work and shows evidence; it does not diagnose. Laboratory tests do. No agreed normal
+range exists for people without diabetes: the limits are the practice's own. Data are days old
+and nobody is watching live. Symptoms override the sensor; severe symptoms mean emergency care.
+`
+
+// version is the module's version where the build knows it.
+func version() string {
+	if info, ok := debug.ReadBuildInfo(); ok && info.Main.Version != "" {
+		return info.Main.Version
+	}
+	return "(unknown)"
+}
