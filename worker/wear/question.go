@@ -13,6 +13,9 @@ type Choice struct {
 	Value  string `json:"value"`  // stable: what is stored as the answer
 	Text   string `json:"text"`   // the answer in words
 	Effect string `json:"effect"` // what would follow: "first reading would be 3 April 2026"
+	// Rows are up to three rows of the file as this answer would read them, for
+	// the person to compare; empty where rows say nothing about the choice.
+	Rows []string `json:"rows,omitempty"`
 }
 
 // Decision is a choice that was made, kept as evidence of how a file was read.
