@@ -1,0 +1,325 @@
+package server
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"log/slog"
+	"net/http"
+	"net/http/httptest"
+	"net/url"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/gin-gonic/gin"
+	"github.com/prometheus/client_golang/prometheus"
+	"github.com/prometheus/client_golang/prometheus/testutil"
+	"golang.org/x/net/html"
+
+	"wearround/store"
+	"wearround/store/storetest"
+	"wearround/web"
+	"wearround/worker/wear"
+)
+
+// fixture is a whole server on a real store, without a listener.
+type fixture struct {
+	*Server
+	t     *testing.T
+	store *store.Store
+	clock *storetest.Clock
+	log   *bytes.Buffer
+	looks int
+}
+
+func (f *fixture) Look() { f.looks++ }
+
+func newFixture(t *testing.T) *fixture {
+	t.Helper()
+	f := &fixture{t: t, log: new(bytes.Buffer)}
+	f.store, f.clock = storetest.Open(t)
+	f.Server = New(Config{
+		Store: f.store, Worker: f, Protocol: wear.DefaultProtocol(), Zone: time.UTC, Drop: "drop", Settle: 10 * time.Second,
+		Now: f.clock.Now, Log: slog.New(slog.NewTextHandler(f.log, &slog.HandlerOptions{Level: slog.LevelDebug})),
+		Registry: prometheus.NewRegistry(),
+	})
+	f.beat(true, "")
+	return f
+}
+
+func (f *fixture) beat(ok bool, message string) {
+	f.t.Helper()
+	if err := f.store.Beat(context.Background(), store.Beat{At: f.clock.Now(), FolderOK: ok, Message: message}); err != nil {
+		f.t.Fatal(err)
+	}
+}
+
+// ask sends one request as a browser on this machine would.
+func (f *fixture) ask(method, path string, form url.Values, edit ...func(*http.Request)) *httptest.ResponseRecorder {
+	f.t.Helper()
+	r := httptest.NewRequest(method, "http://127.0.0.1:8470"+path, strings.NewReader(form.Encode()))
+	if form != nil {
+		r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+	}
+	if method != http.MethodGet {
+		r.Header.Set("Sec-Fetch-Site", "same-origin")
+	}
+	for _, e := range edit {
+		e(r)
+	}
+	w := httptest.NewRecorder()
+	f.ServeHTTP(w, r)
+	return w
+}
+
+// file puts one wear of the nth invented patient on the round.
+func (f *fixture) file(n int) int64 {
+	f.t.Helper()
+	p := storetest.AddPatient(f.t, f.store, n)
+	_, ids, err := f.store.File(context.Background(), storetest.Filing(n, p.ID, f.clock.Now(), 14, wear.ThisMonth, float64(n), wear.FlagAbove7_8))
+	if err != nil {
+		f.t.Fatal(err)
+	}
+	return ids[0]
+}
+
+func TestEveryPageIsWhole(t *testing.T) {
+	f := newFixture(t)
+	id := f.file(1)
+	for path, want := range map[string]string{
+		"/": storetest.Patient(1).Code, "/?tier=routine&q=nobody": "0 of 1", "/about": wear.DefaultProtocol().Version,
+		fmt.Sprint("/wears/", id): storetest.Patient(1).Code, fmt.Sprint("/wears/", id, "?from=2026-05-20&days=3"): storetest.Patient(1).Code,
+		"/files": "Filed", "/files?outcome=held": "held",
+	} {
+		w := f.ask(http.MethodGet, path, nil)
+		if w.Code != http.StatusOK || !strings.Contains(w.Body.String(), want) {
+			t.Errorf("%s: status %d, and %q stands in it: %v", path, w.Code, want, strings.Contains(w.Body.String(), want))
+		}
+		if _, err := html.Parse(w.Body); err != nil {
+			t.Errorf("%s: %v", path, err)
+		}
+	}
+}
+
+// TestHeaders asks every route that gin knows, so that a new one is held to the
+// same headers.
+func TestHeaders(t *testing.T) {
+	f := newFixture(t)
+	id := f.file(1)
+	engine := f.http.Handler.(*gin.Engine)
+	if len(engine.Routes()) < 8 {
+		t.Fatalf("only %d routes are known", len(engine.Routes()))
+	}
+	paths := []string{"GET /no-such-page"}
+	for _, r := range engine.Routes() {
+		p := strings.NewReplacer(":id", fmt.Sprint(id), "*name", "nothing.css", ":name", "x").Replace(r.Path)
+		paths = append(paths, r.Method+" "+p)
+	}
+	for _, mp := range paths {
+		method, path, _ := strings.Cut(mp, " ")
+		h := f.ask(method, path, url.Values{}).Header()
+		for name, want := range map[string]string{
+			"Content-Security-Policy": "default-src 'none'", "X-Content-Type-Options": "nosniff", "Referrer-Policy": "no-referrer",
+			"Cross-Origin-Opener-Policy": "same-origin", "Cross-Origin-Resource-Policy": "same-origin", "Cache-Control": "no-store",
+		} {
+			if !strings.Contains(h.Get(name), want) {
+				t.Errorf("%s: %s is %q, want %q", mp, name, h.Get(name), want)
+			}
+		}
+		if strings.Contains(h.Get("Content-Security-Policy"), "unsafe") {
+			t.Errorf("%s: the policy allows something unsafe", mp)
+		}
+	}
+}
+
+func TestRefusals(t *testing.T) {
+	f := newFixture(t)
+	form := url.Values{"code": {"unit"}, "value": {"mmol/L"}}
+	for _, tt := range []struct {
+		why    string
+		method string
+		path   string
+		edit   func(*http.Request)
+		status int
+	}{
+		{"no such page", "GET", "/nothing", nil, 404},
+		{"no such wear", "GET", "/wears/77", nil, 404},
+		{"not a number", "GET", "/wears/one", nil, 404},
+		{"a change by GET", "GET", "/files/1/answer", nil, 404},
+		{"another host name points here", "GET", "/", func(r *http.Request) { r.Host = "elsewhere.example" }, 403},
+		{"another host name with a port", "GET", "/", func(r *http.Request) { r.Host = "elsewhere.example:8470" }, 403},
+		{"a page of another site posts", "POST", "/files/1/answer", func(r *http.Request) { r.Header.Set("Sec-Fetch-Site", "cross-site") }, 403},
+		{"an origin of another site", "POST", "/files/1/answer", func(r *http.Request) {
+			r.Header.Del("Sec-Fetch-Site")
+			r.Header.Set("Origin", "http://elsewhere.example")
+		}, 403},
+		{"a change that does not say where it comes from", "POST", "/files/1/answer", func(r *http.Request) { r.Header.Del("Sec-Fetch-Site") }, 403},
+		{"an answer for no file", "POST", "/files/77/answer", nil, 404},
+	} {
+		var edits []func(*http.Request)
+		if tt.edit != nil {
+			edits = append(edits, tt.edit)
+		}
+		w := f.ask(tt.method, tt.path, form, edits...)
+		if w.Code != tt.status || !strings.Contains(w.Body.String(), "<h1") {
+			t.Errorf("%s: status %d, want %d on a page with a heading", tt.why, w.Code, tt.status)
+		}
+	}
+	for _, host := range []string{"localhost:1", "[::1]:8470", "127.0.0.9"} {
+		if w := f.ask(http.MethodGet, "/", nil, func(r *http.Request) { r.Host = host }); w.Code != 200 {
+			t.Errorf("%s is this machine, yet the status is %d", host, w.Code)
+		}
+	}
+}
+
+func TestListenOnThisMachineOnly(t *testing.T) {
+	for _, bad := range []string{"0.0.0.0:0", ":0", "[::]:0", "192.0.2.7:0", "example.org:80", "127.0.0.1"} {
+		if l, err := Listen(bad); err == nil {
+			l.Close()
+			t.Errorf("%s was served", bad)
+		}
+	}
+	for _, good := range []string{"127.0.0.1:0", "localhost:0"} {
+		l, err := Listen(good)
+		if err != nil {
+			t.Fatal(err)
+		}
+		l.Close()
+	}
+}
+
+func TestHealth(t *testing.T) {
+	f := newFixture(t)
+	if w := f.ask(http.MethodGet, "/healthz", nil); w.Code != 200 {
+		t.Errorf("a program that works says %d %s", w.Code, w.Body)
+	}
+	f.clock.Advance(time.Hour)
+	if w := f.ask(http.MethodGet, "/healthz", nil); w.Code != 503 || !strings.Contains(w.Body.String(), "does not look") {
+		t.Errorf("a worker silent for an hour: %d %s", w.Code, w.Body)
+	}
+	if w := f.ask(http.MethodGet, "/", nil); !strings.Contains(w.Body.String(), "may be incomplete") {
+		t.Error("the round of a stalled worker looks like an empty queue")
+	}
+	f.beat(false, "The watched folder cannot be read.")
+	if w := f.ask(http.MethodGet, "/healthz", nil); w.Code != 503 || !strings.Contains(w.Body.String(), "cannot be read") {
+		t.Errorf("an unreadable folder: %d %s", w.Code, w.Body)
+	}
+}
+
+func TestLiveRisesWithTheData(t *testing.T) {
+	f := newFixture(t)
+	version := func() int64 {
+		var l web.Live
+		if err := json.Unmarshal(f.ask(http.MethodGet, "/live", nil).Body.Bytes(), &l); err != nil {
+			t.Fatal(err)
+		}
+		return l.Version
+	}
+	before := version()
+	f.file(3)
+	if after := version(); after <= before {
+		t.Errorf("version %d, then %d after a wear was filed", before, after)
+	}
+	rows := f.ask(http.MethodGet, "/", nil, func(r *http.Request) { r.Header.Set("X-Fragment", "rows") }).Body.String()
+	if strings.Contains(rows, "<html") || !strings.Contains(rows, storetest.Patient(3).Code) {
+		t.Error("the fragment is not the rows alone")
+	}
+}
+
+func TestAnswer(t *testing.T) {
+	f := newFixture(t)
+	ctx := context.Background()
+	id, err := f.store.Hold(ctx, store.Holding{
+		Drop:      store.Drop{Path: "x.csv", Size: 4, ModTime: f.clock.Now(), SeenAt: f.clock.Now(), Outcome: store.Held},
+		SHA256:    storetest.Hash(5),
+		Questions: []wear.Question{{Code: "patient", Text: "Whose wear is this?"}},
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	path := fmt.Sprintf("/files/%d/answer", id)
+	// A code that is not on the register is explained beside the file.
+	w := f.ask(http.MethodPost, path, url.Values{"code": {"patient"}, "value": {"P-0001"}})
+	if !strings.Contains(w.Body.String(), "No patient on the register has this code") || f.looks != 0 {
+		t.Errorf("status %d without the reason, %d looks", w.Code, f.looks)
+	}
+	w = f.ask(http.MethodPost, path, url.Values{"code": {"patient"}, "value": {"<b>"}, "add": {"1"}})
+	if !strings.Contains(w.Body.String(), "A patient code is") {
+		t.Errorf("a code that is none was added: %d", w.Code)
+	}
+	// The person says that it is a new patient.
+	w = f.ask(http.MethodPost, path, url.Values{"code": {"patient"}, "value": {"P-0001"}, "add": {"1"}})
+	if w.Code != http.StatusSeeOther || f.looks != 1 {
+		t.Errorf("status %d, want a redirect; %d looks, want 1", w.Code, f.looks)
+	}
+	if _, err := f.store.PatientByCode(ctx, "P-0001"); err != nil {
+		t.Error(err)
+	}
+	list, err := f.store.AnsweredFiles(ctx)
+	if err != nil || len(list) != 1 || list[0].Answers["patient"] != "P-0001" {
+		t.Errorf("answered files %+v, %v", list, err)
+	}
+}
+
+// TestLogKeepsSecrets runs requests that carry marked names and looks for the
+// marks in the log.
+func TestLogKeepsSecrets(t *testing.T) {
+	f := newFixture(t)
+	f.file(1)
+	who := storetest.Patient(1)
+	f.ask(http.MethodGet, "/?q="+url.QueryEscape(who.Name), nil, func(r *http.Request) { r.Header.Set("Cookie", "s=marked-cookie") })
+	f.ask(http.MethodGet, "/wears/marked-path", nil)
+	f.ask(http.MethodPost, "/files/1/answer", url.Values{"code": {"patient"}, "value": {"marked-value"}})
+	log := f.log.String()
+	if !strings.Contains(log, "route=/wears/:id") {
+		t.Fatal("the log does not name routes by their template")
+	}
+	for _, mark := range []string{who.Name, who.Code, "marked", url.QueryEscape(who.Name)} {
+		if strings.Contains(log, mark) {
+			t.Errorf("the log holds %q", mark)
+		}
+	}
+}
+
+// TestFaultsAreHidden shows a reference instead of the cause, which is logged.
+func TestFaultsAreHidden(t *testing.T) {
+	f := newFixture(t)
+	engine := f.http.Handler.(*gin.Engine)
+	engine.GET("/test/fault", f.page(func(*gin.Context) (web.Page, error) { return nil, errors.New("cause of the fault") }))
+	engine.GET("/test/panic", f.page(func(*gin.Context) (web.Page, error) { panic("cause of the panic") }))
+	for _, kind := range []string{"fault", "panic"} {
+		w := f.ask(http.MethodGet, "/test/"+kind, nil)
+		body := w.Body.String()
+		if w.Code != 500 || strings.Contains(body, "cause of") {
+			t.Errorf("%s: status %d; the cause is shown: %v", kind, w.Code, strings.Contains(body, "cause of"))
+		}
+		if !strings.Contains(f.log.String(), "cause of the "+kind) {
+			t.Errorf("%s: the cause is not in the log", kind)
+		}
+	}
+}
+
+func TestMetricsNames(t *testing.T) {
+	f := newFixture(t)
+	f.file(1)
+	f.ask(http.MethodGet, "/wears/1", nil)
+	problems, err := testutil.GatherAndLint(f.Registry)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, p := range problems {
+		t.Errorf("%s: %s", p.Metric, p.Text)
+	}
+	body := f.ask(http.MethodGet, "/metrics", nil).Body.String()
+	for _, want := range []string{`wearround_open_wears 1`, `route="/wears/:id"`} {
+		if !strings.Contains(body, want) {
+			t.Errorf("the counts do not hold %s", want)
+		}
+	}
+	if strings.Contains(body, storetest.Patient(1).Code) {
+		t.Error("a count names a patient")
+	}
+}
