@@ -11,7 +11,7 @@ import (
 func (s *Server) about(c *gin.Context) (web.Page, error) {
 	p := web.AboutPage{Layout: s.layout(c), Engine: wear.EngineVersion, Notices: notices}
 	for _, x := range s.Protocol.Settings() {
-		p.Settings = append(p.Settings, web.Setting{Name: x.Name, Value: x.Value, Unit: x.Unit, Source: x.Source, Status: x.Status})
+		p.Settings = append(p.Settings, web.Setting{Name: x.Name, Value: x.Value, Unit: x.Unit, Source: x.Source, Status: x.Status, ProposedBy: x.ProposedBy})
 	}
 	return p, nil
 }

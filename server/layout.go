@@ -11,10 +11,16 @@ import (
 )
 
 // layout is what every page shows around its own matter. A fault in finding it
-// out must not hide the page: it shows as a worker that cannot be heard.
+// out must not hide the page: it shows as a worker that cannot be heard. Nobody
+// who is not signed in learns anything of the practice from it.
 func (s *Server) layout(c *gin.Context) web.Layout {
 	ctx := c.Request.Context()
 	l := web.Layout{Now: s.Now(), Zone: s.Zone, Protocol: s.Protocol.Version, ProtocolStatus: s.Protocol.Status}
+	v := visitorOf(c)
+	if v == nil {
+		return l
+	}
+	l.User = web.User{ID: v.user.ID, Name: v.user.Name, Roles: roleNames(v.user.Roles), CSRF: v.csrf, IdleAt: v.session.IdleAt}
 	var err error
 	if l.Version, err = s.Store.DataVersion(ctx); err != nil {
 		s.Log.Error("data version unknown", "err", err)
@@ -24,7 +30,29 @@ func (s *Server) layout(c *gin.Context) web.Layout {
 		s.Log.Error("state of the worker unknown", "err", err)
 		l.System.Stalled = true
 	}
+	if l.Daily, err = s.daily(c); err != nil {
+		s.Log.Error("daily line unknown", "err", err)
+	}
 	return l
+}
+
+// daily is what would be lost if nobody counted it.
+func (s *Server) daily(c *gin.Context) (web.Daily, error) {
+	now := s.Now()
+	d, err := s.Store.Daily(c.Request.Context(), now)
+	if err != nil {
+		return web.Daily{}, err
+	}
+	line := web.Daily{CountedAt: now, UnclaimedOverdue: d.UnclaimedOverdue, HeldOverDay: d.HeldLong, RecallsWithoutContact: d.RecallsUntried}
+	if d.Chain != nil && !d.Chain.OK() {
+		line.ChainProblem = chainWords(d.Chain)
+	}
+	return line, nil
+}
+
+// chainWords says where the audit log does not hold together.
+func chainWords(c *store.AuditCheck) string {
+	return "At line " + idText(c.Broken) + ", " + c.Why + "."
 }
 
 func (s *Server) system(c *gin.Context) (web.System, error) {
@@ -49,7 +77,8 @@ func (s *Server) stalled(b store.Beat) bool {
 	return s.Now().Sub(b.At) > 3*s.Settle+3*time.Minute
 }
 
-// live is what open pages ask for about once a second.
+// live is what open pages ask for about once a second. It keeps no session
+// alive: a screen left open signs out.
 func (s *Server) live(c *gin.Context) {
 	c.JSON(http.StatusOK, s.layout(c).Live())
 }

@@ -56,7 +56,7 @@ func (s *Server) recover(c *gin.Context) {
 
 // headers are the same on every answer. No page needs a script, style, font or
 // picture from anywhere but here, and none may be framed or kept.
-func headers(c *gin.Context) {
+func (s *Server) headers(c *gin.Context) {
 	h := c.Writer.Header()
 	h.Set("Content-Security-Policy", "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; font-src 'self'; connect-src 'self'; form-action 'self'; base-uri 'none'; object-src 'none'; frame-ancestors 'none'")
 	h.Set("X-Content-Type-Options", "nosniff")
@@ -65,6 +65,9 @@ func headers(c *gin.Context) {
 	h.Set("Cross-Origin-Resource-Policy", "same-origin")
 	h.Set("Permissions-Policy", "camera=(), geolocation=(), microphone=(), payment=(), usb=()")
 	h.Set("Cache-Control", "no-store")
+	if s.secure() {
+		h.Set("Strict-Transport-Security", "max-age=31536000; includeSubDomains")
+	}
 	c.Next()
 }
 
@@ -78,18 +81,29 @@ func (s *Server) ownHost(c *gin.Context) {
 	if len(host) > 1 && host[0] == '[' && host[len(host)-1] == ']' {
 		host = host[1 : len(host)-1]
 	}
-	if ip := net.ParseIP(host); host != "localhost" && (ip == nil || !ip.IsLoopback()) {
+	if !loopback(host) && (s.Host == nil || !s.Host(host)) {
 		s.fail(c, errHost)
 		return
 	}
 	c.Next()
 }
 
+// loopback reports whether a host is this machine, seen from itself.
+func loopback(host string) bool {
+	ip := net.ParseIP(host)
+	return host == "localhost" || ip != nil && ip.IsLoopback()
+}
+
 // sameOrigin refuses a change that a page of another site asks for. A change
 // that does not say where it comes from is refused as well: browsers always
-// say, and nothing but a browser changes anything yet.
+// say. A program with a token is no browser, and no browser adds a token by
+// itself.
 func (s *Server) sameOrigin(c *gin.Context) {
 	r := c.Request
+	if r.Header.Get("Authorization") != "" && forPrograms(c.FullPath()) {
+		c.Next()
+		return
+	}
 	if err := http.NewCrossOriginProtection().Check(r); err != nil {
 		s.fail(c, errOrigin)
 		return
@@ -102,7 +116,15 @@ func (s *Server) sameOrigin(c *gin.Context) {
 	c.Next()
 }
 
-func limitBody(c *gin.Context) {
-	c.Request.Body = http.MaxBytesReader(c.Writer, c.Request.Body, maxBody)
-	c.Next()
+// thisMachine lets only programs on this machine ask: the counts of a small
+// practice can say something about a person.
+func (s *Server) thisMachine(h http.Handler) gin.HandlerFunc {
+	return func(c *gin.Context) {
+		host, _, err := net.SplitHostPort(c.Request.RemoteAddr)
+		if err != nil || !loopback(host) || c.GetHeader("X-Forwarded-For") != "" || c.GetHeader("Forwarded") != "" {
+			s.fail(c, errNoPage)
+			return
+		}
+		h.ServeHTTP(c.Writer, c.Request)
+	}
 }

@@ -14,7 +14,11 @@ const roundPageSize = 50
 // round is the ranked list. With the header "X-Fragment: rows" it gives only
 // the part that an open page swaps when the data changed.
 func (s *Server) round(c *gin.Context) (web.Page, error) {
-	f := web.ParseRoundFilter(c.Request.URL.Query())
+	return s.roundPage(c, web.ParseRoundFilter(c.Request.URL.Query()), "")
+}
+
+// roundQuery is the page of the round that a filter names.
+func (s *Server) roundQuery(f web.RoundFilter) store.RoundQuery {
 	q := store.RoundQuery{
 		Flag: f.Flag, Text: f.Text, Now: s.Now(),
 		Offset: (max(f.Page, 1) - 1) * roundPageSize, Limit: roundPageSize,
@@ -22,13 +26,18 @@ func (s *Server) round(c *gin.Context) (web.Page, error) {
 	if f.Tier != "" {
 		q.Tiers = []wear.Tier{f.Tier}
 	}
-	r, err := s.Store.Round(c.Request.Context(), q)
+	return q
+}
+
+// roundPage is the round; problem says why the last press did nothing.
+func (s *Server) roundPage(c *gin.Context, f web.RoundFilter, problem string) (web.Page, error) {
+	r, err := s.Store.Round(c.Request.Context(), s.roundQuery(f))
 	if err != nil {
 		return nil, err
 	}
 	p := web.RoundPage{
 		Layout: s.layout(c), Filter: f, Matching: r.Matching, Total: r.Total,
-		PerTier: r.PerTier, PerFlag: r.PerFlag, Kinds: r.Kinds, PageSize: roundPageSize,
+		PerTier: r.PerTier, PerFlag: r.PerFlag, Kinds: r.Kinds, PageSize: roundPageSize, Problem: problem,
 	}
 	p.Version = r.Version // of what is shown, not of what came since
 	for _, row := range r.Rows {
@@ -36,10 +45,15 @@ func (s *Server) round(c *gin.Context) (web.Page, error) {
 			Rank: row.Rank, WearID: row.WearID, Patient: patient(row.Patient), SensorKind: row.SensorKind,
 			Start: row.Start, End: row.End, ReceivedAt: row.ReceivedAt, DueAt: row.DueAt,
 			Headline: row.Headline, Confidence: row.Confidence, Priority: row.Priority, Flags: row.Flags, Days: row.Days,
+			InDoubt: row.InDoubt, Attempts: row.Attempts, NextTry: row.NextTry,
+			Claim: web.Claim{By: row.ClaimedBy.Name, Mine: row.ClaimedBy.ID != 0 && row.ClaimedBy.ID == me(c), Until: row.ClaimedUntil},
 		})
 	}
 	if c.GetHeader("X-Fragment") == "rows" {
 		return web.RoundRows{RoundPage: p}, nil
+	}
+	if p.Saved, err = s.savedFilters(c); err != nil {
+		return nil, err
 	}
 	return p, nil
 }

@@ -1,21 +1,17 @@
 package server
 
 import (
-	"bytes"
 	"context"
 	"encoding/json"
 	"errors"
 	"fmt"
-	"log/slog"
 	"net/http"
-	"net/http/httptest"
 	"net/url"
 	"strings"
 	"testing"
 	"time"
 
 	"github.com/gin-gonic/gin"
-	"github.com/prometheus/client_golang/prometheus"
 	"github.com/prometheus/client_golang/prometheus/testutil"
 	"golang.org/x/net/html"
 
@@ -24,67 +20,6 @@ import (
 	"wearround/web"
 	"wearround/worker/wear"
 )
-
-// fixture is a whole server on a real store, without a listener.
-type fixture struct {
-	*Server
-	t     *testing.T
-	store *store.Store
-	clock *storetest.Clock
-	log   *bytes.Buffer
-	looks int
-}
-
-func (f *fixture) Look() { f.looks++ }
-
-func newFixture(t *testing.T) *fixture {
-	t.Helper()
-	f := &fixture{t: t, log: new(bytes.Buffer)}
-	f.store, f.clock = storetest.Open(t)
-	f.Server = New(Config{
-		Store: f.store, Worker: f, Protocol: wear.DefaultProtocol(), Zone: time.UTC, Drop: "drop", Settle: 10 * time.Second,
-		Now: f.clock.Now, Log: slog.New(slog.NewTextHandler(f.log, &slog.HandlerOptions{Level: slog.LevelDebug})),
-		Registry: prometheus.NewRegistry(),
-	})
-	f.beat(true, "")
-	return f
-}
-
-func (f *fixture) beat(ok bool, message string) {
-	f.t.Helper()
-	if err := f.store.Beat(context.Background(), store.Beat{At: f.clock.Now(), FolderOK: ok, Message: message}); err != nil {
-		f.t.Fatal(err)
-	}
-}
-
-// ask sends one request as a browser on this machine would.
-func (f *fixture) ask(method, path string, form url.Values, edit ...func(*http.Request)) *httptest.ResponseRecorder {
-	f.t.Helper()
-	r := httptest.NewRequest(method, "http://127.0.0.1:8470"+path, strings.NewReader(form.Encode()))
-	if form != nil {
-		r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
-	}
-	if method != http.MethodGet {
-		r.Header.Set("Sec-Fetch-Site", "same-origin")
-	}
-	for _, e := range edit {
-		e(r)
-	}
-	w := httptest.NewRecorder()
-	f.ServeHTTP(w, r)
-	return w
-}
-
-// file puts one wear of the nth invented patient on the round.
-func (f *fixture) file(n int) int64 {
-	f.t.Helper()
-	p := storetest.AddPatient(f.t, f.store, n)
-	_, ids, err := f.store.File(context.Background(), storetest.Filing(n, p.ID, f.clock.Now(), 14, wear.ThisMonth, float64(n), wear.FlagAbove7_8))
-	if err != nil {
-		f.t.Fatal(err)
-	}
-	return ids[0]
-}
 
 func TestEveryPageIsWhole(t *testing.T) {
 	f := newFixture(t)
@@ -109,18 +44,18 @@ func TestEveryPageIsWhole(t *testing.T) {
 func TestHeaders(t *testing.T) {
 	f := newFixture(t)
 	id := f.file(1)
-	engine := f.http.Handler.(*gin.Engine)
-	if len(engine.Routes()) < 8 {
+	engine := f.engine()
+	if len(engine.Routes()) < 100 {
 		t.Fatalf("only %d routes are known", len(engine.Routes()))
 	}
-	paths := []string{"GET /no-such-page"}
+	paths := []string{"GET /no-such-page", "PUT /about"}
 	for _, r := range engine.Routes() {
-		p := strings.NewReplacer(":id", fmt.Sprint(id), "*name", "nothing.css", ":name", "x").Replace(r.Path)
-		paths = append(paths, r.Method+" "+p)
+		paths = append(paths, r.Method+" "+fill(r.Path, id))
 	}
 	for _, mp := range paths {
 		method, path, _ := strings.Cut(mp, " ")
 		h := f.ask(method, path, url.Values{}).Header()
+		f.signIn(store.RoleLead) // some of them sign out
 		for name, want := range map[string]string{
 			"Content-Security-Policy": "default-src 'none'", "X-Content-Type-Options": "nosniff", "Referrer-Policy": "no-referrer",
 			"Cross-Origin-Opener-Policy": "same-origin", "Cross-Origin-Resource-Policy": "same-origin", "Cache-Control": "no-store",
@@ -137,7 +72,7 @@ func TestHeaders(t *testing.T) {
 
 func TestRefusals(t *testing.T) {
 	f := newFixture(t)
-	form := url.Values{"code": {"unit"}, "value": {"mmol/L"}}
+	form := url.Values{"code": {"unit"}, "value.0": {"mmol/L"}}
 	for _, tt := range []struct {
 		why    string
 		method string
@@ -149,6 +84,9 @@ func TestRefusals(t *testing.T) {
 		{"no such wear", "GET", "/wears/77", nil, 404},
 		{"not a number", "GET", "/wears/one", nil, 404},
 		{"a change by GET", "GET", "/files/1/answer", nil, 404},
+		{"a form without the session's token", "POST", "/files/1/answer", func(r *http.Request) {
+			r.Body, r.ContentLength = http.NoBody, 0
+		}, 403},
 		{"another host name points here", "GET", "/", func(r *http.Request) { r.Host = "elsewhere.example" }, 403},
 		{"another host name with a port", "GET", "/", func(r *http.Request) { r.Host = "elsewhere.example:8470" }, 403},
 		{"a page of another site posts", "POST", "/files/1/answer", func(r *http.Request) { r.Header.Set("Sec-Fetch-Site", "cross-site") }, 403},
@@ -177,13 +115,13 @@ func TestRefusals(t *testing.T) {
 
 func TestListenOnThisMachineOnly(t *testing.T) {
 	for _, bad := range []string{"0.0.0.0:0", ":0", "[::]:0", "192.0.2.7:0", "example.org:80", "127.0.0.1"} {
-		if l, err := Listen(bad); err == nil {
+		if l, err := Listen(bad, false); err == nil {
 			l.Close()
 			t.Errorf("%s was served", bad)
 		}
 	}
 	for _, good := range []string{"127.0.0.1:0", "localhost:0"} {
-		l, err := Listen(good)
+		l, err := Listen(good, false)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -200,6 +138,7 @@ func TestHealth(t *testing.T) {
 	if w := f.ask(http.MethodGet, "/healthz", nil); w.Code != 503 || !strings.Contains(w.Body.String(), "does not look") {
 		t.Errorf("a worker silent for an hour: %d %s", w.Code, w.Body)
 	}
+	f.signIn(store.RoleLead)
 	if w := f.ask(http.MethodGet, "/", nil); !strings.Contains(w.Body.String(), "may be incomplete") {
 		t.Error("the round of a stalled worker looks like an empty queue")
 	}
@@ -242,16 +181,16 @@ func TestAnswer(t *testing.T) {
 	}
 	path := fmt.Sprintf("/files/%d/answer", id)
 	// A code that is not on the register is explained beside the file.
-	w := f.ask(http.MethodPost, path, url.Values{"code": {"patient"}, "value": {"P-0001"}})
+	w := f.ask(http.MethodPost, path, url.Values{"code": {"patient"}, "other.0": {"P-0001"}})
 	if !strings.Contains(w.Body.String(), "No patient on the register has this code") || f.looks != 0 {
 		t.Errorf("status %d without the reason, %d looks", w.Code, f.looks)
 	}
-	w = f.ask(http.MethodPost, path, url.Values{"code": {"patient"}, "value": {"<b>"}, "add": {"1"}})
+	w = f.ask(http.MethodPost, path, url.Values{"code": {"patient"}, "other.0": {"<b>"}, "add.0": {"1"}})
 	if !strings.Contains(w.Body.String(), "A patient code is") {
 		t.Errorf("a code that is none was added: %d", w.Code)
 	}
 	// The person says that it is a new patient.
-	w = f.ask(http.MethodPost, path, url.Values{"code": {"patient"}, "value": {"P-0001"}, "add": {"1"}})
+	w = f.ask(http.MethodPost, path, url.Values{"code": {"patient"}, "other.0": {"P-0001"}, "add.0": {"1"}})
 	if w.Code != http.StatusSeeOther || f.looks != 1 {
 		t.Errorf("status %d, want a redirect; %d looks, want 1", w.Code, f.looks)
 	}
@@ -270,9 +209,12 @@ func TestLogKeepsSecrets(t *testing.T) {
 	f := newFixture(t)
 	f.file(1)
 	who := storetest.Patient(1)
-	f.ask(http.MethodGet, "/?q="+url.QueryEscape(who.Name), nil, func(r *http.Request) { r.Header.Set("Cookie", "s=marked-cookie") })
+	f.ask(http.MethodGet, "/?q="+url.QueryEscape(who.Name), nil)
+	f.askAs(nobody, http.MethodGet, "/", nil, func(r *http.Request) { r.Header.Set("Cookie", "s=marked-cookie") })
+	f.askAs(nobody, http.MethodPost, "/sign-in", url.Values{"login": {"marked-login"}, "password": {"marked-password"}})
+	f.askAs(nobody, http.MethodGet, "/set-up/marked-link", nil)
 	f.ask(http.MethodGet, "/wears/marked-path", nil)
-	f.ask(http.MethodPost, "/files/1/answer", url.Values{"code": {"patient"}, "value": {"marked-value"}})
+	f.ask(http.MethodPost, "/files/1/answer", url.Values{"code": {"patient"}, "value.0": {"marked-value"}})
 	log := f.log.String()
 	if !strings.Contains(log, "route=/wears/:id") {
 		t.Fatal("the log does not name routes by their template")

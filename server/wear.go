@@ -1,40 +1,247 @@
 package server
 
 import (
+	"context"
+	"errors"
+	"net/http"
+	"slices"
 	"strconv"
 
 	"github.com/gin-gonic/gin"
 
+	"wearround/store"
 	"wearround/web"
+	"wearround/worker/wear"
 )
 
 // wear is the page of one wear with its whole trace.
 func (s *Server) wear(c *gin.Context) (web.Page, error) {
-	id, err := pathID(c)
+	return s.wearPage(c, web.Form{Task: c.Query("open")})
+}
+
+// wearAgain shows the wear once more with a form that was not taken.
+func (s *Server) wearAgain(c *gin.Context, task string, wrong []web.FieldError) (web.Page, error) {
+	f := form(c, wrong)
+	f.Task = task
+	p, err := s.wearPage(c, f)
+	if err != nil {
+		return nil, err
+	}
+	return again(p), nil
+}
+
+func (s *Server) wearPage(c *gin.Context, f web.Form) (web.Page, error) {
+	w, err := s.viewWear(c)
 	if err != nil {
 		return nil, err
 	}
 	ctx := c.Request.Context()
-	w, err := s.Store.Wear(ctx, id)
+	readings, events, err := s.Store.Trace(ctx, w.ID)
 	if err != nil {
 		return nil, err
 	}
-	readings, events, err := s.Store.Trace(ctx, id)
+	work, err := s.work(c, w)
 	if err != nil {
 		return nil, err
 	}
+	work.Form = f
 	p := web.WearPage{
 		Layout: s.layout(c), WearID: w.ID, Patient: patient(w.Patient), SensorKind: w.SensorKind,
 		ReceivedAt: w.ReceivedAt, DueAt: w.DueAt, Report: w.Report, Readings: readings, Events: events,
-		Window: web.ParseWindow(c.Request.URL.Query()),
+		Window: web.ParseWindow(c.Request.URL.Query()), Work: work,
+	}
+	if p.Before, err = s.before(c.Request.Context(), w); err != nil {
+		return nil, err
 	}
 	for _, f := range w.Files {
 		p.Files = append(p.Files, web.WearFile{
 			SHA256: f.SHA256, ReceivedAt: f.ReceivedAt, Layout: f.Layout,
 			Rows: f.Rows, Skipped: f.Skipped, Decisions: f.Decisions,
+			Brought:  web.Brought{New: f.New, Same: f.Same, Conflicts: f.Conflicts},
+			RecipeID: f.RecipeID, InDoubt: f.InDoubt,
 		})
 	}
 	return p, nil
+}
+
+// before says what changed since the patient's wear before this one; nil where
+// there is none that had ended when this one began.
+func (s *Server) before(ctx context.Context, w store.Wear) (*web.Before, error) {
+	wears, err := s.Store.WearsOf(ctx, w.Patient.ID)
+	if err != nil {
+		return nil, err
+	}
+	for _, x := range wears { // newest first
+		if x.End.After(w.Report.Start) || x.ID == w.ID {
+			continue
+		}
+		first, err := s.Store.Wear(ctx, x.ID)
+		if err != nil {
+			return nil, err
+		}
+		return &web.Before{WearID: x.ID, Start: x.Start, End: x.End, Changes: wear.Compare(first.Report, w.Report, s.Protocol)}, nil
+	}
+	return nil, nil
+}
+
+// viewWear gives the wear in the address and logs that it was looked at.
+func (s *Server) viewWear(c *gin.Context) (store.Wear, error) {
+	id, err := pathID(c)
+	if err != nil {
+		return store.Wear{}, err
+	}
+	ctx := c.Request.Context()
+	w, err := s.Store.Wear(ctx, id)
+	if err != nil {
+		return store.Wear{}, err
+	}
+	return w, s.Store.RecordView(ctx, actor(c), "wear", w.ID)
+}
+
+// work is what the person may do with a wear, and what was done. Looking at a
+// wear that one has claimed is use, and renews the claim.
+func (s *Server) work(c *gin.Context, w store.Wear) (*web.Work, error) {
+	ctx, a := c.Request.Context(), actor(c)
+	v, err := s.Store.Review(ctx, w.ID)
+	if err != nil {
+		return nil, err
+	}
+	p := &web.Work{
+		Version: evidence(w.Report), PatientID: w.Patient.ID, NextTry: v.NextTry, Before: placeBefore(c.Request.URL.Query()),
+		Claim: claimed(v.Claim, a.UserID), Results: results(v.Results), Letters: letterLines(v.Letters, w.ID), Attempts: tries(v.Contacts),
+	}
+	// One who was reached was not tried in vain: the trail tells of it.
+	p.Attempts = slices.DeleteFunc(p.Attempts, func(t web.Attempt) bool { return t.Reached })
+	if p.Claim.Mine {
+		renewed, err := s.Store.RenewClaim(ctx, a, w.ID)
+		if err != nil && store.CodeOf(err) != store.Conflict { // lost a moment ago: whatever is pressed says so
+			return nil, err
+		}
+		if err == nil {
+			p.Claim.Until = renewed.Until
+		}
+	}
+	for _, o := range v.Overrides {
+		if o.Withdrawn.IsZero() {
+			p.Overrules = append(p.Overrules, web.Overrule{From: o.From, To: o.To, Believe: o.Believe, Reason: o.Reason, By: o.By.Name, At: o.At})
+		}
+	}
+	if !v.Open {
+		p.Outcome = s.recorded(v, a.UserID)
+		next, err := s.Store.NextWear(ctx, a, w.ID)
+		if err != nil {
+			return nil, err
+		}
+		if next != 0 {
+			p.Next = wearAddress(next)
+		}
+	}
+	p.Trail, err = s.wearTrail(ctx, v)
+	return p, err
+}
+
+// claimed is who works on a wear, as the person with the id me sees it.
+func claimed(c *store.Claim, me int64) web.Claim {
+	if c == nil {
+		return web.Claim{}
+	}
+	return web.Claim{By: c.Holder.Name, Mine: c.Holder.ID == me, Until: c.Until}
+}
+
+// recorded is the outcome in force, or nil.
+func (s *Server) recorded(v store.Review, me int64) *web.Recorded {
+	for _, o := range v.Outcomes {
+		if !o.InForce() {
+			continue
+		}
+		r := &web.Recorded{ID: o.ID, Code: string(o.Kind), Words: outcomeWords(o.Kind), By: o.By.Name, At: o.At, Note: o.Reason}
+		for _, x := range v.Recalls {
+			if x.OutcomeID == o.ID {
+				r.Follows = s.recallWords(x)
+			}
+		}
+		if until := o.At.Add(store.UndoTime); o.By.ID == me && o.Corrects == 0 && s.Now().Before(until) {
+			r.UndoUntil = until
+		}
+		return r
+	}
+	return nil
+}
+
+// outcomeWords is an outcome as its button says it.
+func outcomeWords(kind store.OutcomeKind) string {
+	rule, ok := store.RuleOf(kind)
+	if !ok {
+		return string(kind)
+	}
+	return rule.Words
+}
+
+// tries are the attempts to reach a patient, newest first.
+func tries(list []store.Contact) []web.Attempt {
+	var out []web.Attempt
+	for i := len(list) - 1; i >= 0; i-- {
+		x := list[i]
+		out = append(out, web.Attempt{At: x.At, By: x.By.Name, Means: string(x.Means), Reached: x.Reached, Note: x.Note, NextTry: x.NextTry})
+	}
+	return out
+}
+
+// contact is a typed attempt as the store takes it.
+func contact(t web.Attempt) store.NewContact {
+	return store.NewContact{At: t.At, Means: store.Means(t.Means), Reached: t.Reached, Note: t.Note, NextTry: t.NextTry}
+}
+
+// attempt writes down one try to reach the patient of a wear.
+func (s *Server) attempt(c *gin.Context) (web.Page, error) {
+	t, wrong := web.ParseAttempt(c.Request.PostForm, s.Zone, s.Now(), true)
+	return s.onWear(c, "attempt", wrong, func(id int64) error {
+		_, err := s.Store.RecordContact(c.Request.Context(), actor(c), id, contact(t))
+		return err
+	})
+}
+
+// note writes a note about a wear.
+func (s *Server) note(c *gin.Context) (web.Page, error) {
+	text, wrong := web.ParseNote(c.Request.PostForm)
+	return s.onWear(c, "note", wrong, func(id int64) error {
+		_, err := s.Store.AddNote(c.Request.Context(), actor(c), id, text)
+		return err
+	})
+}
+
+// onWear runs a change of the wear in the address and shows the wear. What was
+// wrong with the form, or what the store refuses for a reason that a person can
+// act on, is said there.
+func (s *Server) onWear(c *gin.Context, task string, wrong []web.FieldError, change func(id int64) error) (web.Page, error) {
+	id, err := pathID(c)
+	if err != nil {
+		return nil, err
+	}
+	if len(wrong) == 0 {
+		err = change(id)
+		wrong = said(err)
+	}
+	if len(wrong) > 0 {
+		return s.wearAgain(c, task, wrong)
+	}
+	if err != nil {
+		return nil, err
+	}
+	return goTo(c, wearAddress(id)+"#main")
+}
+
+// said is what a store's refusal says to the person who asked, as an error of
+// the form as a whole; nil for an error that is not about the request.
+func said(err error) []web.FieldError {
+	if p, ok := errors.AsType[*problem](err); ok && p.status == http.StatusUnprocessableEntity {
+		return []web.FieldError{{Text: p.sentence}}
+	}
+	switch store.CodeOf(err) {
+	case store.Invalid, store.Conflict, store.Forbidden:
+		return []web.FieldError{{Text: store.Words(err)}}
+	}
+	return nil
 }
 
 // pathID reads the number in an address; anything else is a page that does not
@@ -45,4 +252,37 @@ func pathID(c *gin.Context) (int64, error) {
 		return 0, errNoPage
 	}
 	return id, nil
+}
+
+// formID reads a number in a form; 0 where there is none.
+func formID(c *gin.Context, name string) int64 {
+	id, err := strconv.ParseInt(c.PostForm(name), 10, 64)
+	if err != nil {
+		return 0
+	}
+	return id
+}
+
+// goTo redirects a form that was taken.
+func goTo(c *gin.Context, address string) (web.Page, error) {
+	c.Redirect(http.StatusSeeOther, address)
+	return nil, nil
+}
+
+func wearAddress(id int64) string { return "/wears/" + idText(id) }
+
+// dipWithSymptom reports whether a wear has a dip with a symptom: nobody but a
+// clinician may say of such a one that all is well.
+func dipWithSymptom(r *wear.Report) bool {
+	for _, f := range r.Flags {
+		if f.Code == wear.FlagDipSymptom {
+			return true
+		}
+	}
+	for _, d := range r.Days {
+		if d.DipWithSymptom {
+			return true
+		}
+	}
+	return false
 }

@@ -39,7 +39,7 @@ func (s *Store) Counts(ctx context.Context) (Counts, error) {
 func count(ctx context.Context, t *sql.Tx) (Counts, error) {
 	var c Counts
 	err := t.QueryRowContext(ctx, `SELECT
-		(SELECT count(*) FROM patients),
+		(SELECT count(*) FROM patients WHERE merged_into IS NULL),
 		(SELECT count(*) FROM drops),
 		(SELECT count(*) FROM files WHERE state = 'filed'),
 		(SELECT count(*) FROM files WHERE state = 'held'),

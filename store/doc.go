@@ -6,7 +6,15 @@
 // [Wear]. [Store.File] saves what a readable file brings; [Store.Hold],
 // [Store.RefuseFile] and [Store.RecordDrop] save the other ends a file can
 // come to. [Store.Round] is the ranked list, [Store.Wear] and [Store.Trace]
-// one wear, [Store.Drops] the Files page.
+// one wear, [Store.Drops] the Files page. How each layout is read is a
+// [Recipe]: [Store.RecipeBook] is all of them, [Store.Withdraw] takes one out of
+// use and [Store.ReadAgain] has its files read anew.
+//
+// What people do with a wear begins with [Store.Claim] and ends with
+// [Store.RecordOutcome], the only way by which one leaves the round; [Rules]
+// says what each outcome asks for and which [Recall] follows it. [Store.Review]
+// is all that was recorded on the way. What people add to a wear, [Store.WearInputs]
+// hands to whoever makes its report, and [Store.Reanalysed] takes that back.
 //
 // # Guarantees
 //
@@ -25,6 +33,14 @@
 // report or its days, which keep the offset they were reported with, as do
 // the start and end of a [RoundRow]. The times of change of files keep their
 // nanoseconds.
+//
+// Methods that take an [Actor] are for users, and refuse one whose role does
+// not allow it at that moment; the others are for the program itself, or for
+// whom [As] names. Every change is in the audit log, written by the same
+// transaction, and so is every refusal. [Store.VerifyAudit] finds any byte of
+// the log that was changed, and with an [Anchor] from a second place also a log
+// that was put back to an older state. What people recorded is never deleted,
+// but withdrawn, undone or corrected by a later row.
 //
 // [Store.DataVersion] rises with every change of what the round or the Files
 // page shows, and is the cheap way to ask whether there is anything new.

@@ -119,7 +119,12 @@ func checkPage(offset, limit int) error {
 	return nil
 }
 
-// Drops gives one page of the Files page, newest first.
+// WrongPerson is the code of a held file whose readings are filed under another
+// patient already. Such files come first among the held ones.
+const WrongPerson = "wrong_person"
+
+// Drops gives one page of the Files page, newest first. Held files alone come
+// with [WrongPerson] first and then the one that waits longest.
 func (s *Store) Drops(ctx context.Context, q DropQuery) (DropPage, error) {
 	if err := checkPage(q.Offset, q.Limit); err != nil {
 		return DropPage{}, err
@@ -152,7 +157,11 @@ func (p *DropPage) load(ctx context.Context, t *sql.Tx, q DropQuery) error {
 		query += "WHERE outcome = ? "
 		args = []any{q.Outcome, q.Limit, q.Offset}
 	}
-	rows, err := t.QueryContext(ctx, query+"ORDER BY seen_at DESC, id DESC LIMIT ? OFFSET ?", args...)
+	order := "seen_at DESC, id DESC"
+	if q.Outcome == Held { // what may lie under the wrong patient, then what waits longest
+		order = "code <> '" + WrongPerson + "', seen_at, id"
+	}
+	rows, err := t.QueryContext(ctx, query+"ORDER BY "+order+" LIMIT ? OFFSET ?", args...)
 	err = each(rows, err, func(rows *sql.Rows) error {
 		var d Drop
 		var mod, seen int64
@@ -174,7 +183,7 @@ func (p *DropPage) load(ctx context.Context, t *sql.Tx, q DropQuery) error {
 		return err
 	}
 	defer patient.Close()
-	wears, err := t.PrepareContext(ctx, `SELECT wears.id FROM file_wears JOIN wears ON wears.id = file_wears.wear_id
+	wears, err := t.PrepareContext(ctx, `SELECT wears.id, new, same, conflicts FROM file_wears JOIN wears ON wears.id = file_wears.wear_id
 		WHERE file_wears.file_id = ? ORDER BY wears.first_at, wears.id`)
 	if err != nil {
 		return err
@@ -199,8 +208,10 @@ func (p *DropPage) load(ctx context.Context, t *sql.Tx, q DropQuery) error {
 		rows, err := wears.QueryContext(ctx, f.ID)
 		err = each(rows, err, func(rows *sql.Rows) error {
 			var id int64
-			err := rows.Scan(&id)
+			var added, same, conflicts int
+			err := rows.Scan(&id, &added, &same, &conflicts)
 			r.WearIDs = append(r.WearIDs, id)
+			r.New, r.Same, r.Conflicts = r.New+added, r.Same+same, r.Conflicts+conflicts
 			return err
 		})
 		if err != nil {

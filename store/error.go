@@ -12,12 +12,13 @@ import (
 // Code sorts errors by what the caller can do about them.
 type Code string
 
-// The four codes.
+// The five codes.
 const (
-	Invalid  Code = "invalid"   // the request itself is wrong; asking again will not help
-	Conflict Code = "conflict"  // the data have moved on; look again, then ask again
-	NotFound Code = "not_found" // there is no such row, and nothing else is wrong
-	Internal Code = "internal"  // anything else: a full disk, a lost file, a fault of ours
+	Invalid   Code = "invalid"   // the request itself is wrong; asking again will not help
+	Forbidden Code = "forbidden" // this user may not do this; somebody else may
+	Conflict  Code = "conflict"  // the data have moved on; look again, then ask again
+	NotFound  Code = "not_found" // there is no such row, and nothing else is wrong
+	Internal  Code = "internal"  // anything else: a full disk, a lost file, a fault of ours
 )
 
 // Error is the only kind of error this package gives. Public is safe to show
@@ -94,6 +95,16 @@ func fail(doing string, err error) error {
 		}
 	}
 	return &Error{Internal, internalWords, doing, err}
+}
+
+// conflict refuses a request that came too late, in words that may be shown.
+func conflict(format string, args ...any) error {
+	return &Error{Code: Conflict, Public: fmt.Sprintf(format, args...)}
+}
+
+// forbidden refuses a request to this user, in words that may be shown.
+func forbidden(format string, args ...any) error {
+	return &Error{Code: Forbidden, Public: fmt.Sprintf(format, args...)}
 }
 
 // invalid refuses a request in words that may be shown.

@@ -12,14 +12,16 @@ import (
 const fileColumns = `files.id, files.sha256,
 	coalesce((SELECT path FROM drops WHERE file_id = files.id ORDER BY id LIMIT 1), ''), files.size, files.received_at, files.state, files.layout, files.questions,
 	files.decisions, coalesce(files.patient_id, 0), files.rows, files.skipped, files.answered,
+	files.state = 'held' AND files.answered > files.answers_read, coalesce(files.recipe_id, 0),
+	EXISTS (SELECT * FROM recipes WHERE id = files.recipe_id AND state = 'withdrawn'),
 	(SELECT json_group_object(code, value) FROM answers WHERE file_id = files.id)`
 
-// scanFile reads one row of fileColumns.
-func scanFile(row interface{ Scan(...any) error }) (File, error) {
+// scanFile reads one row of fileColumns, and what stands after them into more.
+func scanFile(row interface{ Scan(...any) error }, more ...any) (File, error) {
 	var f File
 	var received int64
-	err := row.Scan(&f.ID, &f.SHA256, &f.Path, &f.Size, &received, &f.State, &f.Layout, into(&f.Questions),
-		into(&f.Decisions), &f.PatientID, &f.Rows, &f.Skipped, &f.Answered, into(&f.Answers))
+	err := row.Scan(append([]any{&f.ID, &f.SHA256, &f.Path, &f.Size, &received, &f.State, &f.Layout, into(&f.Questions),
+		into(&f.Decisions), &f.PatientID, &f.Rows, &f.Skipped, &f.Answered, &f.Pending, &f.RecipeID, &f.InDoubt, into(&f.Answers)}, more...)...)
 	f.ReceivedAt = fromUnix(received)
 	return f, err
 }
@@ -160,6 +162,9 @@ func (t *tx) saveFile(ctx context.Context, e fileEntry) (id, received int64, err
 		RETURNING id, received_at`,
 		e.sha256, e.drop.Size, received, e.state, e.layout, questions, decisions, e.patientID, e.rows, e.skipped, e.answered).Scan(&id, &received)
 	if err != nil {
+		return 0, 0, err
+	}
+	if err := t.log(ctx, onFile(id), ""); err != nil {
 		return 0, 0, err
 	}
 	again := e.drop.FileID != 0

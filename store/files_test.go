@@ -75,7 +75,7 @@ func TestHeldAnsweredFiled(t *testing.T) {
 		{"not offered", id, "unit", "mol/L", store.Invalid},
 		{"not on the register", id, "patient", "nobody", store.Invalid},
 	} {
-		if err := s.Answer(ctx, test.file, test.code, test.value); store.CodeOf(err) != test.want || err == nil {
+		if err := s.Answer(ctx, test.file, map[string]string{test.code: test.value}); store.CodeOf(err) != test.want || err == nil {
 			t.Errorf("%s: %v, want %s", test.name, err, test.want)
 		}
 	}
@@ -84,9 +84,9 @@ func TestHeldAnsweredFiled(t *testing.T) {
 	}
 
 	clock.Advance(48 * time.Hour)
-	must(t, s.Answer(ctx, id, "unit", "mg/dL"))
-	must(t, s.Answer(ctx, id, "patient", p.Code))
-	must(t, s.Answer(ctx, id, "unit", "mmol/L")) // thought better of
+	must(t, s.Answer(ctx, id, map[string]string{"unit": "mg/dL"}))
+	must(t, s.Answer(ctx, id, map[string]string{"patient": p.Code}))
+	must(t, s.Answer(ctx, id, map[string]string{"unit": "mmol/L"})) // thought better of
 	got := answered()
 	if len(got) != 1 || got[0].ID != id || got[0].PatientID != p.ID || got[0].Path != "ward/export-00001.csv" {
 		t.Fatalf("answered files: %+v", got)
@@ -100,7 +100,7 @@ func TestHeldAnsweredFiled(t *testing.T) {
 	order := wear.Question{Code: "day_order", Text: "Which comes first?", Choices: []wear.Choice{{Value: "dmy"}, {Value: "mdy"}}}
 	h := holding(1, arrived, order, unitQuestion())
 	h.Drop, h.Answered = store.Drop{FileID: id, SeenAt: clock.Now()}, before
-	must(t, s.Answer(ctx, id, "unit", "mg/dL"))
+	must(t, s.Answer(ctx, id, map[string]string{"unit": "mg/dL"}))
 	again, err := s.Hold(ctx, h)
 	must(t, err)
 	if got = answered(); again != id || len(got) != 1 {
@@ -112,7 +112,7 @@ func TestHeldAnsweredFiled(t *testing.T) {
 	if got = answered(); len(got) != 0 {
 		t.Fatal("a file that was read with all its answers is to be read again")
 	}
-	must(t, s.Answer(ctx, id, "day_order", "dmy"))
+	must(t, s.Answer(ctx, id, map[string]string{"day_order": "dmy"}))
 	got = answered()
 
 	f := storetest.Filing(1, p.ID, clock.Now(), 2, wear.ThisWeek, 3)
@@ -134,7 +134,7 @@ func TestHeldAnsweredFiled(t *testing.T) {
 	if file := w.Files[0]; file.State != store.Filed || len(file.Questions) != 0 || file.Answers["day_order"] != "dmy" {
 		t.Errorf("file: %+v", file)
 	}
-	if err := s.Answer(ctx, id, "unit", "mmol/L"); store.CodeOf(err) != store.Conflict || !strings.Contains(store.Words(err), "no longer waiting") {
+	if err := s.Answer(ctx, id, map[string]string{"unit": "mmol/L"}); store.CodeOf(err) != store.Conflict || !strings.Contains(store.Words(err), "no longer waiting") {
 		t.Errorf("an answer to a filed file: %v", err)
 	}
 	if _, err := s.Hold(ctx, h); !errors.Is(err, store.ErrKnown) {
@@ -289,7 +289,7 @@ func TestDataVersion(t *testing.T) {
 			held, err = s.Hold(ctx, holding(1, clock.Now(), unitQuestion()))
 			return err
 		}, true},
-		{"answer", func() error { return s.Answer(ctx, held, "unit", "mg/dL") }, true},
+		{"answer", func() error { return s.Answer(ctx, held, map[string]string{"unit": "mg/dL"}) }, true},
 		{"file", func() error {
 			_, _, err := s.File(ctx, storetest.Filing(2, p.ID, clock.Now(), 1, wear.Routine, 0))
 			return err

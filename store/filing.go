@@ -14,7 +14,8 @@ import (
 // file, the look at it, its wears with readings, events, report and flags.
 // Either all of it is there afterwards or none. A file that was held or
 // refused before becomes filed. It gives the ids of the wears in the order of
-// f.Wears.
+// f.Wears. The recipe that the file was read by is linked, or made; see
+// [Learned].
 //
 // Bytes that are filed already give [ErrKnown], and so does every caller but
 // one where several file the same bytes at once. [ErrStale] means that the
@@ -42,8 +43,22 @@ func (s *Store) File(ctx context.Context, f Filing) (fileID int64, wearIDs []int
 		if err != nil {
 			return err
 		}
+		if err := t.follow(ctx, &f, fileID); err != nil {
+			return err
+		}
+		if err := t.unfile(ctx, &f, fileID); err != nil {
+			return err
+		}
 		for i := range f.Wears {
-			id, err := t.saveWear(ctx, &f.Wears[i], packed[i], f.PatientID, fileID, received)
+			if err := t.stillThere(ctx, f.patient(i)); err != nil {
+				return err
+			}
+			if err := t.unlike(ctx, f.patient(i), packed[i].prints, f.Compared); err != nil {
+				return err
+			}
+		}
+		for i := range f.Wears {
+			id, err := t.saveWear(ctx, &f.Wears[i], packed[i], f.patient(i), fileID, received)
 			if err != nil {
 				return err
 			}
@@ -62,15 +77,15 @@ func (f *Filing) check() error {
 	if err := checkHash(f.SHA256); err != nil {
 		return err
 	}
-	if f.PatientID == 0 {
-		return invalid("A file can only be filed for a patient.")
-	}
 	if len(f.Wears) == 0 {
 		return invalid("A file without a wear cannot be filed.")
 	}
 	used := map[int64]bool{}
 	for i := range f.Wears {
 		w := &f.Wears[i]
+		if f.patient(i) == 0 {
+			return invalid("A file can only be filed for a patient.")
+		}
 		if w.Report == nil || len(w.Readings) == 0 {
 			return invalid("A wear without readings or without a report cannot be filed.")
 		}
@@ -90,9 +105,13 @@ func (f *Filing) check() error {
 	return nil
 }
 
+// patient is whose the ith wear is.
+func (f *Filing) patient(i int) int64 { return cmp.Or(f.Wears[i].PatientID, f.PatientID) }
+
 // packedWear is a wear in its stored form.
 type packedWear struct {
 	days           []packedDay
+	prints         []int64
 	report, events []byte
 	ledger         string
 }
@@ -123,11 +142,41 @@ func packWear(w *WearFiling) (p packedWear, err error) {
 	if p.events, err = deflate(events); err != nil {
 		return p, err
 	}
-	if p.report, err = deflate(w.Report); err != nil {
-		return p, err
-	}
-	p.ledger, err = text(ledgerOf(w.Report))
+	p.prints = prints(w.Readings)
+	p.report, p.ledger, err = packReport(w.Report)
 	return p, err
+}
+
+func packReport(r *wear.Report) (whole []byte, short string, err error) {
+	if whole, err = deflate(r); err != nil {
+		return nil, "", err
+	}
+	short, err = text(ledgerOf(r))
+	return whole, short, err
+}
+
+// unfile takes away the links of a file that is filed again. The wears that it
+// brought before must all be among those that are replaced now, so that none
+// keeps readings that the file no longer gives.
+func (t *tx) unfile(ctx context.Context, f *Filing, fileID int64) error {
+	replaced := map[int64]bool{}
+	for i := range f.Wears {
+		replaced[f.Wears[i].WearID] = true
+		for _, id := range f.Wears[i].Absorbs {
+			replaced[id] = true
+		}
+	}
+	rows, err := t.QueryContext(ctx, "DELETE FROM file_wears WHERE file_id = ? RETURNING wear_id", fileID)
+	return each(rows, err, func(rows *sql.Rows) error {
+		var id int64
+		if err := rows.Scan(&id); err != nil {
+			return err
+		}
+		if !replaced[id] {
+			return ErrStale
+		}
+		return nil
+	})
 }
 
 // saveWear inserts a wear, or replaces the one that it was joined with, and
@@ -144,18 +193,24 @@ func (t *tx) saveWear(ctx context.Context, w *WearFiling, p packedWear, patientI
 		if err != nil {
 			return 0, err
 		}
+		if err := t.newWear(ctx, patientID, id, first); err != nil {
+			return 0, err
+		}
 	} else {
 		id = w.WearID
 		for _, old := range append([]int64{id}, w.Absorbs...) {
-			if received, due, err = t.retire(ctx, old, id, patientID, received, due); err != nil {
+			if received, due, err = t.retire(ctx, w, old, patientID, received, due); err != nil {
 				return 0, err
 			}
 		}
 		// What was closed opens again when it has something new to look at.
-		_, err = t.ExecContext(ctx, `UPDATE wears SET sensor_kind = ?, first_at = ?, last_at = ?, readings = ?, received_at = ?,
+		_, err = t.ExecContext(ctx, `UPDATE wears SET patient_id = ?, stale = 0, sensor_kind = ?, first_at = ?, last_at = ?, readings = ?, received_at = ?,
 			due_at = ?, open = max(open, ?), tier = ?, score = ?, changed = ? WHERE id = ?`,
-			w.SensorKind, first, last, len(w.Readings), received, due, w.New > 0, priority.Tier, priority.Score, t.version, id)
+			patientID, w.SensorKind, first, last, len(w.Readings), received, due, w.New > 0, priority.Tier, priority.Score, t.version, id)
 		if err != nil {
+			return 0, err
+		}
+		if p.events, err = t.ownEvents(ctx, id, w.Events, p.events); err != nil {
 			return 0, err
 		}
 	}
@@ -169,29 +224,52 @@ func (t *tx) saveWear(ctx context.Context, w *WearFiling, p packedWear, patientI
 	if err != nil {
 		return 0, err
 	}
-	err = insert(ctx, t, "INSERT INTO wear_flags (wear_id, place, code, tier) VALUES (?, ?, ?, ?)", w.Report.Flags, func(i int, f wear.Flag) []any {
-		return []any{id, i, f.Code, f.Tier}
+	err = insert(ctx, t, "INSERT OR IGNORE INTO wear_prints (print, wear_id) VALUES (?, ?)", p.prints, func(_ int, print int64) []any {
+		return []any{print, id}
 	})
 	if err != nil {
 		return 0, err
 	}
-	return id, t.link(ctx, fileID, id, w.New, w.Same, w.Conflicts)
+	if err := t.saveFlags(ctx, id, w.Report.Flags); err != nil {
+		return 0, err
+	}
+	if err := t.link(ctx, fileID, id, w.New, w.Same, w.Conflicts); err != nil {
+		return 0, err
+	}
+	if err := t.outdateFiled(ctx, id); err != nil {
+		return 0, err
+	}
+	return id, t.log(ctx, onWear(id), "")
+}
+
+func (t *tx) saveFlags(ctx context.Context, wearID int64, flags []wear.Flag) error {
+	return insert(ctx, t, "INSERT INTO wear_flags (wear_id, place, code, tier) VALUES (?, ?, ?, ?)", flags, func(i int, f wear.Flag) []any {
+		return []any{wearID, i, f.Code, f.Tier}
+	})
 }
 
 // retire takes the contents of an existing wear away, to be replaced by those
-// of the wear called into, which may be the same one. It gives the earlier of
-// each of the two times.
-func (t *tx) retire(ctx context.Context, id, into, patientID, received, due int64) (int64, int64, error) {
-	var hadReceived, hadDue int64
-	err := t.QueryRowContext(ctx, "SELECT received_at, due_at FROM wears WHERE id = ? AND patient_id = ? AND joined_into IS NULL",
-		id, patientID).Scan(&hadReceived, &hadDue)
-	if errors.Is(err, sql.ErrNoRows) {
-		return 0, 0, ErrStale // joined meanwhile
+// of w. It gives the earlier of each of the two times.
+func (t *tx) retire(ctx context.Context, w *WearFiling, id, patientID, received, due int64) (int64, int64, error) {
+	var owner, hadReceived, hadDue int64
+	err := t.QueryRowContext(ctx, "SELECT patient_id, received_at, due_at FROM wears WHERE id = ? AND joined_into IS NULL", id).
+		Scan(&owner, &hadReceived, &hadDue)
+	if errors.Is(err, sql.ErrNoRows) || err == nil && owner != patientID && !w.Moves {
+		return 0, 0, ErrStale // joined or moved meanwhile
 	}
 	if err != nil {
 		return 0, 0, err
 	}
-	for _, table := range []string{"reports", "wear_days", "wear_flags"} {
+	if owner != patientID {
+		if err := t.moveFiles(ctx, id, patientID); err != nil {
+			return 0, 0, err
+		}
+		if err := t.moveReview(ctx, id, patientID); err != nil {
+			return 0, 0, err
+		}
+	}
+	into := w.WearID
+	for _, table := range []string{"reports", "wear_days", "wear_flags", "wear_prints"} {
 		if _, err := t.ExecContext(ctx, "DELETE FROM "+table+" WHERE wear_id = ?", id); err != nil {
 			return 0, 0, err
 		}
@@ -200,11 +278,23 @@ func (t *tx) retire(ctx context.Context, id, into, patientID, received, due int6
 		if err := t.moveLinks(ctx, id, into); err != nil {
 			return 0, 0, err
 		}
+		if err := t.carryOver(ctx, id, into); err != nil {
+			return 0, 0, err
+		}
 		if _, err := t.ExecContext(ctx, "UPDATE wears SET open = 0, joined_into = ?, changed = ? WHERE id = ?", into, t.version, id); err != nil {
 			return 0, 0, err
 		}
 	}
 	return min(received, hadReceived), min(due, hadDue), nil
+}
+
+// moveFiles makes the files that brought nothing but one wear those of another
+// patient.
+func (t *tx) moveFiles(ctx context.Context, wearID, patientID int64) error {
+	_, err := t.ExecContext(ctx, `UPDATE files SET patient_id = ? WHERE patient_id IS NOT NULL
+		AND id IN (SELECT file_id FROM file_wears WHERE wear_id = ?)
+		AND id NOT IN (SELECT file_id FROM file_wears WHERE wear_id <> ?)`, patientID, wearID, wearID)
+	return err
 }
 
 // moveLinks makes the files of one wear those of another.
@@ -221,8 +311,12 @@ const (
 	linkAgain = " ON CONFLICT (file_id, wear_id) DO UPDATE SET new = new + excluded.new, same = same + excluded.same, conflicts = conflicts + excluded.conflicts"
 )
 
-// link records what a file brought to a wear.
+// link records what a file brought to a wear. A wear that only goes on without
+// the file is not one of the file's.
 func (t *tx) link(ctx context.Context, fileID, wearID int64, added, same, conflicts int) error {
+	if added+same+conflicts == 0 {
+		return nil
+	}
 	_, err := t.ExecContext(ctx, linkQuery+" VALUES (?, ?, ?, ?, ?)"+linkAgain, fileID, wearID, added, same, conflicts)
 	return err
 }

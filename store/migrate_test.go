@@ -3,6 +3,7 @@ package store
 import (
 	"context"
 	"database/sql"
+	"fmt"
 	"os"
 	"path/filepath"
 	"strings"
@@ -70,30 +71,34 @@ func TestOpenRefuses(t *testing.T) {
 	}
 }
 
-// steps is the real first migration with others after it.
-func steps(t *testing.T, more ...string) fstest.MapFS {
+// steps are the real migrations with others after them, and how many real ones
+// there are.
+func steps(t *testing.T, more ...string) (files fstest.MapFS, ours int) {
 	t.Helper()
-	first, err := migrationFiles.ReadFile("migrations/0001_initial.sql")
+	list, err := migrations(migrationFiles)
 	if err != nil {
 		t.Fatal(err)
 	}
-	files := fstest.MapFS{"migrations/0001_initial.sql": {Data: first}}
-	for i, text := range more {
-		files["migrations/000"+string(rune('2'+i))+"_more.sql"] = &fstest.MapFile{Data: []byte(text)}
+	files = fstest.MapFS{}
+	for _, m := range list {
+		files["migrations/"+m.name] = &fstest.MapFile{Data: []byte(m.sql)}
 	}
-	return files
+	for i, text := range more {
+		files[fmt.Sprintf("migrations/%04d_more.sql", len(list)+1+i)] = &fstest.MapFile{Data: []byte(text)}
+	}
+	return files, len(list)
 }
 
 func TestMigrateKeepsACopy(t *testing.T) {
 	path := made(t)
-	exec(t, raw(t, path), "INSERT INTO patients VALUES (1, 'P1', '', '', '{}', 1)")
-	files := steps(t, "ALTER TABLE patients ADD COLUMN more TEXT", "CREATE TABLE extra (id INTEGER PRIMARY KEY) STRICT")
+	exec(t, raw(t, path), "INSERT INTO patients (code, name, birth_date, context, changed) VALUES ('P1', '', '', '{}', 1)")
+	files, ours := steps(t, "ALTER TABLE patients ADD COLUMN more TEXT", "CREATE TABLE extra (id INTEGER PRIMARY KEY) STRICT")
 	n, err := migrateWith(context.Background(), path, epoch, files)
-	if err != nil || n != 3 {
+	if err != nil || n != ours+2 {
 		t.Fatalf("%d, %v", n, err)
 	}
 	exec(t, raw(t, path), "UPDATE patients SET more = 'x'")
-	kept := path + ".schema-1"
+	kept := fmt.Sprintf("%s.schema-%d", path, ours)
 	info, err := os.Stat(kept)
 	if err != nil {
 		t.Fatal(err)
@@ -103,10 +108,10 @@ func TestMigrateKeepsACopy(t *testing.T) {
 	}
 	var code string
 	var steps int
-	if err := raw(t, kept).QueryRow("SELECT code, (SELECT count(*) FROM migrations) FROM patients").Scan(&code, &steps); err != nil || code != "P1" || steps != 1 {
+	if err := raw(t, kept).QueryRow("SELECT code, (SELECT count(*) FROM migrations) FROM patients").Scan(&code, &steps); err != nil || code != "P1" || steps != ours {
 		t.Errorf("the copy has patient %q and %d steps: %v", code, steps, err)
 	}
-	if n, err := migrateWith(context.Background(), path, epoch, files); err != nil || n != 3 {
+	if n, err := migrateWith(context.Background(), path, epoch, files); err != nil || n != ours+2 {
 		t.Errorf("a second run: %d, %v", n, err)
 	}
 }
@@ -118,12 +123,13 @@ func TestMigrateIsAllOrNothing(t *testing.T) {
 	} {
 		t.Run(name, func(t *testing.T) {
 			path := made(t)
-			if _, err := migrateWith(context.Background(), path, epoch, steps(t, "CREATE TABLE one (id INTEGER PRIMARY KEY) STRICT", last)); err == nil {
+			files, ours := steps(t, "CREATE TABLE one (id INTEGER PRIMARY KEY) STRICT", last)
+			if _, err := migrateWith(context.Background(), path, epoch, files); err == nil {
 				t.Fatal("migrated")
 			}
 			var tables, applied int
 			err := raw(t, path).QueryRow("SELECT (SELECT count(*) FROM sqlite_schema WHERE name IN ('one', 'two')), (SELECT count(*) FROM migrations)").Scan(&tables, &applied)
-			if err != nil || tables != 0 || applied != 1 {
+			if err != nil || tables != 0 || applied != ours {
 				t.Errorf("%d tables and %d steps are left: %v", tables, applied, err)
 			}
 		})

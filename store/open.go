@@ -10,6 +10,7 @@ import (
 	"path/filepath"
 	"strconv"
 	"strings"
+	"sync/atomic"
 	"time"
 )
 
@@ -24,7 +25,11 @@ type Store struct {
 	// What is kept in memory between calls; the database stays the truth.
 	board   board
 	seen    Seen
+	recipes bookshelf
 	counted counted
+
+	auditKey []byte // see [Store.SetAuditKey]
+	chain    atomic.Pointer[AuditCheck]
 }
 
 const readers = 4
@@ -193,18 +198,30 @@ type tx struct {
 	*sql.Tx
 	now     int64 // seconds since 1970-01-01 UTC
 	version int64 // 0 until [tx.bump]
+
+	// For the audit log.
+	key    []byte
+	actor  Actor
+	doing  string
+	logged bool
 }
 
 // write runs f in one immediate transaction: all of it happens, or nothing.
 // Helpers take the transaction; a query on the pool from inside f would wait
-// for the connection that f itself holds.
+// for the connection that f itself holds. A change of the data that f does not
+// log is logged here, so that none goes without.
 func (s *Store) write(ctx context.Context, doing string, f func(*tx) error) error {
 	t, err := s.writer.BeginTx(ctx, nil)
 	if err != nil {
 		return fail(doing, err)
 	}
 	defer t.Rollback() // does nothing after Commit
-	if err := f(&tx{Tx: t, now: s.now().Unix()}); err != nil {
+	w := &tx{Tx: t, now: s.now().Unix(), key: s.auditKey, actor: actorOf(ctx), doing: doing}
+	err = f(w)
+	if err == nil && w.version != 0 && !w.logged {
+		err = w.log(ctx, onData, "")
+	}
+	if err != nil {
 		return fail(doing, err)
 	}
 	return fail(doing, t.Commit())

@@ -3,22 +3,18 @@ package store
 import (
 	"context"
 	"database/sql"
+	"errors"
+	"fmt"
 	"slices"
-	"strings"
-	"time"
 )
 
 // AddPatients puts patients on the register. One whose code is there already
-// is brought up to date; the ID field is not read. All are saved or none.
+// is brought up to date; the ID field is not read. All are saved or none. Held
+// files that ask whose they are, are read again.
 func (s *Store) AddPatients(ctx context.Context, patients []Patient) error {
-	for _, p := range patients {
-		if p.Code == "" || p.Code != strings.TrimSpace(p.Code) {
-			return invalid("A patient's code must not be empty, nor begin or end with a space.")
-		}
-		if p.BirthDate != "" {
-			if _, err := time.Parse(time.DateOnly, p.BirthDate); err != nil {
-				return invalid("A date of birth must be written as year-month-day, for example 1980-04-03.")
-			}
+	for i := range patients {
+		if err := checkPatient(&patients[i]); err != nil {
+			return err
 		}
 	}
 	if len(patients) == 0 {
@@ -30,7 +26,7 @@ func (s *Store) AddPatients(ctx context.Context, patients []Patient) error {
 		}
 		add, err := t.PrepareContext(ctx, `INSERT INTO patients (code, name, birth_date, context, changed) VALUES (?, ?, ?, ?, ?)
 			ON CONFLICT (code) DO UPDATE SET name = excluded.name, birth_date = excluded.birth_date,
-				context = excluded.context, changed = excluded.changed`)
+				context = excluded.context, changed = excluded.changed WHERE merged_into IS NULL RETURNING id`)
 		if err != nil {
 			return err
 		}
@@ -40,11 +36,19 @@ func (s *Store) AddPatients(ctx context.Context, patients []Patient) error {
 			if err != nil {
 				return err
 			}
-			if _, err := add.ExecContext(ctx, p.Code, p.Name, p.BirthDate, known, t.version); err != nil {
+			var id int64
+			err = add.QueryRowContext(ctx, p.Code, p.Name, p.BirthDate, known, t.version).Scan(&id)
+			if errors.Is(err, sql.ErrNoRows) {
+				return conflict("One of these codes was merged into another entry. Use the code of that entry.")
+			}
+			if err != nil {
+				return err
+			}
+			if err := t.log(ctx, onPatient(id), ""); err != nil {
 				return err
 			}
 		}
-		return nil
+		return t.askWhoseAgain(ctx)
 	})
 }
 
@@ -55,14 +59,22 @@ func (p *Patient) targets() []any {
 	return []any{&p.ID, &p.Code, &p.Name, &p.BirthDate, into(&p.Context)}
 }
 
-// PatientByCode gives the patient with the practice's own code.
+// live is the id of a patient's entry, or of the one that it was merged into;
+// the condition that finds the entry stands for %s.
+const live = `(WITH RECURSIVE chain (id, next) AS (
+		SELECT id, merged_into FROM patients WHERE %s
+		UNION SELECT patients.id, merged_into FROM chain JOIN patients ON patients.id = chain.next)
+	SELECT id FROM chain WHERE next IS NULL)`
+
+// PatientByCode gives the patient with the practice's own code. For an entry
+// that was merged into another it gives that other; so does [Store.Patient].
 func (s *Store) PatientByCode(ctx context.Context, code string) (Patient, error) {
-	return s.patient(ctx, "SELECT "+patientColumns+" FROM patients WHERE code = ?", code)
+	return s.patient(ctx, "SELECT "+patientColumns+" FROM patients WHERE id = "+fmt.Sprintf(live, "code = ?"), code)
 }
 
 // Patient gives one patient.
 func (s *Store) Patient(ctx context.Context, id int64) (Patient, error) {
-	return s.patient(ctx, "SELECT "+patientColumns+" FROM patients WHERE id = ?", id)
+	return s.patient(ctx, "SELECT "+patientColumns+" FROM patients WHERE id = "+fmt.Sprintf(live, "id = ?"), id)
 }
 
 func (s *Store) patient(ctx context.Context, query string, arg any) (Patient, error) {
@@ -71,10 +83,27 @@ func (s *Store) patient(ctx context.Context, query string, arg any) (Patient, er
 	return p, fail("read a patient", err)
 }
 
+// KnownCodes says which of some codes are on the register.
+func (s *Store) KnownCodes(ctx context.Context, codes []string) (map[string]bool, error) {
+	list, err := text(codes)
+	if err != nil {
+		return nil, fail("look for codes", err)
+	}
+	known := map[string]bool{}
+	rows, err := s.reader.QueryContext(ctx, "SELECT code FROM patients WHERE code IN (SELECT value FROM json_each(?))", list)
+	err = each(rows, err, func(rows *sql.Rows) error {
+		var code string
+		err := rows.Scan(&code)
+		known[code] = true
+		return err
+	})
+	return known, fail("look for codes", err)
+}
+
 // Patients gives the whole register in the order of the codes.
 func (s *Store) Patients(ctx context.Context) ([]Patient, error) {
 	var list []Patient
-	rows, err := s.reader.QueryContext(ctx, "SELECT "+patientColumns+" FROM patients ORDER BY code")
+	rows, err := s.reader.QueryContext(ctx, "SELECT "+patientColumns+" FROM patients WHERE merged_into IS NULL ORDER BY code")
 	err = each(rows, err, func(rows *sql.Rows) error {
 		var p Patient
 		err := rows.Scan(p.targets()...)

@@ -28,7 +28,7 @@ func (s *Store) Round(ctx context.Context, q RoundQuery) (RoundPage, error) {
 			PerTier: maps.Clone(now.perTier), PerFlag: maps.Clone(now.perFlag),
 		}
 		places := now.find(q, &page)
-		page.Rows, err = rowsAt(ctx, t, places)
+		page.Rows, err = rowsAt(ctx, t, places, q.Now.Unix())
 		return err
 	})
 	return page, err
@@ -70,7 +70,7 @@ func (s *standing) find(q RoundQuery, page *RoundPage) []ranked {
 }
 
 // rowsAt reads what the rows show beyond their place.
-func rowsAt(ctx context.Context, t *sql.Tx, places []ranked) ([]RoundRow, error) {
+func rowsAt(ctx context.Context, t *sql.Tx, places []ranked, now int64) ([]RoundRow, error) {
 	if len(places) == 0 {
 		return nil, nil
 	}
@@ -84,14 +84,21 @@ func rowsAt(ctx context.Context, t *sql.Tx, places []ranked) ([]RoundRow, error)
 		return nil, err
 	}
 	out := make([]RoundRow, len(places))
-	rows, err := t.QueryContext(ctx, `SELECT wears.id, ledger, `+patientColumns+`
-		FROM wears JOIN reports ON wear_id = wears.id JOIN patients ON patients.id = patient_id
-		WHERE wears.id IN (SELECT value FROM json_each(?))`, list)
+	rows, err := t.QueryContext(ctx, `SELECT wears.id, ledger, `+inDoubt+`,
+			coalesce(claimer.id, 0), coalesce(claimer.name, ''), iif(claimer.id IS NULL, 0, claimed_until), coalesce(next_try, 0),
+			(SELECT count(*) FROM contacts WHERE contacts.wear_id = wears.id AND reached = 0), `+patientColumns+`
+		FROM wears JOIN reports ON reports.wear_id = wears.id JOIN patients ON patients.id = wears.patient_id
+			LEFT JOIN users claimer ON claimer.id = claimed_by AND claimed_until > ?2
+		WHERE wears.id IN (SELECT value FROM json_each(?1))`, list, now)
 	err = each(rows, err, func(rows *sql.Rows) error {
 		var id int64
 		var l ledger
+		var doubt bool
 		var who Patient
-		if err := rows.Scan(append([]any{&id, into(&l)}, who.targets()...)...); err != nil {
+		var claimer Person
+		var till, next int64
+		var attempts int
+		if err := rows.Scan(append([]any{&id, into(&l), &doubt, &claimer.ID, &claimer.Name, &till, &next, &attempts}, who.targets()...)...); err != nil {
 			return err
 		}
 		days, err := l.days()
@@ -102,7 +109,8 @@ func rowsAt(ctx context.Context, t *sql.Tx, places []ranked) ([]RoundRow, error)
 		out[index[id]] = RoundRow{
 			Rank: p.number, WearID: id, Patient: who, SensorKind: p.kind, Start: l.Start, End: l.End,
 			ReceivedAt: fromUnix(p.received), DueAt: fromUnix(p.due), OverdueDays: int(p.overdue),
-			Headline: l.Headline, Confidence: l.Confidence, Flags: slices.Clone(p.flags), Days: days,
+			Headline: l.Headline, Confidence: l.Confidence, Flags: slices.Clone(p.flags), Days: days, InDoubt: doubt,
+			ClaimedBy: claimer, ClaimedUntil: when(till), NextTry: when(next), Attempts: attempts,
 			Priority: wear.Priority{Tier: p.tier, Score: p.score, Parts: l.Parts, DueDays: l.DueDays},
 		}
 		return nil

@@ -307,6 +307,9 @@ func fill(b *testing.B, n int) (*store.Store, *storetest.Clock) {
 		tier := wear.Tiers()[i%5]
 		seen := clock.Now().Add(-time.Duration(i) * 40 * time.Minute)
 		f.SHA256, f.PatientID, f.Drop.Path, f.Drop.SeenAt = storetest.Hash(i), int64(1+i%(n/2)), storetest.Hash(i), seen
+		for j := range f.Wears[0].Readings { // no two patients have the same readings
+			f.Wears[0].Readings[j].At++
+		}
 		f.Wears[0].Report = storetest.Report(f.Wears[0].Readings, tier, float64(i%97), []string{"a", "b", "c"}[i%3])
 		f.Wears[0].Report.Days = whole
 		storetest.File(b, s, f)

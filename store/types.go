@@ -1,6 +1,7 @@
 package store
 
 import (
+	"slices"
 	"time"
 
 	"wearround/worker/wear"
@@ -62,18 +63,39 @@ type File struct {
 	Rows       int
 	Skipped    int
 	Answered   int64 // stamp of the newest answer, for [Filing] and [Holding]; 0 while there is none
+	Pending    bool  // held, and answered since it was last read: the worker reads it again
+	RecipeID   int64 // the recipe it was filed with; 0 while there is none
+	InDoubt    bool  // that recipe was withdrawn
 }
 
-// Filing is everything one readable file brings; it is saved in one transaction.
+// WearFile is a file that a wear's readings came from, and what it brought.
+type WearFile struct {
+	File
+	New       int // readings that were not there before
+	Same      int // readings that were there already
+	Conflicts int // same instant, another value: the earlier one was kept
+}
+
+// Filing is everything one readable file brings; it is saved in one
+// transaction. Where the file was filed before, the wears that it brought then
+// must all be replaced or taken in by those it brings now.
 type Filing struct {
 	Drop      Drop // with its FileID set where a known file was read again: then no new look is recorded
 	SHA256    string
 	Layout    string
 	Decisions []wear.Decision
-	PatientID int64
+	PatientID int64 // 0 where the file holds several people; then each wear names its own
 	Rows      int
 	Skipped   int
 	Wears     []WearFiling
+
+	RecipeID int64    // the recipe in force that it was read by, or 0
+	Learned  *Learned // what reading it without a recipe taught, or nil
+	Recipes  int64    // the [RecipeBook.Version] it was read with: a newer recipe of the layout makes [Store.File] give [ErrStale]
+
+	// Compared are wears of other patients that share readings with this file
+	// and that somebody has looked at. Any other gives [ErrStale].
+	Compared []int64
 
 	// Answered is the [File.Answered] that the file was read with. A newer
 	// answer makes [Store.File] give [ErrStale]. 0 is not checked.
@@ -95,8 +117,10 @@ type Holding struct {
 
 // WearFiling is one wear to be saved, new or joined with one already there.
 type WearFiling struct {
+	PatientID  int64   // where it is not that of the [Filing], or 0
 	WearID     int64   // an existing wear to replace by the joined one, or 0
 	Absorbs    []int64 // further existing wears that the joined one takes in, where a file bridges them
+	Moves      bool    // the existing wears may be another patient's: they become this patient's, with the files that brought only them
 	SensorKind string
 	Readings   []wear.Reading // in time order
 	Events     []wear.Event
@@ -114,7 +138,13 @@ type Wear struct {
 	ReceivedAt time.Time // when its first file arrived
 	DueAt      time.Time
 	Report     *wear.Report
-	Files      []File
+	Files      []WearFile
+}
+
+// InDoubt reports whether some file of the wear was read by a recipe that was
+// withdrawn.
+func (w *Wear) InDoubt() bool {
+	return slices.ContainsFunc(w.Files, func(f WearFile) bool { return f.InDoubt })
 }
 
 // WearSummary is one wear of a patient in short.
@@ -128,6 +158,7 @@ type WearSummary struct {
 	Open       bool // on the round
 	Tier       wear.Tier
 	Headline   string
+	InDoubt    bool // as [Wear.InDoubt]
 }
 
 // RoundQuery chooses a page of the round.
@@ -153,19 +184,24 @@ type RoundPage struct {
 
 // RoundRow is one wear on the round.
 type RoundRow struct {
-	Rank        int // 1-based place among all open wears, whatever the filter
-	WearID      int64
-	Patient     Patient
-	SensorKind  string
-	Start, End  time.Time
-	ReceivedAt  time.Time
-	DueAt       time.Time
-	OverdueDays int
-	Headline    string
-	Confidence  string
-	Priority    wear.Priority
-	Flags       []string
-	Days        []wear.Day // only Date, Usable, CapturedPct, Readings, Met7_8, Met10, DipWithSymptom
+	Rank         int // 1-based place among all open wears, whatever the filter
+	WearID       int64
+	Patient      Patient
+	SensorKind   string
+	Start, End   time.Time
+	ReceivedAt   time.Time
+	DueAt        time.Time
+	OverdueDays  int
+	Headline     string
+	Confidence   string
+	Priority     wear.Priority
+	Flags        []string
+	Days         []wear.Day // only Date, Usable, CapturedPct, Readings, Met7_8, Met10, DipWithSymptom
+	InDoubt      bool       // as [Wear.InDoubt]
+	ClaimedBy    Person     // who works on it; zero while nobody does
+	ClaimedUntil time.Time  // when that lapses unless it is renewed; zero likewise
+	NextTry      time.Time  // when to try to reach the patient again; zero where no try has failed
+	Attempts     int        // times somebody tried without reaching the patient
 }
 
 // Beat is the worker's sign of life.
@@ -194,7 +230,8 @@ type DropQuery struct {
 	Limit   int // 1 to 200
 }
 
-// DropPage is one page of drops, newest first.
+// DropPage is one page of drops, newest first; held ones alone come in the order
+// in which they need a person.
 type DropPage struct {
 	Rows     []DropRow
 	Matching int             // drops that the query matches
@@ -209,6 +246,8 @@ type DropRow struct {
 	File    *File    // nil where the bytes were never taken
 	Patient *Patient // nil while unknown
 	WearIDs []int64  // wears that the file brought or joined, in time order
+
+	New, Same, Conflicts int // readings in all those wears, as in [WearFiling]
 }
 
 // Counts are the sizes of things, for the system line and the metrics.

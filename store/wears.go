@@ -30,10 +30,12 @@ func (s *Store) Wear(ctx context.Context, id int64) (Wear, error) {
 		if err := inflate(report, w.Report); err != nil {
 			return err
 		}
-		rows, err := t.QueryContext(ctx, "SELECT "+fileColumns+` FROM file_wears JOIN files ON files.id = file_id
+		rows, err := t.QueryContext(ctx, "SELECT "+fileColumns+`, new, same, conflicts FROM file_wears JOIN files ON files.id = file_id
 			WHERE wear_id = ? ORDER BY files.received_at, files.id`, id)
 		return each(rows, err, func(rows *sql.Rows) error {
-			f, err := scanFile(rows)
+			var f WearFile
+			var err error
+			f.File, err = scanFile(rows, &f.New, &f.Same, &f.Conflicts)
 			w.Files = append(w.Files, f)
 			return err
 		})
@@ -51,39 +53,15 @@ func survivor(ctx context.Context, t *sql.Tx, id int64) (int64, error) {
 }
 
 // Trace gives the readings and events of a wear in time order, exactly as they
-// were recorded. It follows a joined wear as [Store.Wear] does.
-func (s *Store) Trace(ctx context.Context, id int64) ([]wear.Reading, []wear.Event, error) {
-	var readings []wear.Reading
-	var events []wear.Event
-	err := s.read(ctx, "read a trace", func(t *sql.Tx) error {
-		id, err := survivor(ctx, t, id)
-		if err != nil {
+// were recorded, with the events that people added. It follows a joined wear as
+// [Store.Wear] does.
+func (s *Store) Trace(ctx context.Context, id int64) (readings []wear.Reading, events []wear.Event, err error) {
+	err = s.read(ctx, "read a trace", func(t *sql.Tx) error {
+		if id, err = survivor(ctx, t, id); err != nil {
 			return err
 		}
-		var count int
-		var packed []byte
-		if err := t.QueryRowContext(ctx, "SELECT readings, events FROM wears JOIN reports ON wear_id = id WHERE id = ?", id).Scan(&count, &packed); err != nil {
-			return err
-		}
-		var stored []storedEvent
-		if err := inflate(packed, &stored); err != nil {
-			return err
-		}
-		for _, e := range stored {
-			events = append(events, e.event())
-		}
-		readings = make([]wear.Reading, 0, count)
-		rows, err := t.QueryContext(ctx, "SELECT day, readings FROM wear_days WHERE wear_id = ? ORDER BY day", id)
-		return each(rows, err, func(rows *sql.Rows) error {
-			var day int64
-			var blob sql.RawBytes
-			err := rows.Scan(&day, &blob)
-			if err != nil {
-				return err
-			}
-			readings, err = unpack(readings, day, blob)
-			return err
-		})
+		readings, events, err = trace(ctx, t, id)
+		return err
 	})
 	if err != nil {
 		return nil, nil, err
@@ -91,7 +69,60 @@ func (s *Store) Trace(ctx context.Context, id int64) ([]wear.Reading, []wear.Eve
 	return readings, events, nil
 }
 
-const summaryColumns = `wears.id, sensor_kind, first_at, last_at, readings, received_at, due_at, open, tier, ledger ->> '$.headline'
+// trace reads it for a wear that was not joined into another.
+func trace(ctx context.Context, t *sql.Tx, id int64) (readings []wear.Reading, events []wear.Event, err error) {
+	var count int
+	var packed []byte
+	if err := t.QueryRowContext(ctx, "SELECT readings, events FROM wears JOIN reports ON wear_id = id WHERE id = ?", id).Scan(&count, &packed); err != nil {
+		return nil, nil, err
+	}
+	var stored []storedEvent
+	if err := inflate(packed, &stored); err != nil {
+		return nil, nil, err
+	}
+	for _, e := range stored {
+		events = append(events, e.event())
+	}
+	more, err := added(ctx, t, id)
+	if err != nil {
+		return nil, nil, err
+	}
+	readings = make([]wear.Reading, 0, count)
+	rows, err := t.QueryContext(ctx, "SELECT day, readings FROM wear_days WHERE wear_id = ? ORDER BY day", id)
+	err = each(rows, err, func(rows *sql.Rows) error {
+		var day int64
+		var blob sql.RawBytes
+		if err := rows.Scan(&day, &blob); err != nil {
+			return err
+		}
+		readings, err = unpack(readings, day, blob)
+		return err
+	})
+	return readings, withAdded(events, more), err
+}
+
+// inDoubt is an expression over a row of wears.
+const inDoubt = `EXISTS (SELECT * FROM file_wears JOIN files ON files.id = file_wears.file_id JOIN recipes ON recipes.id = files.recipe_id
+	WHERE wear_id = wears.id AND recipes.state = 'withdrawn')`
+
+// Brought gives the wears that hold readings of a file, and whose they are; none
+// for a file that was never filed.
+func (s *Store) Brought(ctx context.Context, fileID int64) (wears, patients []int64, err error) {
+	if fileID == 0 {
+		return nil, nil, nil
+	}
+	rows, err := s.reader.QueryContext(ctx, "SELECT wears.id, patient_id FROM file_wears JOIN wears ON wears.id = wear_id WHERE file_id = ? ORDER BY wears.id", fileID)
+	err = each(rows, err, func(rows *sql.Rows) error {
+		var id, patient int64
+		err := rows.Scan(&id, &patient)
+		wears, patients = append(wears, id), append(patients, patient)
+		return err
+	})
+	return wears, patients, fail("look for what a file brought", err)
+}
+
+const summaryColumns = `wears.id, sensor_kind, first_at, last_at, readings, received_at, due_at, open, tier, ledger ->> '$.headline',
+	` + inDoubt + `
 	FROM wears JOIN reports ON wear_id = wears.id`
 
 // summaries reads rows of summaryColumns.
@@ -99,13 +130,20 @@ func summaries(rows *sql.Rows, err error) ([]WearSummary, error) {
 	var list []WearSummary
 	err = each(rows, err, func(rows *sql.Rows) error {
 		var w WearSummary
-		var first, last, received, due int64
-		err := rows.Scan(&w.ID, &w.SensorKind, &first, &last, &w.Readings, &received, &due, &w.Open, &w.Tier, &w.Headline)
-		w.Start, w.End, w.ReceivedAt, w.DueAt = fromUnix(first), fromUnix(last), fromUnix(received), fromUnix(due)
+		err := w.scan(rows)
 		list = append(list, w)
 		return err
 	})
 	return list, err
+}
+
+// scan reads a row whose last columns are summaryColumns; what stands before
+// them goes to the given targets.
+func (w *WearSummary) scan(rows *sql.Rows, before ...any) error {
+	var first, last, received, due int64
+	err := rows.Scan(append(before, &w.ID, &w.SensorKind, &first, &last, &w.Readings, &received, &due, &w.Open, &w.Tier, &w.Headline, &w.InDoubt)...)
+	w.Start, w.End, w.ReceivedAt, w.DueAt = fromUnix(first), fromUnix(last), fromUnix(received), fromUnix(due)
+	return err
 }
 
 // WearsOf gives the wears of a patient, newest first.

@@ -46,8 +46,13 @@ func (s *site) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	case !ok:
 		http.NotFound(w, r)
 	default:
-		if round, ok := page.(RoundPage); ok && r.Header.Get("X-Fragment") == "rows" {
-			page = RoundRows{round}
+		if r.Header.Get("X-Fragment") == "rows" {
+			switch whole := page.(type) {
+			case RoundPage:
+				page = RoundRows{whole}
+			case FilesPage:
+				page = FilesRows{whole}
+			}
 		}
 		w.Header().Set("Content-Type", "text/html; charset=utf-8")
 		_ = Render(w, page)
@@ -159,8 +164,8 @@ func TestRoundChangesWhileOpen(t *testing.T) {
 func TestPagesFit(t *testing.T) {
 	ctx := browser(t)
 	pages := map[string]Page{}
-	for name, page := range fullPages("") {
-		if name != "rows" {
+	for name, page := range allPages("") {
+		if _, block := page.view(); block == "page" {
 			pages["/"+name] = page
 		}
 	}
@@ -183,9 +188,10 @@ func TestPagesFit(t *testing.T) {
   }
   return out;
 })()`
-	for _, width := range []int64{320, 390, 768, 1366} {
-		for path := range pages {
-			do(t, ctx, chromedp.EmulateViewport(width, 768), chromedp.Navigate(server.URL+path))
+	for path := range pages {
+		do(t, ctx, chromedp.Navigate(server.URL+path))
+		for _, width := range []int64{320, 390, 768, 1366} {
+			do(t, ctx, chromedp.EmulateViewport(width, 768))
 			found := get(t, ctx, chromedp.Evaluate[[]string](faults))
 			for _, fault := range found {
 				t.Errorf("%s at %d: %s", path, width, fault)

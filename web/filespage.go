@@ -1,7 +1,10 @@
 package web
 
 import (
+	"hash/fnv"
 	"strconv"
+	"strings"
+	"time"
 
 	"wearround/worker/wear"
 )
@@ -9,8 +12,11 @@ import (
 // Sentence says how much of the list is shown, and by which filter.
 func (p FilesPage) Sentence() string {
 	s := number(len(p.Rows)) + " of " + count(p.Total, "file") + " shown"
-	if p.Filter.Outcome == "" {
+	switch p.Filter.Outcome {
+	case "":
 		return s + ": every file that came, newest first."
+	case "held":
+		return s + ": files that wait for an answer; first those that may lie under the wrong patient, then the one that waits longest."
 	}
 	return s + ": files with the outcome “" + outcomes[p.Filter.Outcome].words + "”, newest first."
 }
@@ -34,6 +40,33 @@ func (p FilesPage) Paging() Paging {
 	})
 }
 
+// AnswerWithin is how long a held file may wait for its answer: the data are
+// days old already when they come. Proposal.
+const AnswerWithin = 24 * time.Hour
+
+// Waiting says by when a held file needs its answer, or for how long it has
+// waited too long.
+func (p FilesPage) Waiting(r FileRow) string {
+	if r.SeenAt.IsZero() {
+		return ""
+	}
+	due := p.When(r.SeenAt.Add(AnswerWithin))
+	if !p.late(r) {
+		return "An answer is due by " + due + "."
+	}
+	return "It has waited for " + length(int(p.Now.Sub(r.SeenAt).Hours())*60) + ": an answer was due by " + due + "."
+}
+
+// WaitingClass marks a file that has waited too long.
+func (p FilesPage) WaitingClass(r FileRow) string {
+	if p.late(r) {
+		return "overdue"
+	}
+	return "todo"
+}
+
+func (p FilesPage) late(r FileRow) bool { return p.Now.Sub(r.SeenAt) > AnswerWithin }
+
 // OutcomeWords is what became of the file, as people read it.
 func (r FileRow) OutcomeWords() string {
 	if w := outcomes[r.Outcome].words; w != "" {
@@ -45,29 +78,66 @@ func (r FileRow) OutcomeWords() string {
 // Shape is the class of the outcome's shape.
 func (r FileRow) Shape() string { return outcomes[r.Outcome].shape }
 
-// AnswerAddress is where an answer about the file is sent.
+// Held reports whether the file waits for an answer.
+func (r FileRow) Held() bool { return r.Outcome == "held" }
+
+// AnswerAddress is where the answers about the file are sent.
 func (r FileRow) AnswerAddress() string {
 	return "/files/" + strconv.FormatInt(r.FileID, 10) + "/answer"
+}
+
+// Words says what a file brought: "4 032 new readings", or that and how many
+// were there already.
+func (b Brought) Words() string {
+	if b == (Brought{}) {
+		return ""
+	}
+	s := count(b.New, "new reading")
+	if b.Same > 0 || b.Conflicts > 0 {
+		s += ", " + number(b.Same) + " the same as before"
+	}
+	if b.Conflicts > 0 {
+		s += ", " + number(b.Conflicts) + " differing from before (the earlier value was kept)"
+	}
+	return s
 }
 
 // FormQuestion is one open question as a form asks it.
 type FormQuestion struct {
 	wear.Question
-	ID      string // unique on the page
-	Address string
-	Typed   bool // the answer is typed, not chosen: a patient's code
+	Number int    // its place in the form, from 0
+	ID     string // unique on the page, and the same for as long as the question is
+	Typed  bool   // the answer may be typed: a patient's code
+	Alone  bool   // it is the only question of the form
 }
 
-// Asked are the row's open questions; an answer is sent one at a time.
+// Asked are the row's open questions; they are answered in one form.
 func (r FileRow) Asked() []FormQuestion {
 	var out []FormQuestion
-	for _, q := range r.Questions {
+	for i, q := range r.Questions {
 		out = append(out, FormQuestion{
-			Question: q, Typed: q.Code == "patient", Address: r.AnswerAddress(),
-			ID: "q-" + strconv.FormatInt(r.DropID, 10) + "-" + strconv.Itoa(len(out)+1),
+			Question: q, Number: i, ID: AskID(r.FileID) + "-" + mark(q.Code), Alone: len(r.Questions) == 1,
+			Typed: q.Code == "patient" || strings.HasPrefix(q.Code, "person:"),
 		})
 	}
 	return out
+}
+
+// AskID is the id of the form of a held file: its address on the page.
+func AskID(fileID int64) string { return "ask-" + strconv.FormatInt(fileID, 10) }
+
+// AskID is the id of the row's form.
+func (r FileRow) AskID() string { return AskID(r.FileID) }
+
+// ChoiceID is the id of one of the choices.
+func (q FormQuestion) ChoiceID(c wear.Choice) string { return q.ID + "-" + mark(c.Value) }
+
+// mark makes a short id of any text. An open page keeps what was chosen by id
+// while its rows are swapped, so another question must never have the same.
+func mark(text string) string {
+	h := fnv.New64a()
+	h.Write([]byte(text))
+	return strconv.FormatUint(h.Sum64(), 36)
 }
 
 // WearAddress is the page of a wear.

@@ -88,7 +88,7 @@ func TestTextColours(t *testing.T) {
 func TestClassesHaveRules(t *testing.T) {
 	css := string(assetsByName["look.css"].body)
 	used := map[string]bool{}
-	for _, page := range fullPages("") {
+	for _, page := range allPages("") {
 		var b strings.Builder
 		if err := Render(&b, page); err != nil {
 			t.Fatal(err)

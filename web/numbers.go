@@ -2,67 +2,90 @@ package web
 
 import "wearround/worker/wear"
 
-// NumberRow is one measure of a wear: as believed, over all readings, and
-// what it is.
+// NumberRow is one measure of a wear: as believed, how far single days carry
+// it, over all readings, and what it is.
 type NumberRow struct {
 	Name          string
 	Unit          string
 	Believed, All string
+	Days          string // its range when each day in turn is left out, or ""
+	Engine        string // as the engine alone would have it, where a person overruled it
 	What          string // definition, with its source where it has one
 }
 
-// sources of the definitions.
-const (
-	byConsensus = "Diabetes Care 2017;40:1631."
-	byRisk      = "Diabetes Care 1997;20:1655, DOI 10.2337/diacare.20.11.1655; constants from memory."
-)
-
-// measures are the rows of the numbers table in their order.
+// measures are the rows of the numbers table in their order: the key that the
+// engine defines each by, and its decimals.
 var measures = []struct {
-	name, unit string
-	decimals   int
-	of         func(wear.Metrics) wear.Figure
-	what       string
+	key      string
+	decimals int
+	of       func(*wear.Metrics) wear.Figure
+	days     func(*wear.Uncertainty) wear.Range // nil where the engine gives none
 }{
-	{"Mean", "mmol/L", 1, func(m wear.Metrics) wear.Figure { return m.MeanMmol }, "Sum of the readings over their number. " + byConsensus},
-	{"Median", "mmol/L", 1, func(m wear.Metrics) wear.Figure { return m.MedianMmol }, "Half of the readings lie below it. Definition 7, American Statistician 1996;50:361."},
-	{"Lowest", "mmol/L", 1, func(m wear.Metrics) wear.Figure { return m.MinMmol }, "The lowest single reading."},
-	{"Highest", "mmol/L", 1, func(m wear.Metrics) wear.Figure { return m.MaxMmol }, "The highest single reading."},
-	{"Above 7.8", "%", 1, func(m wear.Metrics) wear.Figure { return m.Above7_8Pct }, "Share of readings above 7.8 mmol/L (140 mg/dL); one at the limit is not above it. " + byConsensus},
-	{"Above 10.0", "%", 1, func(m wear.Metrics) wear.Figure { return m.Above10Pct }, "Share above 10.0 mmol/L (180 mg/dL). " + byConsensus},
-	{"Above 13.9", "%", 1, func(m wear.Metrics) wear.Figure { return m.Above13_9Pct }, "Share above 13.9 mmol/L (250 mg/dL). " + byConsensus},
-	{"Below 3.9", "%", 1, func(m wear.Metrics) wear.Figure { return m.Below3_9Pct }, "Share below 3.9 mmol/L (70 mg/dL). " + byConsensus},
-	{"Below 3.0", "%", 1, func(m wear.Metrics) wear.Figure { return m.Below3_0Pct }, "Share below 3.0 mmol/L (54 mg/dL). " + byConsensus},
-	{"3.9 to 7.8", "%", 1, func(m wear.Metrics) wear.Figure { return m.Within3_9To7_8 }, "Share from 3.9 to 7.8 mmol/L, both included. " + byConsensus},
-	{"3.9 to 10.0", "%", 1, func(m wear.Metrics) wear.Figure { return m.Within3_9To10 }, "Share from 3.9 to 10.0 mmol/L, both included. " + byConsensus},
-	{"Night mean", "mmol/L", 1, func(m wear.Metrics) wear.Figure { return m.NightMeanMmol }, "Mean of 00:00 to 06:00. " + byConsensus},
-	{"Day mean", "mmol/L", 1, func(m wear.Metrics) wear.Figure { return m.DayMeanMmol }, "Mean of 06:00 to 24:00. " + byConsensus},
-	{"SD", "mmol/L", 2, func(m wear.Metrics) wear.Figure { return m.SDMmol }, "Standard deviation, divisor n − 1. " + byConsensus},
-	{"CV", "%", 1, func(m wear.Metrics) wear.Figure { return m.CVPct }, "Standard deviation over mean. " + byConsensus},
-	{"MAGE", "mmol/L", 2, func(m wear.Metrics) wear.Figure { return m.MAGEMmol }, "Mean size of swings larger than one SD, in the direction of the first. Diabetes 1970;19:644; methods differ, compare only with this one."},
-	{"MODD", "mmol/L", 2, func(m wear.Metrics) wear.Figure { return m.MODDMmol }, "Mean difference from the reading 24 hours before. Diabetologia 1972;8:342."},
-	{"MAG", "mmol/L an hour", 2, func(m wear.Metrics) wear.Figure { return m.MAGMmolH }, "Mean change in an hour, up and down added. Crit Care Med 2010;38:838, from memory."},
-	{"LBGI", "", 2, func(m wear.Metrics) wear.Figure { return m.LBGI }, "Low blood glucose index. " + byRisk},
-	{"HBGI", "", 2, func(m wear.Metrics) wear.Figure { return m.HBGI }, "High blood glucose index. " + byRisk},
+	{"mean_mmol", 1, func(m *wear.Metrics) wear.Figure { return m.MeanMmol }, func(u *wear.Uncertainty) wear.Range { return u.MeanMmol }},
+	{"median_mmol", 1, func(m *wear.Metrics) wear.Figure { return m.MedianMmol }, nil},
+	{"min_mmol", 1, func(m *wear.Metrics) wear.Figure { return m.MinMmol }, nil},
+	{"max_mmol", 1, func(m *wear.Metrics) wear.Figure { return m.MaxMmol }, nil},
+	{"above_7_8_pct", 1, func(m *wear.Metrics) wear.Figure { return m.Above7_8Pct }, func(u *wear.Uncertainty) wear.Range { return u.Above7_8Pct }},
+	{"above_10_pct", 1, func(m *wear.Metrics) wear.Figure { return m.Above10Pct }, func(u *wear.Uncertainty) wear.Range { return u.Above10Pct }},
+	{"above_13_9_pct", 1, func(m *wear.Metrics) wear.Figure { return m.Above13_9Pct }, func(u *wear.Uncertainty) wear.Range { return u.Above13_9Pct }},
+	{"below_3_9_pct", 1, func(m *wear.Metrics) wear.Figure { return m.Below3_9Pct }, func(u *wear.Uncertainty) wear.Range { return u.Below3_9Pct }},
+	{"below_3_0_pct", 1, func(m *wear.Metrics) wear.Figure { return m.Below3_0Pct }, func(u *wear.Uncertainty) wear.Range { return u.Below3_0Pct }},
+	{"within_3_9_7_8_pct", 1, func(m *wear.Metrics) wear.Figure { return m.Within3_9To7_8 }, func(u *wear.Uncertainty) wear.Range { return u.Within3_9To7_8 }},
+	{"within_3_9_10_pct", 1, func(m *wear.Metrics) wear.Figure { return m.Within3_9To10 }, func(u *wear.Uncertainty) wear.Range { return u.Within3_9To10 }},
+	{"night_mean_mmol", 1, func(m *wear.Metrics) wear.Figure { return m.NightMeanMmol }, nil},
+	{"day_mean_mmol", 1, func(m *wear.Metrics) wear.Figure { return m.DayMeanMmol }, nil},
+	{"night_above_7_8_pct", 1, func(m *wear.Metrics) wear.Figure { return m.NightAbove7_8 }, nil},
+	{"day_above_7_8_pct", 1, func(m *wear.Metrics) wear.Figure { return m.DayAbove7_8 }, nil},
+	{"auc_above_7_8_mmol_h_day", 1, func(m *wear.Metrics) wear.Figure { return m.AUCAbove7_8 }, nil},
+	{"sd_mmol", 2, func(m *wear.Metrics) wear.Figure { return m.SDMmol }, nil},
+	{"cv_pct", 1, func(m *wear.Metrics) wear.Figure { return m.CVPct }, nil},
+	{"mage_mmol", 2, func(m *wear.Metrics) wear.Figure { return m.MAGEMmol }, nil},
+	{"modd_mmol", 2, func(m *wear.Metrics) wear.Figure { return m.MODDMmol }, nil},
+	{"mag_mmol_h", 2, func(m *wear.Metrics) wear.Figure { return m.MAGMmolH }, nil},
+	{"conga_1_mmol", 2, func(m *wear.Metrics) wear.Figure { return m.CONGA1Mmol }, nil},
+	{"lbgi", 2, func(m *wear.Metrics) wear.Figure { return m.LBGI }, nil},
+	{"hbgi", 2, func(m *wear.Metrics) wear.Figure { return m.HBGI }, nil},
+	{"adrr", 1, func(m *wear.Metrics) wear.Figure { return m.ADRR }, nil},
+	{"j_index", 1, func(m *wear.Metrics) wear.Figure { return m.JIndex }, nil},
+	{"grade", 2, func(m *wear.Metrics) wear.Figure { return m.GRADE }, nil},
+	{"gvp_pct", 1, func(m *wear.Metrics) wear.Figure { return m.GVPPct }, nil},
+	{"m_value", 2, func(m *wear.Metrics) wear.Figure { return m.MValue }, nil},
+	{"lability", 0, func(m *wear.Metrics) wear.Figure { return m.Lability }, nil},
+	{"gmi_pct", 1, func(m *wear.Metrics) wear.Figure { return m.GMIPct }, nil},
 }
 
-// Numbers is the table of measures.
-func (p WearPage) Numbers() []NumberRow {
-	out := make([]NumberRow, len(measures))
-	for i, m := range measures {
-		out[i] = NumberRow{
-			Name: m.name, Unit: m.unit, What: m.what,
-			Believed: m.of(p.Report.Metrics).Fixed(m.decimals), All: m.of(p.Report.MetricsAll).Fixed(m.decimals),
-		}
+// defined are the engine's definitions by key.
+var defined = func() map[string]wear.Method {
+	out := make(map[string]wear.Method)
+	for _, m := range wear.Methods() {
+		out[m.Key] = m
 	}
 	return out
-}
+}()
 
-// definitions are the measures without values.
-func definitions() []NumberRow {
-	out := make([]NumberRow, len(measures))
-	for i, m := range measures {
-		out[i] = NumberRow{Name: m.name, Unit: m.unit, What: m.what}
+// Numbers is the table of measures. The glucose management indicator stands in
+// it only where the protocol asked for it.
+func (p WearPage) Numbers() []NumberRow {
+	r := p.Report
+	var out []NumberRow
+	for _, m := range measures {
+		if m.key == "gmi_pct" && !r.Metrics.GMIPct.OK {
+			continue
+		}
+		d := defined[m.key]
+		row := NumberRow{
+			Name: d.Name, Unit: d.Unit, What: sentence(d.Definition) + " " + sentence(d.Source),
+			Believed: m.of(&r.Metrics).Fixed(m.decimals), All: m.of(&r.MetricsAll).Fixed(m.decimals),
+		}
+		if m.days != nil {
+			if x := m.days(&r.Uncertainty); x.Low.OK {
+				row.Days = x.Low.Fixed(m.decimals) + " to " + x.High.Fixed(m.decimals)
+			}
+		}
+		if r.MetricsEngine != nil {
+			row.Engine = m.of(r.MetricsEngine).Fixed(m.decimals)
+		}
+		out = append(out, row)
 	}
 	return out
 }

@@ -20,6 +20,8 @@ type Layout struct {
 	Protocol       string         // version of the protocol in force
 	ProtocolStatus string         // "unsigned proposal" until a clinician signs
 	System         System
+	User           User
+	Daily          Daily
 }
 
 // System is the worker's state as people need to know it.
@@ -50,6 +52,8 @@ type RoundPage struct {
 	PerFlag  map[string]int    // open wears in all, by flag code
 	Kinds    int               // how many sensor kinds the matching wears mix
 	PageSize int               // rows to a page
+	Saved    []SavedFilter
+	Problem  string // why the last press did nothing: "Velo Tarim has it until 10:54.", or ""
 }
 
 // RoundRows is the part of a [RoundPage] that changes while it is open: what
@@ -70,6 +74,10 @@ type RoundRow struct {
 	Priority   wear.Priority
 	Flags      []string   // flag codes
 	Days       []wear.Day // Date, Usable, Met7_8, Met10 and DipWithSymptom are used
+	InDoubt    bool       // some file of the wear was read by a recipe that was withdrawn
+	Claim      Claim
+	Attempts   int       // to reach the patient
+	NextTry    time.Time // when to try again, or zero
 }
 
 // WearPage is all that is said about one wear.
@@ -85,7 +93,19 @@ type WearPage struct {
 	Events     []wear.Event
 	Files      []WearFile
 	Window     Window
+	Before     *Before // nil where the patient had no wear before this one
+	Work       *Work   // nil: the reader may look but not work
 }
+
+// Before is the patient's wear before this one, and what changed since.
+type Before struct {
+	WearID     int64
+	Start, End time.Time
+	Changes    []wear.Remark
+}
+
+// Address is where that wear is shown.
+func (b Before) Address() string { return wearAddress(b.WearID, Window{}) }
 
 // WearFile is one file that a wear's readings came from.
 type WearFile struct {
@@ -95,6 +115,16 @@ type WearFile struct {
 	Rows       int
 	Skipped    int
 	Decisions  []wear.Decision // how the file was read, and why
+	Brought    Brought
+	RecipeID   int64 // the recipe it was filed with, or 0
+	InDoubt    bool  // that recipe was withdrawn
+}
+
+// Brought counts the readings of a file by what was there before.
+type Brought struct {
+	New       int // not there before
+	Same      int // there already
+	Conflicts int // same instant, another value: the earlier one was kept
 }
 
 // FilesPage lists what came through the watched folder.
@@ -120,8 +150,14 @@ type FileRow struct {
 	ToDo      string // plain sentence
 	Questions []wear.Question
 	WearIDs   []int64 // the wears it brought, where it was filed
-	Problem   string  // why the last answer was not taken, or ""
+	Brought   Brought
+	Pending   bool   // held, and being read with the answer just given
+	InDoubt   bool   // it was filed with a recipe that was withdrawn
+	Problem   string // why the last answer was not taken, or ""
 }
+
+// FilesRows is the part of a [FilesPage] that changes while it is open.
+type FilesRows struct{ FilesPage }
 
 // AboutPage says how the program decides, by what limits, and what it cannot do.
 type AboutPage struct {
@@ -138,6 +174,8 @@ type Setting struct {
 	Unit   string
 	Source string // published source, "common practice" or "proposal"
 	Status string
+
+	ProposedBy string
 }
 
 // Notice names another's work inside the program and its licence.
@@ -160,5 +198,6 @@ func (RoundPage) view() (set, block string) { return "round", "page" }
 func (RoundRows) view() (set, block string) { return "round", "rows" }
 func (WearPage) view() (set, block string)  { return "wear", "page" }
 func (FilesPage) view() (set, block string) { return "files", "page" }
+func (FilesRows) view() (set, block string) { return "files", "rows" }
 func (AboutPage) view() (set, block string) { return "about", "page" }
 func (ErrorPage) view() (set, block string) { return "error", "page" }

@@ -15,6 +15,36 @@ var views = map[string]*template.Template{
 	"wear":  parse("wear"),
 	"files": parse("files"),
 	"about": parse("about"),
+
+	"names":   parse("names"),
+	"recipe":  parse("recipe"),
+	"recipes": parse("recipes"),
+
+	"signin":  parse("signin"),
+	"second":  parse("second"),
+	"setup":   parse("setup"),
+	"factor":  parse("factor"),
+	"codes":   parse("codes"),
+	"account": parse("account"),
+	"people":  parse("people"),
+	"log":     parse("log"),
+
+	"call":    parse("call"),
+	"outcome": parse("outcome"),
+	"recalls": parse("recalls"),
+
+	"register":    parse("register"),
+	"patient":     parse("patient"),
+	"patientform": parse("patientform"),
+	"import":      parse("import"),
+	"merge":       parse("merge"),
+
+	"letters":   parse("letters"),
+	"newletter": parse("newletter"),
+	"letter":    parse("letter"),
+	"sent":      parse("sent"),
+	"template":  parse("template"),
+
 	"error": parse("error"),
 }
 
@@ -22,7 +52,7 @@ var views = map[string]*template.Template{
 // lacks a page must not start.
 func parse(name string) *template.Template {
 	t := template.New(name).Option("missingkey=error").Funcs(words)
-	t, err := t.ParseFS(files, "templates/layout.html", "templates/shared.html", "templates/"+name+".html")
+	t, err := t.ParseFS(files, "templates/layout.html", "templates/shared.html", "templates/forms.html", "templates/work.html", "templates/explain.html", "templates/"+name+".html")
 	if err != nil {
 		panic("web: template set " + name + ": " + err.Error())
 	}
@@ -39,7 +69,11 @@ var words = template.FuncMap{
 	"flag":     func(code string) string { return flagWords[code] },
 	"length":   length,
 	"key":      func(name string) template.HTML { return ledgerKey[name] },
-	"measures": definitions,
+	"methods":  methodGroups,
+	"means":    func(code string) string { return wordsOf(meansWords, code) },
+	"options":  optionsOf,
+	"times":    times,
+	"outcome":  func(code string) string { return wordsOf(outcomeWords, code) },
 	"interval": interval,
 	"plain":    func(code string) string { return strings.ReplaceAll(code, "_", " ") },
 	"number":   number,

@@ -177,9 +177,9 @@ func pips(days []wear.Day) []chart.Pip {
 }
 
 // Quality says how far the row can be trusted: doubt is words, never a lower place.
-func (r RoundRow) Quality() string { return quality(r.Days, r.Confidence) }
+func (r RoundRow) Quality() string { return quality(r.Days, r.Confidence, r.InDoubt) }
 
-func quality(days []wear.Day, confidence string) string {
+func quality(days []wear.Day, confidence string, inDoubt bool) string {
 	usable := 0
 	for _, d := range days {
 		if d.Usable {
@@ -189,6 +189,9 @@ func quality(days []wear.Day, confidence string) string {
 	s := strconv.Itoa(usable) + "/" + strconv.Itoa(len(days)) + " days usable"
 	if confidence != "" {
 		s += ", " + confidence + " confidence"
+	}
+	if inDoubt {
+		s += ", read by a withdrawn recipe"
 	}
 	return s
 }

@@ -22,6 +22,8 @@ func (l Layout) SystemLine() string {
 func (l Layout) Banner() string {
 	s := l.System
 	switch {
+	case l.Daily.ChainProblem != "":
+		return "The log of who did what does not hold together: " + sentence(l.Daily.ChainProblem) + " Tell the practice’s lead before anything else is done."
 	case s.FolderProblem != "":
 		return sentence(s.FolderProblem) + " New wears do not reach the round until this is put right."
 	case s.Stalled && s.LastLook.IsZero():
@@ -37,9 +39,10 @@ type Live struct {
 	Version int64  `json:"version"`
 	System  string `json:"system"`
 	Banner  string `json:"banner"`
+	Idle    int    `json:"idle_s,omitempty"` // seconds until the session ends if nothing is done
 }
 
 // Live is what the script on an open page compares with what it shows.
 func (l Layout) Live() Live {
-	return Live{Version: l.Version, System: l.SystemLine(), Banner: l.Banner()}
+	return Live{Version: l.Version, System: l.SystemLine(), Banner: l.Banner(), Idle: l.IdleSeconds()}
 }

@@ -3,6 +3,7 @@ package web
 import (
 	"html/template"
 	"math"
+	"slices"
 	"strconv"
 	"time"
 
@@ -17,7 +18,13 @@ func (p WearPage) Address(w Window) string { return wearAddress(p.WearID, w) }
 func (p WearPage) Ledger() template.HTML { return ledger("ledger", p.Report.Days) }
 
 // Quality says how far the report can be trusted.
-func (p WearPage) Quality() string { return quality(p.Report.Days, p.Report.Confidence) }
+func (p WearPage) Quality() string { return quality(p.Report.Days, p.Report.Confidence, p.InDoubt()) }
+
+// InDoubt reports whether some file of the wear was read by a recipe that was
+// withdrawn.
+func (p WearPage) InDoubt() bool {
+	return slices.ContainsFunc(p.Files, func(f WearFile) bool { return f.InDoubt })
+}
 
 // zone is the clock that the wear's days are counted on.
 func (p WearPage) zone() *time.Location {
@@ -254,6 +261,17 @@ func (e EpisodeRow) Length() string { return length(e.Minutes) }
 
 // SuspectName names a kind of suspect stretch in a few words.
 func (p WearPage) SuspectName(kind string) string { return sentenceCase(suspectName(kind)) }
+
+// ShortLayout is enough of the layout's fingerprint to tell it from others.
+func (f WearFile) ShortLayout() string { return limitRunes(f.Layout, 12) }
+
+// RecipeAddress is the page of the recipe that the file was filed with, or "".
+func (f WearFile) RecipeAddress() string {
+	if f.RecipeID == 0 {
+		return ""
+	}
+	return RecipeAddress(f.RecipeID)
+}
 
 // ShortHash is enough of a file's hash to tell it from the others.
 func (f WearFile) ShortHash() string { return limitRunes(f.SHA256, 12) }

@@ -1,5 +1,6 @@
 // Package web is what people see: the page structs that a server fills in,
-// the templates that show them, the stylesheet and one small script.
+// the templates that show them, the stylesheet and two small scripts: live.js
+// keeps an open page true, session.js minds what depends on time.
 //
 // Start with the page structs ([RoundPage], [WearPage], [FilesPage],
 // [AboutPage], [ErrorPage]) and [Render]. [Assets] serves the files that the

@@ -20,12 +20,14 @@ var flagWords = map[string]string{
 	wear.FlagVeryLow:      "very low",
 	wear.FlagOffPathway:   "outside this pathway",
 	wear.FlagSwingSymptom: "big swings, symptoms not yet asked about",
+	wear.FlagHighNights:   "high nights",
+	wear.FlagRisk:         "normal trace, risk on record",
 }
 
 // flagOrder is the order in which a filter lists the flags.
 var flagOrder = []string{
 	wear.FlagAbove7_8, wear.FlagAbove10, wear.FlagDipSymptom, wear.FlagVeryHigh, wear.FlagVeryLow,
-	wear.FlagLowMedicine, wear.FlagSwingSymptom, wear.FlagSensorDoubt, wear.FlagTooLittle, wear.FlagOffPathway,
+	wear.FlagLowMedicine, wear.FlagSwingSymptom, wear.FlagHighNights, wear.FlagSensorDoubt, wear.FlagTooLittle, wear.FlagOffPathway, wear.FlagRisk,
 }
 
 // outcomes are the ends that a file can come to, as people read them. Each
@@ -53,6 +55,8 @@ var suspectWords = map[string]string{
 	wear.SuspectMarked:   "marked in the file",
 	wear.SuspectRange:    "outside what a sensor reports",
 	wear.SuspectConflict: "two values at once",
+	wear.SuspectPerson:   "a person's decision",
+	wear.SuspectClock:    "clock trouble",
 }
 
 // episodeWords name the kinds of episode.

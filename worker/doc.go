@@ -15,5 +15,14 @@
 // leaves the same end state as not killing it: the original is archived before
 // the transaction, the transaction is all or nothing, and the hash is unique.
 // A file that cannot be filed is held or refused with a plain reason; it never
-// stops the others.
+// stops the others, even if the reader panics on it or does not come to an end.
+//
+// # Nothing is guessed
+//
+// How a layout is read is remembered as a recipe (learn.go) once a file of it
+// is filed; whose a file is, never. What is there already decides what a wear
+// is joined with (join.go): the same readings at other times (shift.go) or
+// under another patient (lookalike.go) are asked about. A file whose recipe
+// was withdrawn is read again from its original, and its wears are put
+// together anew from their other files (again.go).
 package worker

@@ -18,10 +18,16 @@ type scheduled struct {
 
 // jobs are the worker's scheduled jobs.
 func (w *Worker) jobs() []scheduled {
-	return []scheduled{
+	jobs := []scheduled{
 		{name: "archive_check", spec: "15 17 * * *", do: w.checkArchive},
 		{name: "tidy_database", spec: "45 17 * * *", do: w.store.Tidy},
 	}
+	if w.Anchors != nil {
+		jobs = append(jobs,
+			scheduled{name: "note_log", spec: "5 * * * *", do: w.noteLog},
+			scheduled{name: "verify_log", spec: "30 17 * * *", do: w.verifyLog})
+	}
+	return jobs
 }
 
 // schedule runs the jobs until ctx ends. The library's own clock only asks

@@ -30,7 +30,7 @@ func (w *Worker) take(ctx context.Context, f found) {
 	log := w.Log
 	outcome, err := w.takeBytes(ctx, f, drop)
 	switch {
-	case errors.Is(err, errChanged), errors.Is(err, fs.ErrNotExist), ctx.Err() != nil:
+	case errors.Is(err, errChanged), errors.Is(err, store.ErrStale), errors.Is(err, fs.ErrNotExist), ctx.Err() != nil:
 		return // not lost: the next look, or the next start, sees it again
 	case err != nil:
 		w.Metrics.faults.Inc()
@@ -83,7 +83,14 @@ func (w *Worker) takeBytes(ctx context.Context, f found, drop store.Drop) (store
 	if err := w.Archive.Put(hash, data); err != nil {
 		return "", err
 	}
-	return w.file(ctx, job{drop: drop, hash: hash, data: data, id: hash[:12]})
+	// What a file is based on may change while it is read: other goroutines
+	// file too, and people withdraw recipes.
+	for again := 3; ; again-- {
+		outcome, err := w.file(ctx, job{drop: drop, hash: hash, data: data, id: hash[:12]})
+		if again == 0 || !errors.Is(err, store.ErrStale) {
+			return outcome, err
+		}
+	}
 }
 
 // read opens the file once and reads it once, bounded, making sure that it is

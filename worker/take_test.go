@@ -36,6 +36,9 @@ func newBench(t *testing.T, codes ...string) *bench {
 	if err != nil {
 		t.Fatal(err)
 	}
+	if err := s.SetAuditKey(make([]byte, store.AuditKeySize)); err != nil {
+		t.Fatal(err)
+	}
 	t.Cleanup(func() {
 		if err := s.Close(); err != nil {
 			t.Error(err)
@@ -213,7 +216,7 @@ func TestAnswerFilesTheHeld(t *testing.T) {
 	if d.Outcome != store.Held {
 		t.Fatalf("%s (%s), want held", d.Outcome, d.Reason)
 	}
-	if err := b.store.Answer(ctx, d.FileID, "patient", "P-0417"); err != nil {
+	if err := b.store.Answer(ctx, d.FileID, map[string]string{"patient": "P-0417"}); err != nil {
 		t.Fatal(err)
 	}
 	b.look(ctx)
@@ -275,7 +278,7 @@ func TestExportsOfOneSensorAreJoined(t *testing.T) {
 	if d.Outcome != store.Held || d.Code != "overlap" {
 		t.Fatalf("a mixture is %s (%s)", d.Outcome, d.Code)
 	}
-	if err := b.store.Answer(ctx, d.FileID, "overlap", "two_sensors"); err != nil {
+	if err := b.store.Answer(ctx, d.FileID, map[string]string{"overlap": "two_sensors"}); err != nil {
 		t.Fatal(err)
 	}
 	b.look(ctx)

@@ -1,13 +1,17 @@
 package worker
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"path"
 	"regexp"
+	"slices"
 	"strings"
+	"time"
 
 	"wearround/store"
+	"wearround/worker/intake"
 	"wearround/worker/wear"
 )
 
@@ -56,22 +60,156 @@ func (r NameRule) code(name string) string {
 
 var bare = regexp.MustCompile(`^[\pL\pN][\pL\pN.-]*$`)
 
+// TryNameRule gives the code that a rule finds in each of some names, "" where
+// it finds none. Nothing is changed by it.
+func TryNameRule(rule string, names []string) ([]string, error) {
+	r, err := ParseNameRule(rule)
+	if err != nil {
+		return nil, err
+	}
+	codes := make([]string, len(names))
+	for i, n := range names {
+		codes[i] = r.code(n)
+	}
+	return codes, nil
+}
+
+// rule is the file-name rule in force: the one set in the browser, or else the
+// one that the program was started with.
+func (w *Worker) rule(ctx context.Context) (NameRule, error) {
+	text, set, err := w.store.Setting(ctx, store.NameRule)
+	if err != nil || !set || text == w.Rule.text {
+		return w.Rule, err
+	}
+	return ParseNameRule(text)
+}
+
+// wearer is one person in a file and what the file says of them.
+type wearer struct {
+	patient store.Patient
+	key     string // tells this person's questions from the others' in the file; "" for the only one
+	parts   []part
+}
+
+// part is one wear of a file.
+type part struct {
+	readings []wear.Reading // in time order, at least one
+	events   []wear.Event
+	moved    []standing // wears there that somebody's answer says are the same, as they are to be joined
+	apart    []int64    // wears there that somebody's answer says are another sensor's
+	stolen   bool       // some of them are another patient's until now
+}
+
+// partsOf cuts readings into wears, each with its events.
+func (w *Worker) partsOf(readings []wear.Reading, events []wear.Event) []part {
+	var list []part
+	for _, r := range wear.Split(readings, w.Protocol) {
+		list = append(list, part{readings: r, events: EventsOf(r, events)})
+	}
+	return list
+}
+
+// wearers finds whose the readings are. One person's file belongs to the
+// patient that whose finds. Each of several people in a file is linked by a
+// person, never by what the file calls them.
+func (w *Worker) wearers(ctx context.Context, j job, res *intake.Result) ([]wearer, []wear.Question, error) {
+	if len(res.People) == 0 {
+		p, ask, err := w.whose(ctx, j.drop.Path, res.PatientHint, j.answers["patient"])
+		if err != nil || ask != nil {
+			return nil, asList(ask), err
+		}
+		return []wearer{{patient: p, parts: w.partsOf(res.Readings, res.Events)}}, nil, nil
+	}
+	var people []wearer
+	var questions []wear.Question
+	for i, person := range res.People {
+		if len(person.Readings) == 0 {
+			continue
+		}
+		key := cmp.Or(person.Hint, fmt.Sprintf("#%d", i+1))
+		p, ask, err := w.linked(ctx, key, person, j.answers["person:"+key])
+		if err != nil {
+			return nil, nil, err
+		}
+		questions = append(questions, asList(ask)...)
+		at := slices.IndexFunc(people, func(other wearer) bool { return ask == nil && other.patient.ID == p.ID })
+		if at < 0 {
+			people = append(people, wearer{patient: p, key: key})
+			at = len(people) - 1
+		}
+		people[at].parts = append(people[at].parts, w.partsOf(person.Readings, person.Events)...)
+	}
+	if len(questions) > 0 {
+		return nil, questions, nil
+	}
+	return people, nil, nil
+}
+
+func asList(q *wear.Question) []wear.Question {
+	if q == nil {
+		return nil
+	}
+	return []wear.Question{*q}
+}
+
+// linked gives the patient that somebody linked to one of several people in a
+// file, or asks.
+func (w *Worker) linked(ctx context.Context, key string, person intake.Person, answer string) (store.Patient, *wear.Question, error) {
+	if answer != "" {
+		p, err := w.store.PatientByCode(ctx, answer)
+		if store.CodeOf(err) != store.NotFound {
+			return p, nil, err
+		}
+	}
+	q := &wear.Question{Code: "person:" + key, Text: fmt.Sprintf("The file holds several people. Who is “%s”? Compare two facts, such as name and date of birth.", key)}
+	if person.Hint != "" {
+		p, err := w.store.PatientByCode(ctx, person.Hint)
+		switch {
+		case err == nil:
+			c := choiceOf(p, "these readings are filed under this patient")
+			c.Rows = w.sample(person.Readings, 0)
+			q.Choices = append(q.Choices, c)
+		case store.CodeOf(err) != store.NotFound:
+			return p, nil, err
+		}
+	}
+	return store.Patient{}, q, nil
+}
+
+// choiceOf offers a patient with what tells one person from another.
+func choiceOf(p store.Patient, effect string) wear.Choice {
+	c := wear.Choice{Value: p.Code, Text: called(p), Effect: effect}
+	if born, err := time.Parse(time.DateOnly, p.BirthDate); err == nil {
+		c.Text += ", born " + born.Format("2 January 2006")
+	}
+	return c
+}
+
+// called names a patient for people: the code, and the name where it is known.
+func called(p store.Patient) string {
+	if p.Name == "" {
+		return p.Code
+	}
+	return p.Code + ", " + p.Name
+}
+
 // whose finds the patient a file belongs to from the file-name rule, the
 // sub-folder and the code inside. Only codes on the register count. No code,
 // or two that disagree, is a question for a person: a patient is never
 // guessed, and never taken from a name.
-func (w *Worker) whose(ctx context.Context, drop string, hint, answer string) (int64, *wear.Question, error) {
+func (w *Worker) whose(ctx context.Context, drop string, hint, answer string) (store.Patient, *wear.Question, error) {
 	if answer != "" {
 		p, err := w.store.PatientByCode(ctx, answer)
-		if err == nil {
-			return p.ID, nil, nil
-		}
 		if store.CodeOf(err) != store.NotFound {
-			return 0, nil, err
+			return p, nil, err
 		}
 	}
+	rule, err := w.rule(ctx)
+	if err != nil {
+		return store.Patient{}, nil, err
+	}
 	type clue struct{ where, code string }
-	clues := []clue{{"the file's name", w.Rule.code(drop)}, {"the file itself", hint}}
+	clues := []clue{{"the file's name", rule.code(drop)}, {"the file itself", hint}}
 	if dir := strings.Split(path.Dir(drop), "/")[0]; dir != "." {
 		clues = append(clues, clue{"its folder", dir})
 	}
@@ -89,24 +227,24 @@ func (w *Worker) whose(ctx context.Context, drop string, hint, answer string) (i
 			seen = append(seen, fmt.Sprintf("%s says %q, which is not on the register", c.where, c.code))
 			continue
 		case err != nil:
-			return 0, nil, err
+			return store.Patient{}, nil, err
 		}
 		seen = append(seen, fmt.Sprintf("%s says %s", c.where, p.Code))
-		if len(patients) == 0 || patients[0].ID != p.ID {
+		if !slices.ContainsFunc(patients, func(other store.Patient) bool { return other.ID == p.ID }) {
 			patients = append(patients, p)
 		}
 	}
 	if len(patients) == 1 {
-		return patients[0].ID, nil, nil
+		return patients[0], nil, nil
 	}
 	q := &wear.Question{Code: "patient", Text: "Whose wear is this?"}
 	if len(seen) > 0 {
 		q.Text += " (" + upperFirst(strings.Join(seen, "; ")) + ".)"
 	}
 	for _, p := range patients {
-		q.Choices = append(q.Choices, wear.Choice{Value: p.Code, Text: p.Code, Effect: "the wear is filed under this patient"})
+		q.Choices = append(q.Choices, choiceOf(p, "filed under this patient"))
 	}
-	return 0, q, nil
+	return store.Patient{}, q, nil
 }
 
 func upperFirst(s string) string { return strings.ToUpper(s[:1]) + s[1:] }

@@ -4,10 +4,12 @@ import (
 	"context"
 	"log/slog"
 	"runtime"
+	"slices"
 	"sync"
 	"time"
 
 	"wearround/store"
+	"wearround/worker/intake"
 	"wearround/worker/wear"
 )
 
@@ -15,6 +17,7 @@ import (
 type Config struct {
 	Drop     string        // the watched folder
 	Archive  *Archive      // where originals are kept
+	Anchors  *Anchors      // where the audit log is noted a second time; nil notes and verifies nothing
 	Settle   time.Duration // how long a file must be unchanged, and the time between looks
 	Zone     *time.Location
 	Protocol *wear.Protocol
@@ -32,12 +35,20 @@ type Worker struct {
 	hint   chan struct{} // one slot: a hundred hints are one look
 	folder *folder
 	people keyedMutex // one file a patient at a time, so that joining sees the file before
+	parsed sync.Map   // recipe id to its intake.Recipe
 	looked int64
+
+	// The reader and how long it may take; tests put others in their place.
+	reader  func([]byte, intake.Options) *intake.Result
+	longest time.Duration
 }
 
 // New makes a worker on an open store. It does nothing until Run.
 func New(c Config, s *store.Store) *Worker {
-	return &Worker{Config: c, store: s, hint: make(chan struct{}, 1), folder: newFolder(c.Drop, c.Settle)}
+	return &Worker{
+		Config: c, store: s, hint: make(chan struct{}, 1), folder: newFolder(c.Drop, c.Settle),
+		reader: intake.Read, longest: longestRead,
+	}
 }
 
 // Look asks for a look at the folder soon. It never waits.
@@ -120,6 +131,7 @@ func (w *Worker) look(ctx context.Context) (unsettled bool) {
 	}
 	each(ctx, ready, runtime.GOMAXPROCS(0), func(f found) { w.take(ctx, f) })
 	w.answered(ctx)
+	w.redo(ctx)
 
 	beat.At, beat.Waiting = w.Now(), waiting
 	w.beat(ctx, beat)
@@ -164,17 +176,28 @@ type keyedMutex struct {
 	held map[int64]*sync.Mutex
 }
 
-func (k *keyedMutex) lock(key int64) (unlock func()) {
+// lock takes the locks of some keys, always in the same order, so that two
+// callers never wait for each other.
+func (k *keyedMutex) lock(keys ...int64) (unlock func()) {
+	keys = slices.Compact(slices.Sorted(slices.Values(keys)))
+	mine := make([]*sync.Mutex, len(keys))
 	k.mu.Lock()
 	if k.held == nil {
 		k.held = map[int64]*sync.Mutex{}
 	}
-	m := k.held[key]
-	if m == nil {
-		m = new(sync.Mutex)
-		k.held[key] = m
+	for i, key := range keys {
+		if k.held[key] == nil {
+			k.held[key] = new(sync.Mutex)
+		}
+		mine[i] = k.held[key]
 	}
 	k.mu.Unlock()
-	m.Lock()
-	return m.Unlock
+	for _, m := range mine {
+		m.Lock()
+	}
+	return func() {
+		for _, m := range mine {
+			m.Unlock()
+		}
+	}
 }

@@ -43,6 +43,7 @@ func analyse(ctx context.Context, args []string, stdout, stderr io.Writer) int {
 		flags.PrintDefaults()
 	}
 	asJSON := flags.Bool("json", false, "print one JSON object a line, a wear each")
+	methods := flags.Bool("methods", false, "print every definition, formula, limit and source instead")
 	zoneName := flags.String("zone", "Local", "time zone of the wearer's clock, as in Australia/Sydney")
 	protocolFile := flags.String("protocol", "", "protocol `file` (JSON); without it the shipped proposal")
 	names, err := parseAnywhere(flags, args)
@@ -52,7 +53,7 @@ func analyse(ctx context.Context, args []string, stdout, stderr io.Writer) int {
 		}
 		return exitUsage // the flag package has said what is wrong
 	}
-	if len(names) == 0 {
+	if len(names) == 0 && !*methods {
 		flags.Usage()
 		return exitUsage
 	}
@@ -63,6 +64,12 @@ func analyse(ctx context.Context, args []string, stdout, stderr io.Writer) int {
 	protocol, err := loadProtocol(*protocolFile)
 	if err != nil {
 		return usageStatus(err, stderr)
+	}
+	if *methods {
+		if err := printMethods(stdout, protocol); err != nil {
+			return usageStatus(err, stderr)
+		}
+		return exitOK
 	}
 	files, err := expand(names)
 	if err != nil {

@@ -14,6 +14,7 @@ import (
 
 	"github.com/chromedp/chromedp"
 
+	"wearround/web/letter"
 	"wearround/worker"
 	"wearround/worker/sim"
 	"wearround/worker/wear"
@@ -22,6 +23,12 @@ import (
 // chromium starts one real browser for a test, or skips the test where there
 // is none and none is required.
 func chromium(t *testing.T) context.Context {
+	t.Helper()
+	return chromiumFor(t, 2*time.Minute)
+}
+
+// chromiumFor is chromium for a test that may take so long.
+func chromiumFor(t *testing.T, most time.Duration) context.Context {
 	t.Helper()
 	path := ""
 	for _, name := range []string{"chromium", "chromium-browser", "google-chrome"} {
@@ -44,7 +51,7 @@ func chromium(t *testing.T) context.Context {
 	t.Cleanup(cancel)
 	ctx, cancel = chromedp.NewContext(ctx)
 	t.Cleanup(cancel)
-	ctx, cancel = context.WithTimeout(ctx, 2*time.Minute)
+	ctx, cancel = context.WithTimeout(ctx, most)
 	t.Cleanup(cancel)
 	return ctx
 }
@@ -59,14 +66,20 @@ type practiceApp struct {
 
 func openPractice(t *testing.T, patients int) practiceApp {
 	t.Helper()
+	return openPracticeIn(t, t.TempDir(), patients)
+}
+
+// openPracticeIn is openPractice on a data folder that may hold wears already.
+func openPracticeIn(t *testing.T, data string, patients int) practiceApp {
+	t.Helper()
 	rule, err := worker.ParseNameRule(worker.DefaultNameRule)
 	if err != nil {
 		t.Fatal(err)
 	}
-	data := t.TempDir()
 	a, err := open(context.Background(), config{
 		data: data, drop: filepath.Join(data, "drop"), addr: "127.0.0.1:0", zone: time.UTC, rule: rule,
-		protocol: wear.DefaultProtocol(), settle: 50 * time.Millisecond,
+		protocol: wear.DefaultProtocol(), settle: 50 * time.Millisecond, open: true,
+		practice: letter.Practice{Name: "The invented practice", Phone: "5550 1000", Emergency: "000"},
 	}, slog.New(slog.NewTextHandler(io.Discard, nil)))
 	if err != nil {
 		t.Fatal(err)
@@ -113,9 +126,7 @@ func js[T any](t *testing.T, ctx context.Context, expression string) T {
 func TestRealBrowser(t *testing.T) {
 	ctx := chromium(t)
 	p := openPractice(t, 20)
-	if err := chromedp.Do(ctx, chromedp.Navigate(p.url())); err != nil {
-		t.Fatal(err)
-	}
+	signIn(t, ctx, p)
 	if empty := js[string](t, ctx, `document.querySelector("#rows .empty").innerText`); !strings.Contains(empty, "No wear is open") {
 		t.Errorf("the empty round says %q", empty)
 	}

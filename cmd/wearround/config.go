@@ -1,17 +1,17 @@
 package main
 
 import (
-	"encoding/json"
+	"cmp"
 	"errors"
 	"flag"
 	"fmt"
 	"io"
-	"os"
 	"path/filepath"
 	"time"
 
 	"github.com/peterbourgon/ff/v3"
 
+	"wearround/web/letter"
 	"wearround/worker"
 	"wearround/worker/wear"
 )
@@ -26,6 +26,15 @@ type config struct {
 	protocol *wear.Protocol
 	settle   time.Duration
 	logJSON  bool
+
+	certificate *certificate // own TLS, or nil
+	proxy       string       // host name under which a proxy before this program ends TLS, or ""
+	key         string       // file with the key of the audit log
+	anchors     string       // file where the log is noted a second time
+	practice    letter.Practice
+
+	// open makes the second factor a choice. Only an invented practice is open.
+	open bool
 }
 
 // parseServe reads flags, environment and config file, in that order of weight.
@@ -41,7 +50,15 @@ func parseServe(args []string, stderr io.Writer) (config, error) {
 	)
 	fs.StringVar(&c.data, "data", "wearround-data", "`folder` for the database and the archive of originals; on a local disk")
 	fs.StringVar(&c.drop, "drop", "", "watched `folder` (default: drop inside the data folder)")
-	fs.StringVar(&c.addr, "addr", "127.0.0.1:8470", "`host:port` to serve on; only this machine's own addresses are accepted")
+	fs.StringVar(&c.addr, "addr", "127.0.0.1:8470", "`host:port` to serve on; an address that is not this machine's own needs --tls-cert and --tls-key, or --behind-proxy")
+	cert := fs.String("tls-cert", "", "`file` with the certificate chain (PEM); a renewed one is taken without a restart")
+	key := fs.String("tls-key", "", "`file` with its private key (PEM)")
+	fs.StringVar(&c.proxy, "behind-proxy", "", "`name` under which a proxy before this program ends TLS; it must pass on Host, and put the client into X-Forwarded-For")
+	fs.StringVar(&c.key, "audit-key", "", "`file` with the key of the audit log (default: audit.key in the data folder; keep a copy elsewhere)")
+	fs.StringVar(&c.anchors, "anchors", "", "`file` where the audit log is noted every hour, best on another machine (default: audit.anchors in the data folder)")
+	fs.StringVar(&c.practice.Name, "practice", "", "`name` of the practice, for its letters")
+	fs.StringVar(&c.practice.Phone, "practice-phone", "", "`number` that patients ring, for its letters")
+	fs.StringVar(&c.practice.Emergency, "emergency-phone", "000", "`number` for emergency care, for its letters")
 	fs.DurationVar(&c.settle, "settle", 10*time.Second, "how long a file must be unchanged before it is taken")
 	fs.String("config", "", "`file` with lines of \"name value\"")
 	err := ff.Parse(fs, args, ff.WithEnvVarPrefix("WEARROUND"), ff.WithConfigFileFlag("config"), ff.WithConfigFileParser(ff.PlainParser))
@@ -51,8 +68,9 @@ func parseServe(args []string, stderr io.Writer) (config, error) {
 	if fs.NArg() > 0 {
 		return c, fmt.Errorf("serve takes no argument %q; see wearround serve -h", fs.Arg(0))
 	}
-	if c.drop == "" {
-		c.drop = filepath.Join(c.data, "drop")
+	c.defaults()
+	if err := c.checkReach(*cert, *key); err != nil {
+		return c, err
 	}
 	if c.settle < 20*time.Millisecond || c.settle > time.Hour {
 		return c, errors.New("--settle must lie between 20ms and 1h")
@@ -71,27 +89,11 @@ func parseServe(args []string, stderr io.Writer) (config, error) {
 	return c, err
 }
 
-// loadProtocol reads and checks a protocol file; without a name it gives the
-// shipped proposal.
-func loadProtocol(name string) (*wear.Protocol, error) {
-	p := wear.DefaultProtocol()
-	if name == "" {
-		return p, nil
-	}
-	f, err := os.Open(name)
-	if err != nil {
-		return nil, fmt.Errorf("protocol file: %w", err)
-	}
-	defer f.Close()
-	d := json.NewDecoder(f)
-	d.DisallowUnknownFields()
-	if err := d.Decode(p); err != nil {
-		return nil, fmt.Errorf("protocol file %s: %w", name, err)
-	}
-	if err := p.Validate(); err != nil {
-		return nil, fmt.Errorf("protocol file %s: %w", name, err)
-	}
-	return p, nil
+// defaults fills in the files that lie in the data folder unless told otherwise.
+func (c *config) defaults() {
+	c.drop = cmp.Or(c.drop, filepath.Join(c.data, "drop"))
+	c.key = cmp.Or(c.key, filepath.Join(c.data, "audit.key"))
+	c.anchors = cmp.Or(c.anchors, filepath.Join(c.data, "audit.anchors"))
 }
 
 // parseAnywhere parses flags that may stand before, between or after the

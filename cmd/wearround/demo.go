@@ -16,6 +16,7 @@ import (
 	"github.com/schollz/progressbar/v3"
 
 	"wearround/store"
+	"wearround/web/letter"
 	"wearround/worker"
 	"wearround/worker/sim"
 	"wearround/worker/wear"
@@ -65,20 +66,22 @@ func runDemo(ctx context.Context, addr, data string, patients int, stdout, stder
 	}
 	a, err := open(ctx, config{
 		data: data, drop: filepath.Join(data, "drop"), addr: addr, zone: zone, rule: rule,
-		protocol: wear.DefaultProtocol(), settle: 400 * time.Millisecond,
+		protocol: wear.DefaultProtocol(), settle: 400 * time.Millisecond, open: true,
+		practice: letter.Practice{Name: "The invented practice", Phone: "5550 1000", Emergency: "000"},
 	}, newLog(stderr, false, slog.LevelWarn))
 	if err != nil {
 		return err
 	}
 
 	practice := sim.NewPractice(demoSeed, time.Now(), zone, patients)
-	if err := a.store.AddPatients(ctx, register(practice)); err != nil {
+	if err := errors.Join(addDemoPeople(ctx, a.store), a.store.AddPatients(ctx, register(practice))); err != nil {
 		return errors.Join(err, a.close())
 	}
 	oddities := sim.Oddities(demoSeed, time.Now(), zone)
 	total := practice.Len() + len(oddities)
-	fmt.Fprintf(stdout, "An invented practice of %d patients: %d files arrive in\n  %s\nThe round fills as they are read:\n  %s\nStop with Ctrl-C.\n\n",
-		patients, total, a.drop, a.url())
+	fmt.Fprintf(stdout, "An invented practice of %d patients: %d files arrive in\n  %s\nThe round fills as they are read.\n\n", patients, total, a.drop)
+	printSignIn(stdout, a.url())
+	fmt.Fprint(stdout, "Stop with Ctrl-C.\n\n")
 
 	// What drops the files and what shows the progress end with the server.
 	ctx, cancel := context.WithCancel(ctx)

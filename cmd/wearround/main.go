@@ -44,6 +44,12 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer) int {
 		return serve(ctx, rest, stdout, stderr)
 	case "analyse":
 		return analyse(ctx, rest, stdout, stderr)
+	case "user":
+		return userCommand(ctx, rest, stdout, stderr)
+	case "token":
+		return tokenCommand(ctx, rest, stdout, stderr)
+	case "verify":
+		return verify(ctx, rest, stdout, stderr)
 	case "version", "--version":
 		fmt.Fprintln(stdout, "wearround", version())
 		return exitOK

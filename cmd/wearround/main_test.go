@@ -3,14 +3,18 @@ package main
 import (
 	"bytes"
 	"context"
+	"errors"
 	"flag"
 	"os"
 	"path/filepath"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/google/go-cmp/cmp"
 	"github.com/rogpeppe/go-internal/testscript"
+
+	"wearround/store"
 )
 
 var update = flag.Bool("update", false, "write the golden files anew")
@@ -29,8 +33,25 @@ func TestScripts(t *testing.T) {
 			e.Setenv("EXPORTS", exports)
 			return err
 		},
+		Cmds:          map[string]func(*testscript.TestScript, bool, []string){"practice": practiceCommand},
 		UpdateScripts: *update,
 	})
+}
+
+// practiceCommand makes, for a script, a practice with the people of the demo
+// in a folder.
+func practiceCommand(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 1 {
+		ts.Fatalf("usage: practice folder")
+	}
+	ctx, dir := context.Background(), ts.MkAbs(args[0])
+	s, err := store.Open(ctx, filepath.Join(dir, "wearround.db"), time.Now)
+	ts.Check(err)
+	err = useAuditKey(ctx, s, filepath.Join(dir, "audit.key"))
+	if err == nil {
+		err = addDemoPeople(ctx, s)
+	}
+	ts.Check(errors.Join(err, s.Close()))
 }
 
 // TestAnalyseGolden holds the JSON of analyse, which others may read, to the byte.

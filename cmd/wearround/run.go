@@ -33,6 +33,7 @@ type app struct {
 // open makes everything ready and takes the address, so that "in use" is an
 // error at the start. Nothing runs until run.
 func open(ctx context.Context, c config, log *slog.Logger) (_ *app, err error) {
+	c.defaults()
 	a := &app{config: c}
 	defer func() {
 		if err != nil {
@@ -55,6 +56,13 @@ func open(ctx context.Context, c config, log *slog.Logger) (_ *app, err error) {
 	if a.store, err = store.Open(ctx, filepath.Join(c.data, "wearround.db"), time.Now); err != nil {
 		return nil, err
 	}
+	if err := useAuditKey(ctx, a.store, c.key); err != nil {
+		return nil, err
+	}
+	anchors := worker.NewAnchors(c.anchors)
+	if err := verifyLog(ctx, a.store, anchors, log); err != nil {
+		return nil, err
+	}
 	archive, err := worker.OpenArchive(filepath.Join(c.data, "archive"))
 	if err != nil {
 		return nil, err
@@ -63,19 +71,66 @@ func open(ctx context.Context, c config, log *slog.Logger) (_ *app, err error) {
 	registry := prometheus.NewRegistry()
 	registry.MustRegister(collectors.NewGoCollector(), collectors.NewProcessCollector(collectors.ProcessCollectorOpts{}))
 	a.worker = worker.New(worker.Config{
-		Drop: c.drop, Archive: archive, Settle: c.settle, Zone: c.zone, Protocol: c.protocol, Rule: c.rule,
+		Drop: c.drop, Archive: archive, Anchors: anchors, Settle: c.settle, Zone: c.zone, Protocol: c.protocol, Rule: c.rule,
 		Now: time.Now, Log: log.With("part", "worker"), Metrics: worker.NewMetrics(registry),
 	}, a.store)
 	a.server = server.New(server.Config{
 		Store: a.store, Worker: a.worker, Protocol: c.protocol, Zone: c.zone, Drop: c.drop, Settle: c.settle,
+		NameRule: c.rule.String(), TryNameRule: worker.TryNameRule,
+		Passwords: server.NewPasswords(server.StrongCost), FactorRequired: !c.open, Anchors: anchors.All,
+		Practice: c.practice.Name, Telephone: c.practice.Phone, Emergency: c.practice.Emergency,
+		TLS: c.tls(), Proxy: c.proxy != "", Host: c.hosts(),
 		Now: time.Now, Log: log.With("part", "server"), Registry: registry,
 	})
-	a.listener, err = server.Listen(c.addr)
+	a.listener, err = server.Listen(c.addr, c.certificate != nil || c.proxy != "")
 	return a, err
 }
 
 // url is where the program can be seen.
-func (a *app) url() string { return "http://" + a.listener.Addr().String() + "/" }
+func (a *app) url() string {
+	switch {
+	case a.proxy != "":
+		return "https://" + a.proxy + "/"
+	case a.certificate != nil:
+		return "https://" + a.listener.Addr().String() + "/"
+	}
+	return "http://" + a.listener.Addr().String() + "/"
+}
+
+// verifyLog checks at the start that the audit log holds together. One that
+// does not is served none the less, and says so on its first page: the work
+// goes on while somebody looks into it.
+func verifyLog(ctx context.Context, s *store.Store, anchors *worker.Anchors, log *slog.Logger) error {
+	noted, err := anchors.All()
+	if err != nil {
+		return err
+	}
+	k, err := s.VerifyAudit(ctx, noted...)
+	if err != nil {
+		return err
+	}
+	if !k.OK() {
+		log.Error("the audit log does not hold together", "line", k.Broken, "why", k.Why)
+	}
+	return nil
+}
+
+// offerSetup prints the one-time link of the first start, where nobody can sign
+// in yet.
+func (a *app) offerSetup(ctx context.Context, stdout io.Writer) error {
+	none, err := a.store.NoUsers(ctx)
+	if err != nil || !none {
+		return err
+	}
+	address, token := server.SetupLink(a.url())
+	until, err := a.store.SetSetupToken(ctx, token)
+	if err != nil {
+		return err
+	}
+	fmt.Fprintf(stdout, "Nobody can sign in yet. Whoever opens this link before %s becomes the practice's first lead:\n  %s\n",
+		until.In(a.zone).Format("15:04"), address)
+	return nil
+}
 
 // run serves and works until ctx ends or the server fails, then stops in
 // order: no more requests, then the worker, then the store. Every step runs
@@ -133,6 +188,10 @@ func serve(ctx context.Context, args []string, stdout, stderr io.Writer) int {
 		return exitHeld
 	}
 	fmt.Fprintf(stdout, "wearround serves on %s\nIt watches %s and keeps everything in %s.\n", a.url(), c.drop, c.data)
+	if err := a.offerSetup(ctx, stdout); err != nil {
+		fmt.Fprintln(stderr, "wearround:", errors.Join(err, a.close()))
+		return exitHeld
+	}
 	if err := a.run(ctx); err != nil {
 		fmt.Fprintln(stderr, "wearround:", err)
 		return exitHeld

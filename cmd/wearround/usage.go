@@ -7,6 +7,10 @@ const usage = `wearround sorts the sensor wears of a practice: which need a pers
   wearround demo [--addr H:P]          an invented practice with a year of wears, served at once
   wearround serve [--data DIR] ...     the real thing: watch a folder, file what comes, serve the round
   wearround analyse FILE|DIR ...       read files and print what is found; --json: one object a wear
+  wearround analyse --methods          every definition, formula, limit and source
+  wearround user list|add|link|password|disable|enable ...
+  wearround token add|list|revoke ...  for programs that use the API (/api/v1/openapi.json)
+  wearround verify [--data DIR]        does the audit log hold together? 0: yes, 1: no
   wearround version
 
 Every flag of serve can also be set as WEARROUND_NAME in the environment (--name-rule is

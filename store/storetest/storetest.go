@@ -3,12 +3,14 @@
 package storetest
 
 import (
+	"bytes"
 	"context"
 	"crypto/sha256"
 	"encoding/hex"
 	"fmt"
 	"math"
 	"path/filepath"
+	"strings"
 	"sync"
 	"testing"
 	"time"
@@ -52,12 +54,54 @@ func Open(t testing.TB) (*store.Store, *Clock) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	if err := s.SetAuditKey(AuditKey()); err != nil {
+		t.Fatal(err)
+	}
 	t.Cleanup(func() {
 		if err := s.Close(); err != nil {
 			t.Error(err)
 		}
 	})
 	return s, clock
+}
+
+// AuditKey is the key of the audit log in tests.
+func AuditKey() []byte { return bytes.Repeat([]byte{7}, store.AuditKeySize) }
+
+// AddUser adds a user with the given roles and a login of their name in lower
+// case, and gives who acts for them.
+func AddUser(t testing.TB, s *store.Store, name string, roles ...store.Role) store.Actor {
+	t.Helper()
+	ctx := context.Background()
+	n := store.NewUser{Login: strings.ToLower(name), Name: name, Roles: roles, Password: "$invented$"}
+	none, err := s.NoUsers(ctx)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var u store.User
+	if none {
+		token := sha256.Sum256([]byte("set up"))
+		if _, err := s.SetSetupToken(ctx, token); err != nil {
+			t.Fatal(err)
+		}
+		u, err = s.Setup(ctx, token, store.NewUser{Login: "first.lead", Name: "Fima Losen", Password: "$invented$"})
+		if err != nil {
+			t.Fatal(err)
+		}
+	}
+	all, err := s.Users(ctx)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, x := range all {
+		if x.Login == "first.lead" {
+			u, err = s.AddUser(ctx, store.Actor{UserID: x.ID}, n)
+		}
+	}
+	if err != nil {
+		t.Fatal(err)
+	}
+	return store.Actor{UserID: u.ID}
 }
 
 // Patient makes the nth invented patient, not yet on the register.
@@ -149,7 +193,10 @@ func Hash(n int) string {
 // at five minutes, with three meals a day, received at seen.
 func Filing(n int, patientID int64, seen time.Time, days int, tier wear.Tier, score float64, flags ...string) store.Filing {
 	start := seen.Add(-time.Duration(days)*24*time.Hour - time.Duration(n%5)*24*time.Hour).Truncate(5 * time.Minute)
-	readings := Readings(start, days, 5*time.Minute)
+	readings := Readings(start.Add(time.Duration(n%300)*time.Second), days, 5*time.Minute)
+	for i := range readings { // no two people's readings are alike
+		readings[i].Num += int64(n / 300 % 7)
+	}
 	var events []wear.Event
 	for d := range days {
 		for _, h := range []int{7, 12, 18} {

@@ -1,7 +1,10 @@
 // Package chart draws the program's pictures: numbers in, SVG text out.
 //
 // Start with [LedgerRow] (a pip a day), [Tracks] (value, evidence and context
-// on one ruler of time) and [Tape] (a punched strip a day).
+// on one ruler of time), [Tape] (a punched strip a day) and [Riser] (minutes
+// above 7.8 so far that day). Beside them stand [MealLines], [Nights],
+// [Compare] (two wears) and [Years] (all of a patient's wears); each has a
+// sentence that says how it is read, such as [MealKey], to be printed by it.
 //
 // # Guarantees
 //
@@ -9,5 +12,19 @@
 // picture carries a style or a script of its own, and each has a title, a
 // description and role="img". Colours come from the page's stylesheet by
 // class; every meaning has a shape of its own besides. Labels never overlap:
-// what finds no place is counted in words. A gap is drawn as a gap.
+// what finds no place is counted in words. A gap is drawn as a gap. A value
+// that is not drawn is said to be missing.
+//
+// # Classes
+//
+// The page's stylesheet must style these. Pictures: ledger, tracks, tape, and
+// plot for all others. Filled shapes: fill-high (above 7.8), fill-peak (above
+// 10), fill-low (a low or a symptom), fill-ink (no limit), open (filled with
+// paper and edged in ink), paper and torn (a strip of tape). Lines: line-value,
+// line-faint, line-chosen (thick, of the chosen day), line-strong (thick, a
+// median), line-mark, line-high, line-stone, line-limit, line-day, line-hour;
+// stroke-high, stroke-peak, stroke-low; dashed beside one of these; hatch-gap
+// and hatch-doubt in patterns. Texts: label, label-low, label-chosen, limit,
+// day, small. In print each comes to black, grey or white; no meaning is lost,
+// since none rests on colour.
 package chart

@@ -39,6 +39,7 @@ type picture struct {
 	width, height float64
 	texts         []box
 	words         []string // of the texts
+	desc          string   // what stands for the picture where it cannot be seen
 	named         []string // ids of title and description
 	paths         map[string]string
 }
@@ -103,7 +104,10 @@ func parseSVG(t fataler, svg string) picture {
 				out.words = append(out.words, "")
 			}
 		case xml.CharData:
-			if element == "text" {
+			switch element {
+			case "desc":
+				out.desc = string(token)
+			case "text":
 				i := len(out.texts) - 1
 				out.words[i] = string(token)
 				w := textWidth(out.words[i], size)

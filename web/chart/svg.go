@@ -137,6 +137,20 @@ func (p *pen) triangle(cx, cy, w float64) {
 	p.raw("h" + num(w) + "l-" + num(w/2) + " " + num(h) + "z")
 }
 
+// cup is three sides of a square, open above.
+func (p *pen) cup(cx, cy, w float64) {
+	p.move(cx-w/2, cy-w/2)
+	p.line(cx-w/2, cy+w/2)
+	p.line(cx+w/2, cy+w/2)
+	p.line(cx+w/2, cy-w/2)
+}
+
+// arrow points to x from the left, way 1, or from the right, way -1.
+func (p *pen) arrow(x, y, way float64) {
+	p.move(x-8*way, y-4.5)
+	p.raw("l" + num(8*way) + " 4.5l" + num(-8*way) + " 4.5z")
+}
+
 func (p *pen) diamond(cx, cy, r float64) {
 	d := num(r)
 	p.move(cx-r, cy)

@@ -61,7 +61,7 @@ func TestTapeProperties(t *testing.T) {
 				low += one(q&QuarterBelow39 != 0)
 			}
 		}
-		p := parseSVG(t, Tape("x", strips, rapid.SampledFrom([]int{300, 596, 720}).Draw(t, "width")))
+		p := parseSVG(t, Tape("x", strips, rapid.SampledFrom([]int{310, 596, 720, 1240}).Draw(t, "width")))
 		if got := strings.Count(p.path("fill-high")+p.path("fill-peak"), "z"); got != punched {
 			t.Fatalf("%d punches for %d quarters", got, punched)
 		}

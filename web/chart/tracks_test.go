@@ -119,7 +119,7 @@ func anyTracks(t *rapid.T) *Tracks {
 	first := time.Date(2026, time.Month(rapid.IntRange(1, 12).Draw(t, "month")), rapid.IntRange(1, 28).Draw(t, "day"), 0, 0, 0, 0, zone)
 	days := rapid.IntRange(1, 20).Draw(t, "days")
 	step := int64(rapid.SampledFrom([]int{60, 300, 900}).Draw(t, "step"))
-	s := &Tracks{ID: "x", Width: rapid.SampledFrom([]int{360, 720, 1240}).Draw(t, "width"), First: first, Days: days, MaxStep: 2 * step}
+	s := &Tracks{ID: "x", Width: rapid.SampledFrom(widths).Draw(t, "width"), First: first, Days: days, MaxStep: 2 * step}
 	seconds := days * 86400
 	when := func(name string) int64 {
 		return first.Unix() + int64(rapid.IntRange(-3600, seconds+3600).Draw(t, name))

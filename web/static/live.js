@@ -1,7 +1,8 @@
 // Keeps an open page true. About once a second, while the page can be seen, it
 // asks whether the data changed; if so it swaps the rows, and leaves focus,
-// opened sums and the place on the page as they were. Without it a page works
-// and shows the state of when it was made.
+// opened sums, answers not yet sent and the place on the page as they were. On
+// a form with a preview it also shows at once what a person types would do.
+// Without it a page works and shows the state of when it was made.
 
 const every = 1000; // milliseconds between questions
 const slowest = 15000; // after many failures
@@ -16,6 +17,7 @@ let timer = 0;
 async function look() {
   try {
     const answer = await fetch(`/live?version=${version}`, { cache: "no-store" });
+    if (answer.status === 401) return location.reload(); // signed out: the server asks to sign in
     if (!answer.ok) throw new Error(`status ${answer.status}`);
     const now = await answer.json();
     failures = 0;
@@ -32,6 +34,7 @@ async function look() {
 }
 
 function show(now) {
+  document.dispatchEvent(new CustomEvent("live", { detail: now }));
   system.classList.remove("lost");
   if (system.textContent !== now.system) system.textContent = now.system;
   const text = banner.querySelector("p");
@@ -42,25 +45,35 @@ function show(now) {
 // swap fetches the rows anew. It gives false where they could not be had, so
 // that the next look tries again.
 async function swap() {
-  const answer = await fetch(location.href, { cache: "no-store", headers: { "X-Fragment": "rows" } });
-  if (!answer.ok) return false;
-  const fresh = new DOMParser().parseFromString(await answer.text(), "text/html").body.firstElementChild;
+  const fresh = await fragment(location.href);
   const before = region.firstElementChild;
   if (!fresh || !before) return false;
 
   const focused = region.contains(document.activeElement) ? document.activeElement.id : "";
   const opened = [...region.querySelectorAll("details[open][id]")].map((d) => d.id);
+  const typed = [...region.querySelectorAll("input[id]")].filter((i) => i.checked !== i.defaultChecked || i.value !== i.defaultValue);
   const anchor = [...region.querySelectorAll("tr[id]")].find((r) => r.getBoundingClientRect().bottom > 0);
   const top = anchor?.getBoundingClientRect().top;
 
   before.replaceWith(fresh);
   for (const id of opened) document.getElementById(id)?.setAttribute("open", "");
+  for (const { id, checked, value } of typed) {
+    const input = document.getElementById(id);
+    if (input) [input.checked, input.value] = [checked, value];
+  }
   const moved = window.scrollY > 0 && anchor && document.getElementById(anchor.id);
   if (moved) window.scrollBy(0, moved.getBoundingClientRect().top - top);
   if (focused) document.getElementById(focused)?.focus({ preventScroll: true });
 
   say(Number(fresh.dataset.total) - Number(before.dataset.total));
   return true;
+}
+
+// fragment fetches the rows of a page, or what a form would give, or null.
+async function fragment(address, body) {
+  const answer = await fetch(address, { method: body ? "POST" : "GET", body, cache: "no-store", headers: { "X-Fragment": "rows" } });
+  if (!answer.ok) return null;
+  return new DOMParser().parseFromString(await answer.text(), "text/html").body.firstElementChild;
 }
 
 let added = 0;
@@ -73,8 +86,9 @@ function say(difference) {
   clearTimeout(saying);
   saying = setTimeout(() => {
     const n = Math.abs(added);
-    const wears = `${n} ${n === 1 ? "wear" : "wears"}`;
-    announce.textContent = added > 0 ? `${wears} added` : added < 0 ? `${wears} left the round` : "The round changed";
+    const { noun, left } = region.dataset;
+    const rows = `${n} ${n === 1 ? noun : `${noun}s`}`;
+    announce.textContent = added > 0 ? `${rows} added` : added < 0 ? `${rows} ${left}` : "The list changed";
     added = 0;
   }, 1500);
 }
@@ -87,3 +101,16 @@ function plan() {
 
 document.addEventListener("visibilitychange", () => (document.hidden ? clearTimeout(timer) : look()));
 plan();
+
+// A form with data-preview names the part of the page that shows what it would
+// do; the newest question wins.
+const form = document.querySelector("form[data-preview]");
+let asked = 0;
+form?.addEventListener("input", () => {
+  const mine = ++asked;
+  setTimeout(async () => {
+    if (mine !== asked) return;
+    const fresh = await fragment(form.dataset.try, new URLSearchParams(new FormData(form))).catch(() => null);
+    if (fresh && mine === asked) document.getElementById(form.dataset.preview).replaceChildren(fresh);
+  }, 200);
+});

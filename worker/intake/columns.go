@@ -23,7 +23,11 @@ const maxDistinct = 12
 
 // columns describes every column over the rows that have a time.
 func (g *region) columns(t *table) []column {
-	cols := make([]column, min(max(g.width, 2), maxColumns))
+	width := max(g.width, 2)
+	if g.heading >= 0 {
+		width = max(width, t.width(g.heading)) // most rows may end before their last blank cells
+	}
+	cols := make([]column, min(width, maxColumns))
 	last := make([]string, len(cols))
 	for r := g.from; r < g.to; r++ {
 		if !g.when.has(t, r) {
@@ -89,9 +93,9 @@ type layout struct {
 	notes      []int // columns with events, by what their heading says
 }
 
-// people finds the column that names the person. More than one person in a
-// file is refused.
-func (l *ledger) people(t *table, lay *layout) (hint string, ref *wear.Refusal) {
+// people finds the column that names the person. by is the column that tells
+// several people apart, or -1.
+func (l *ledger) people(t *table, lay *layout) (hint string, by int, ref *wear.Refusal) {
 	lay.person = -1
 	for c := range lay.cols {
 		col := &lay.cols[c]
@@ -108,7 +112,16 @@ func (l *ledger) people(t *table, lay *layout) (hint string, ref *wear.Refusal) 
 		if plain(col.heading) == "id" && (col.many || len(col.distinct) == col.filled) {
 			continue // a number that every row has for itself
 		}
-		return "", refuseSeveralPeople()
+		if col.many {
+			return "", -1, refuseSeveralPeople()
+		}
+		switch l.askPeople(col.distinct, lay.rowOfEach(t, c)) {
+		case "one":
+		case "stop":
+			return "", -1, refuseSeveralPeople()
+		default: // while it is open too, so that the questions of each come with it
+			return "", c, nil
+		}
 	}
 	if hint == "" {
 		lay.g.preamble(t, func(key, value string) {
@@ -125,13 +138,27 @@ func (l *ledger) people(t *table, lay *layout) (hint string, ref *wear.Refusal) 
 		if !blocks {
 			continue
 		}
+		rows := lay.rowOfEach(t, c)
 		if given := l.ask(fmt.Sprintf("column:%d", c+1), fmt.Sprintf("Column %d holds first %q and then %q. Are these different people?", c+1, short(col.distinct[0]), short(col.distinct[1])),
-			wear.Choice{Value: "one", Text: "No, all rows are of one person", Effect: "all rows would be filed as one person's"},
-			wear.Choice{Value: "several", Text: "Yes, they are different people", Effect: "the file stays out; export each person alone"}); given == "several" {
-			return "", refuseSeveralPeople()
+			wear.Choice{Value: "one", Text: "No, all rows are of one person", Effect: "all rows would be filed as one person's", Rows: rows},
+			wear.Choice{Value: "several", Text: "Yes, they are different people", Effect: "each would be a wear of its own, to be linked to its patient by a person", Rows: rows}); given == "several" {
+			return "", c, nil
 		}
 	}
-	return hint, nil
+	return hint, -1, nil
+}
+
+// rowOfEach shows the first row of each value of a column.
+func (lay *layout) rowOfEach(t *table, col int) (rows []string) {
+	for _, v := range lay.cols[col].distinct {
+		for r := lay.g.from; r < lay.g.to && len(rows) < maxSamples; r++ {
+			if t.cell(r, col) == v {
+				rows = append(rows, t.show(r))
+				break
+			}
+		}
+	}
+	return rows
 }
 
 func (g *region) dataRows() int { return g.to - g.from }

@@ -32,28 +32,28 @@ var signatures = []struct{ magic, code string }{
 }
 
 // unpack gives the bytes of the one text inside the file: the file itself, or
-// what a gzip or zip wraps. Nothing is unpacked twice.
-func unpack(data []byte) ([]byte, *wear.Refusal) {
+// what a gzip or zip wraps. Nothing is unpacked twice. For a workbook, which is
+// a zip too, it gives its parts instead.
+func unpack(data []byte) (text []byte, workbook []*zip.File, ref *wear.Refusal) {
 	if len(data) > maxBytes {
-		return nil, refuseTooBig("more than 64 MiB")
+		return nil, nil, refuseTooBig("more than 64 MiB")
 	}
 	wrapped := true
-	var ref *wear.Refusal
 	switch {
 	case bytes.HasPrefix(data, []byte("PK\x03\x04")), bytes.HasPrefix(data, []byte("PK\x05\x06")):
-		data, ref = unzip(data)
+		data, workbook, ref = unzip(data)
 	case bytes.HasPrefix(data, []byte("\x1f\x8b")):
 		data, ref = gunzip(data)
 	default:
 		wrapped = false
 	}
-	if ref != nil {
-		return nil, ref
+	if ref != nil || workbook != nil {
+		return nil, workbook, ref
 	}
 	if len(data) == 0 {
-		return nil, refuseEmpty()
+		return nil, nil, refuseEmpty()
 	}
-	return data, recognise(data, wrapped)
+	return data, nil, recognise(data, wrapped)
 }
 
 // recognise refuses what is known by its first bytes and is not a text table.
@@ -73,6 +73,9 @@ func recognise(data []byte, wrapped bool) *wear.Refusal {
 			}
 			return refuse("image", "The file is a picture, not a list of readings.", exportAsText)
 		case "workbook_old":
+			if bytes.Contains(data, utf16Text("EncryptedPackage")) {
+				return refuse("workbook_locked", "The workbook is protected by a password.", "Save it without a password, or save the sheet with the readings as plain text (CSV), and drop that file.")
+			}
 			return refuse("workbook_old", "The file is a workbook or document in an old binary form.", "Open it, save the sheet with the readings as plain text (CSV), and drop that file.")
 		case "document":
 			return refuse("document", "The file is a written document, not a list of readings.", exportAsText)
@@ -88,6 +91,15 @@ func recognise(data []byte, wrapped bool) *wear.Refusal {
 		return refuse("zip_nested", "The file is an archive inside an archive.", "Unpack it and drop the file inside.")
 	}
 	return nil
+}
+
+// utf16Text is how a compound file writes the name of a part.
+func utf16Text(s string) []byte {
+	out := make([]byte, 0, 2*len(s))
+	for i := range len(s) {
+		out = append(out, s[i], 0)
+	}
+	return out
 }
 
 // errTooBig reports output beyond the limits.
@@ -127,43 +139,60 @@ func refuseUnpack(err error) *wear.Refusal {
 	return refuse("zip_damaged", "The packed file is damaged and cannot be unpacked.", "Make the archive again, or drop the file that should be inside it.")
 }
 
-func unzip(data []byte) ([]byte, *wear.Refusal) {
+// unzip unpacks the one file in a zip archive, or gives the parts of a workbook.
+func unzip(data []byte) (text []byte, workbook []*zip.File, ref *wear.Refusal) {
 	z, err := zip.NewReader(bytes.NewReader(data), int64(len(data)))
 	if err != nil && !errors.Is(err, zip.ErrInsecurePath) {
-		return nil, refuse("zip_damaged", "The zip archive is damaged or was copied before it was finished.", "Copy the file again, or drop the file that should be inside it.")
+		return nil, nil, refuse("zip_damaged", "The zip archive is damaged or was copied before it was finished.", "Copy the file again, or drop the file that should be inside it.")
 	}
 	if len(z.File) > maxEntries {
-		return nil, refuse("zip_entries", "The zip archive holds more than 100 files.", "Drop the file with the readings alone.")
+		return nil, nil, refuse("zip_entries", "The zip archive holds more than 100 files.", "Drop the file with the readings alone.")
 	}
 	var table *zip.File
 	tables := 0
 	for _, f := range z.File {
 		switch {
 		case f.Name == "[Content_Types].xml" || f.Name == "mimetype":
-			return nil, refuseOffice(z.File)
+			return office(z.File)
 		case f.FileInfo().IsDir() || clutter(f.Name):
 			continue
 		case f.Mode()&fs.ModeType != 0:
-			return nil, refuse("zip_link", "The zip archive holds a link instead of a file.", "Drop the file itself.")
+			return nil, nil, refuse("zip_link", "The zip archive holds a link instead of a file.", "Drop the file itself.")
 		case f.Flags&1 != 0:
-			return nil, refuse("zip_encrypted", "The zip archive is protected by a password.", "Unpack it and drop the file inside.")
+			return nil, nil, refuse("zip_encrypted", "The zip archive is protected by a password.", "Unpack it and drop the file inside.")
 		}
 		table = f
 		tables++
 	}
 	switch {
 	case tables == 0:
-		return nil, refuse("empty", "The zip archive holds no file.", "Drop the file with the readings.")
+		return nil, nil, refuse("empty", "The zip archive holds no file.", "Drop the file with the readings.")
 	case tables > 1:
-		return nil, refuse("zip_several", "The zip archive holds more than one file.", "Unpack it and drop each person's file on its own.")
+		return nil, nil, refuse("zip_several", "The zip archive holds more than one file.", "Unpack it and drop each person's file on its own.")
 	}
 	r, err := table.Open()
 	if err != nil {
-		return nil, refuseUnpack(err)
+		return nil, nil, refuseUnpack(err)
 	}
 	defer r.Close()
-	data, err = readAll(r, len(data))
-	return data, refuseUnpack(err)
+	text, err = readAll(r, len(data))
+	return text, nil, refuseUnpack(err)
+}
+
+// office tells a workbook from other documents that are zip archives.
+func office(parts []*zip.File) (text []byte, workbook []*zip.File, ref *wear.Refusal) {
+	for _, f := range parts {
+		if strings.HasPrefix(f.Name, "word/") || strings.HasPrefix(f.Name, "ppt/") {
+			return nil, nil, refuse("document", "The file is a written document, not a list of readings.", exportAsText)
+		}
+		if strings.HasPrefix(f.Name, "xl/") {
+			workbook = parts
+		}
+	}
+	if workbook == nil {
+		return nil, nil, refuseWorkbook()
+	}
+	return nil, workbook, nil
 }
 
 // clutter reports entries that operating systems add by themselves.
@@ -172,31 +201,17 @@ func clutter(name string) bool {
 	return strings.HasPrefix(name, "__") || strings.HasPrefix(base, ".") || strings.EqualFold(base, "thumbs.db") || strings.EqualFold(base, "desktop.ini")
 }
 
-func refuseOffice(files []*zip.File) *wear.Refusal {
-	for _, f := range files {
-		if strings.HasPrefix(f.Name, "word/") || strings.HasPrefix(f.Name, "ppt/") {
-			return refuse("document", "The file is a written document, not a list of readings.", exportAsText)
-		}
-	}
-	return refuse("workbook", "The file is a workbook.", "Open it, save the sheet with the readings as plain text (CSV), and drop that file.")
-}
-
 // recogniseText refuses text that is no delimited table.
-func recogniseText(text string) *wear.Refusal {
-	s := strings.TrimLeft(text[:min(len(text), 4096)], spaces+"\r\n")
+func recogniseText(text []byte) *wear.Refusal {
+	s := strings.TrimLeft(string(text[:min(len(text), 4096)]), spaces+"\r\n")
 	if s == "" {
-		if strings.TrimLeft(text, spaces+"\r\n") == "" {
+		if len(bytes.TrimLeft(text, spaces+"\r\n")) == 0 {
 			return refuseEmpty()
 		}
 		return nil
 	}
 	after := strings.TrimLeft(s[1:], spaces+"\r\n")
 	switch {
-	case s[0] == '{', s[0] == '[' && after != "" && strings.ContainsRune("{[]\"-0123456789", rune(after[0])):
-		if strings.Contains(text, `"resourceType"`) || strings.Contains(text, `"blood_glucose"`) {
-			return refuse("json", "The file is a JSON health record; that form is not read yet.", exportAsText)
-		}
-		return refuse("json", "The file is JSON, not a table of readings.", exportAsText)
 	case s[0] == '<' && after != "" && (after[0] == '!' || after[0] == '?' || after[0] >= 'a' && after[0] <= 'z' || after[0] >= 'A' && after[0] <= 'Z'):
 		if strings.Contains(strings.ToLower(s), "<html") {
 			return refuse("html", "The file is a web page, perhaps a sign-in or error page saved by mistake.", exportAsText)

@@ -1,10 +1,19 @@
 package intake
 
-import "wearround/worker/wear"
+import (
+	"time"
+
+	"wearround/worker/wear"
+)
 
 // ledger keeps every choice made about a file and every choice still open.
 type ledger struct {
+	zone      *time.Location // where the wearer's clock was
 	answers   map[string]string
+	recipe    map[string]string // remembered answers about the layout
+	used      map[string]string // the answers that settled something
+	recalled  bool              // one of them was remembered
+	head      *sketch           // the first look at the text, if there was one
 	decisions []wear.Decision
 	questions []wear.Question
 }
@@ -24,17 +33,47 @@ func (l *ledger) note(code, answer, evidence, by string) {
 	l.decisions = append(l.decisions, wear.Decision{Code: code, Answer: answer, Evidence: evidence, Margin: 1, By: by})
 }
 
-// ask gives the person's answer if there is one among the choices. Otherwise it
-// leaves the question open and gives "".
+// ask gives the answer among the choices that a person gave for this file, or
+// earlier for its layout. Otherwise it leaves the question open and gives "".
 func (l *ledger) ask(code, text string, choices ...wear.Choice) string {
-	if given, ok := l.answers[code]; ok {
-		for _, c := range choices {
-			if c.Value == given {
-				l.note(code, given, "a person answered: "+c.Text, "person")
-				return given
-			}
+	if given := l.answered(code, "a person answered: ", l.answers[code], choices); given != "" {
+		return given
+	}
+	if Remembered(code) {
+		if given := l.answered(code, "answered for an earlier file of this layout: ", l.recipe[code], choices); given != "" {
+			l.recalled = true
+			return given
 		}
 	}
+	return l.open(code, text, choices)
+}
+
+// askOnce is [ledger.ask] for a choice that a remembered answer must not settle.
+func (l *ledger) askOnce(code, text string, choices ...wear.Choice) string {
+	if given := l.answered(code, "a person answered: ", l.answers[code], choices); given != "" {
+		return given
+	}
+	return l.open(code, text, choices)
+}
+
+func (l *ledger) answered(code, how, given string, choices []wear.Choice) string {
+	for _, c := range choices {
+		if given != "" && c.Value == given {
+			if l.used == nil {
+				l.used = make(map[string]string)
+			}
+			if _, known := l.used[code]; !known {
+				l.note(code, given, how+c.Text, "person")
+			}
+			l.used[code] = given
+			return given
+		}
+	}
+	return ""
+}
+
+// open leaves a question open, once.
+func (l *ledger) open(code, text string, choices []wear.Choice) string {
 	for _, q := range l.questions {
 		if q.Code == code {
 			return ""

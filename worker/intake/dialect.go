@@ -14,7 +14,7 @@ var delimiters = []struct {
 
 // dialect finds the delimiter: the one that cuts the text into the most rows of
 // equal width that hold a time and something else.
-func (l *ledger) dialect(text string) (*table, *wear.Refusal) {
+func (l *ledger) dialect(text string, now int64) (*table, *wear.Refusal) {
 	var tables []*table
 	var names []string
 	var scores []float64
@@ -22,6 +22,9 @@ func (l *ledger) dialect(text string) (*table, *wear.Refusal) {
 	for _, c := range delimiters {
 		if strings.IndexByte(text, c.char) < 0 {
 			continue
+		}
+		if strings.Count(text, string(c.char)) > maxCells {
+			return nil, refuseTooBig("more than 12,000,000 cells")
 		}
 		t, quote, tooMany := cut(text, c.char)
 		if tooMany {
@@ -49,13 +52,20 @@ func (l *ledger) dialect(text string) (*table, *wear.Refusal) {
 	if best < 0 {
 		return nil, refuseNoTable()
 	}
+	if scores[best] <= scoreRunnerUp {
+		for _, t := range tables {
+			if ref := t.refuseTimes(); ref != nil {
+				return nil, ref
+			}
+			if written, ref := l.dayNumbers(t, now); ref != nil || written != nil && written.score() > scoreRunnerUp {
+				return written, ref
+			}
+		}
+	}
 	if scores[best] == 0 {
 		for _, t := range tables {
 			if t.headingOnly() {
 				return nil, refuseNoReadings()
-			}
-			if ref := t.refuseTimes(); ref != nil {
-				return nil, ref
 			}
 		}
 		return nil, refuseNoTable()
@@ -68,7 +78,8 @@ func (l *ledger) dialect(text string) (*table, *wear.Refusal) {
 	if second >= 0 && scores[second] > scoreRunnerUp*scores[best] {
 		choices := make([]wear.Choice, 0, 2)
 		for _, i := range []int{best, second} {
-			choices = append(choices, wear.Choice{Value: names[i], Text: "by " + names[i], Effect: "a row would read: " + tables[i].sample()})
+			rows := tables[i].samples(tables[i].typed)
+			choices = append(choices, wear.Choice{Value: names[i], Text: "by " + names[i], Effect: "a row would read: " + rows[0], Rows: rows})
 		}
 		if given := l.ask("delimiter", "Which mark separates the columns?", choices...); given == "" || given == names[best] {
 			return tables[best], nil
@@ -137,49 +148,53 @@ func (t *table) score() float64 {
 	return float64(typed) / float64(rows)
 }
 
-// sample is one typed row with its cells apart.
-func (t *table) sample() string {
+// typedRows counts the rows with a time and something else.
+func (t *table) typedRows() (n int) {
 	for r := range t.rows() {
 		if t.typed(r) {
-			var cells []string
-			for c := range min(t.width(r), 6) {
-				cells = append(cells, t.cell(r, c))
-			}
-			return strings.Join(cells, " ¦ ")
+			n++
 		}
 	}
-	return ""
+	return n
 }
 
-// refuseTimes says what is wrong with the times of a table that has none that
-// can be read: a spreadsheet cut their digits, or turned them into day numbers.
+// samples shows the first rows that are wanted, their cells apart.
+func (t *table) samples(want func(row int) bool) (rows []string) {
+	for r := 0; r < t.rows() && len(rows) < maxSamples; r++ {
+		if want(r) {
+			rows = append(rows, t.show(r))
+		}
+	}
+	return rows
+}
+
+// show writes a row with its cells apart.
+func (t *table) show(row int) string {
+	const most = 6
+	var cells []string
+	for c := range min(t.width(row), most) {
+		cells = append(cells, short(t.cell(row, c)))
+	}
+	return strings.Join(cells, " ¦ ")
+}
+
+// refuseTimes says what is wrong with times whose digits a spreadsheet cut.
 func (t *table) refuseTimes() *wear.Refusal {
-	cut, serial, rows := 0, 0, 0
+	cut, rows := 0, 0
 	for r := range t.rows() {
 		rows++
 		for c := range min(t.width(r), maxColumns) {
-			switch s := t.cell(r, c); t.kind(r, c) {
-			case odd:
-				if i := strings.IndexAny(s, "eE"); i > 0 && strings.Contains("09 10 11 12 13 14 15", strings.TrimLeft(s[i+1:], "+")) {
-					cut++
-				}
-			case decimal:
-				// Day numbers of 1982 to 2064.
-				if len(s) > 6 && s[0] >= '3' && s[0] <= '5' && (s[5] == '.' || s[5] == ',') {
-					serial++
-				}
+			s := t.cell(r, c)
+			if i := strings.IndexAny(s, "eE"); t.kind(r, c) == odd && i > 0 && strings.Contains("09 10 11 12 13 14 15", strings.TrimLeft(s[i+1:], "+")) {
+				cut++
 			}
 		}
 	}
-	switch {
-	case cut*2 > rows:
-		return refuse("time_digits_lost", "A spreadsheet shortened the times to powers of ten, and the rest of their digits is gone.",
-			"Export again and drop the file without opening or saving it in a spreadsheet.")
-	case serial*2 > rows:
-		return refuse("serial_dates", "The times are a spreadsheet's day numbers, and two ways of counting them are in use.",
-			"Give the column a date and time format and save again, or drop the original export.")
+	if cut*2 <= rows {
+		return nil
 	}
-	return nil
+	return refuse("time_digits_lost", "A spreadsheet shortened the times to powers of ten, and the rest of their digits is gone.",
+		"Export again and drop the file without opening or saving it in a spreadsheet.")
 }
 
 // headingOnly reports whether some row names both a time and a glucose column

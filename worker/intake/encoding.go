@@ -3,7 +3,6 @@ package intake
 import (
 	"bytes"
 	"fmt"
-	"strings"
 	"unicode/utf8"
 
 	"golang.org/x/text/encoding/charmap"
@@ -14,7 +13,7 @@ import (
 
 // decode turns bytes into text: byte-order mark first, then zero bytes for
 // UTF-16, then strict UTF-8, then Windows-1252 for the bytes that are not UTF-8.
-func decode(data []byte) (string, wear.Decision, *wear.Refusal) {
+func decode(data []byte) ([]byte, wear.Decision, *wear.Refusal) {
 	d := wear.Decision{Code: "encoding", Margin: 1, By: "values"}
 	switch {
 	case bytes.HasPrefix(data, []byte("\xef\xbb\xbf")):
@@ -33,32 +32,32 @@ func decode(data []byte) (string, wear.Decision, *wear.Refusal) {
 		case even*5 > half*2 && odd*20 < half:
 			return decode16(data, unicode.BigEndian, "every second byte is zero")
 		}
-		return "", d, refuseBinary()
+		return nil, d, refuseBinary()
 	default:
 		d.Answer, d.Evidence = "UTF-8", "every byte is valid"
 	}
-	if controls(data)*100 > len(data) || bytes.IndexByte(data, 0) >= 0 {
-		return "", d, refuseBinary()
+	if controls(data[:min(len(data), controlBytes)])*100 > min(len(data), controlBytes) || bytes.IndexByte(data, 0) >= 0 {
+		return nil, d, refuseBinary()
 	}
 	if utf8.Valid(data) {
-		return string(data), d, nil
+		return data, d, nil
 	}
 	text, replaced := decode1252(data)
 	if replaced*10 > len(data)*3 {
-		return "", d, refuseBinary()
+		return nil, d, refuseBinary()
 	}
 	d.Answer, d.RunnerUp, d.Margin = "Windows-1252", "UTF-8", 0.5
 	d.Evidence = fmt.Sprintf("%d bytes are not UTF-8 and read as letters or marks of Windows-1252", replaced)
 	return text, d, nil
 }
 
-func decode16(data []byte, order unicode.Endianness, why string) (string, wear.Decision, *wear.Refusal) {
+func decode16(data []byte, order unicode.Endianness, why string) ([]byte, wear.Decision, *wear.Refusal) {
 	d := wear.Decision{Code: "encoding", Answer: "UTF-16", Evidence: why, Margin: 1, By: "values"}
 	out, err := unicode.UTF16(order, unicode.IgnoreBOM).NewDecoder().Bytes(data)
-	if err != nil || bytes.IndexByte(out, 0) >= 0 || controls(out)*100 > len(out) {
-		return "", d, refuseBinary()
+	if err != nil || bytes.IndexByte(out, 0) >= 0 || controls(out[:min(len(out), controlBytes)])*100 > min(len(out), controlBytes) {
+		return nil, d, refuseBinary()
 	}
-	return string(out), d, nil
+	return out, d, nil
 }
 
 // zeros counts zero bytes at even and at odd places.
@@ -75,6 +74,9 @@ func zeros(data []byte) (even, odd int) {
 	return even, odd
 }
 
+// controlBytes is how much of a file is looked at to tell text from other bytes.
+const controlBytes = 16 << 10
+
 // controls counts the control characters that text does not use.
 func controls(data []byte) (n int) {
 	for _, c := range data {
@@ -87,25 +89,24 @@ func controls(data []byte) (n int) {
 
 // decode1252 keeps what is UTF-8 and reads each other byte as Windows-1252, so
 // that one stray degree sign does not spoil the rest of a UTF-8 file.
-func decode1252(data []byte) (text string, replaced int) {
-	var b strings.Builder
-	b.Grow(len(data) + len(data)/8)
+func decode1252(data []byte) (text []byte, replaced int) {
+	text = make([]byte, 0, len(data)+len(data)/8)
 	for i := 0; i < len(data); {
 		r, size := utf8.DecodeRune(data[i:])
 		if r == utf8.RuneError && size == 1 {
 			r = charmap.Windows1252.DecodeByte(data[i])
 			replaced++
 		}
-		b.WriteRune(r)
+		text = utf8.AppendRune(text, r)
 		i += size
 	}
-	return b.String(), replaced
+	return text, replaced
 }
 
 // longLine reports whether some line is longer than maxLine bytes.
-func longLine(text string) bool {
+func longLine(text []byte) bool {
 	for len(text) > maxLine {
-		i := strings.LastIndexAny(text[:maxLine+1], "\n\r")
+		i := bytes.LastIndexAny(text[:maxLine+1], "\n\r")
 		if i < 0 {
 			return true
 		}

@@ -102,8 +102,8 @@ func (h *harvest) gather(r int, at int64, e *rowEvents) {
 			}
 		case eventKinds[said] != "" && said != roleEvent:
 			h.res.Events = append(h.res.Events, h.ownColumn(at, c, s, v))
-		case bareKind(s) != roleUnknown && eventKinds[e.kind] == "":
-			e.kind = bareKind(s)
+		case eventKinds[e.kind] == "" && h.bareKind(s) != roleUnknown:
+			e.kind = h.bareKind(s)
 		default:
 			if isNumber {
 				e.number = c
@@ -116,6 +116,24 @@ func (h *harvest) gather(r int, at int64, e *rowEvents) {
 			h.res.Events[i].Minutes = e.minutes
 		}
 	}
+}
+
+// maxBare bounds the event cells that are remembered.
+const maxBare = 100
+
+// bareKind is [bareKind] with a memory, because events come again.
+func (h *harvest) bareKind(s string) role {
+	kind, known := h.bare[s]
+	if !known {
+		kind = bareKind(s)
+		if h.bare == nil {
+			h.bare = make(map[string]role)
+		}
+		if len(h.bare) < maxBare {
+			h.bare[s] = kind
+		}
+	}
+	return kind
 }
 
 // bareKind tells a cell that only names a kind of event, such as "meal".
@@ -172,8 +190,8 @@ func (h *harvest) loggedFingerstick(r int, at int64, number int) {
 		return
 	}
 	if h.ask("fingerstick_value", "Rows marked as a fingerstick have one value. Is it the fingerstick's or the sensor's?",
-		wear.Choice{Value: "fingerstick", Text: "the fingerstick's", Effect: "these values would not count as sensor readings"},
-		wear.Choice{Value: "sensor", Text: "the sensor's", Effect: "these values stay sensor readings"}) == "fingerstick" {
+		wear.Choice{Value: "fingerstick", Text: "the fingerstick's", Effect: "these values would not count as sensor readings", Rows: []string{h.t.show(r)}},
+		wear.Choice{Value: "sensor", Text: "the sensor's", Effect: "these values stay sensor readings", Rows: []string{h.t.show(r)}}) == "fingerstick" {
 		h.res.Readings = h.res.Readings[:len(h.res.Readings)-1]
 		h.fingerstick(r, h.lay.auto, at)
 	}

@@ -23,13 +23,16 @@ func (l *ledger) findGlucose(t *table, lay *layout, times []rowTime) (auto serie
 	keep := func(row int) bool { return times[row-lay.g.from].ok && lay.mayRead(t, row) }
 	var named, unnamed, scans []series
 	blankGlucose := false
+	taken := func(c int) bool { return lay.reserved[c] || c == lay.kind || c == lay.person || c == lay.unit }
+	for c := range lay.cols {
+		if !taken(c) && isUnitColumn(&lay.cols[c]) {
+			lay.unit = c
+			break
+		}
+	}
 	for c := range lay.cols {
 		col := &lay.cols[c]
-		if lay.reserved[c] || c == lay.kind || c == lay.person {
-			continue
-		}
-		if lay.unit < 0 && isUnitColumn(col) {
-			lay.unit = c
+		if taken(c) {
 			continue
 		}
 		switch col.said {
@@ -51,7 +54,7 @@ func (l *ledger) findGlucose(t *table, lay *layout, times []rowTime) (auto serie
 			scans = append(scans, s)
 		case col.said == roleGlucose && s.high <= highestMgdl:
 			named = append(named, s)
-		case col.said != roleGlucose && u != wear.UnitUnknown && s.other <= s.rows && !s.counter:
+		case col.said != roleGlucose && (u != wear.UnitUnknown || lay.twoUnits()) && s.other <= s.rows && !s.counter:
 			unnamed = append(unnamed, s)
 		}
 	}
@@ -165,7 +168,7 @@ func (l *ledger) pickGlucose(t *table, lay *layout, list []series, by string) se
 	var choices []wear.Choice
 	for _, s := range list {
 		choices = append(choices, wear.Choice{Value: strconv.Itoa(s.col + 1), Text: lay.title(s.col),
-			Effect: fmt.Sprintf("%d readings, values %s to %s", s.rows, short1(s.low), short1(s.high))})
+			Effect: fmt.Sprintf("%d readings, values %s to %s", s.rows, short1(s.low), short1(s.high)), Rows: s.examples})
 	}
 	given := l.ask("glucose_column", "Which column holds the sensor's glucose readings?", choices...)
 	for _, s := range list {
@@ -205,6 +208,9 @@ func (lay *layout) compare(t *table, a, b int) (both, mirrored int) {
 	return both, mirrored
 }
 
+// twoUnits reports whether the rows state different units.
+func (lay *layout) twoUnits() bool { return lay.unit >= 0 && len(lay.cols[lay.unit].distinct) > 1 }
+
 func sameScale(a, b *series) bool {
 	return b.median <= 3*a.median && a.median <= 3*b.median
 }
@@ -213,15 +219,15 @@ func sameScale(a, b *series) bool {
 // values are on the glucose scale, on rows of its own.
 func (l *ledger) secondGlucose(t *table, lay *layout, auto *series, list []series) {
 	for _, s := range list {
-		if s.col == auto.col || s.rows*2 > auto.rows || !sameScale(auto, &s) {
+		if s.col == auto.col || s.rows*2 > auto.rows || !sameScale(auto, &s) && !lay.twoUnits() {
 			continue
 		}
 		if both, _ := lay.compare(t, auto.col, s.col); both*50 > s.rows {
 			continue
 		}
 		switch l.ask("second_glucose", "What are the values in "+lay.title(s.col)+"?",
-			wear.Choice{Value: "on_demand", Text: "sensor readings taken when the wearer asked", Effect: fmt.Sprintf("%d readings kept out of measures over time", s.rows)},
-			wear.Choice{Value: "fingerstick", Text: "fingerstick blood glucose", Effect: fmt.Sprintf("%d fingersticks to compare the sensor with", s.rows)},
+			wear.Choice{Value: "on_demand", Text: "sensor readings taken when the wearer asked", Effect: fmt.Sprintf("%d readings kept out of measures over time", s.rows), Rows: s.examples},
+			wear.Choice{Value: "fingerstick", Text: "fingerstick blood glucose", Effect: fmt.Sprintf("%d fingersticks to compare the sensor with", s.rows), Rows: s.examples},
 			wear.Choice{Value: "ignore", Text: "something else", Effect: "the column is not used"}) {
 		case "on_demand":
 			lay.scan = s.col
@@ -259,10 +265,11 @@ func (l *ledger) settleTypes(t *table, lay *layout) {
 			lay.kinds[v] = roleGlucose
 			continue
 		}
+		rows := t.samples(func(r int) bool { return r >= lay.g.from && t.cell(r, lay.kind) == v })
 		switch l.ask("type:"+short(v), fmt.Sprintf("What are the values on rows of type %q?", short(v)),
-			wear.Choice{Value: "automatic", Text: "sensor readings taken on the clock", Effect: fmt.Sprintf("%d more readings", n)},
-			wear.Choice{Value: "on_demand", Text: "sensor readings taken when the wearer asked", Effect: fmt.Sprintf("%d readings kept out of measures over time", n)},
-			wear.Choice{Value: "fingerstick", Text: "fingerstick blood glucose", Effect: fmt.Sprintf("%d fingersticks", n)},
+			wear.Choice{Value: "automatic", Text: "sensor readings taken on the clock", Effect: fmt.Sprintf("%d more readings", n), Rows: rows},
+			wear.Choice{Value: "on_demand", Text: "sensor readings taken when the wearer asked", Effect: fmt.Sprintf("%d readings kept out of measures over time", n), Rows: rows},
+			wear.Choice{Value: "fingerstick", Text: "fingerstick blood glucose", Effect: fmt.Sprintf("%d fingersticks", n), Rows: rows},
 			wear.Choice{Value: "ignore", Text: "something else", Effect: fmt.Sprintf("%d rows left out", n)}) {
 		case "automatic":
 			lay.kinds[v] = roleGlucose

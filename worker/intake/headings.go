@@ -66,24 +66,46 @@ var headingWords = []struct {
 // autoWords name records taken on the clock, as the value of a type column.
 const autoWords = "|auto|automatic|historic|history|sensor|reading|value|measurement|automatisch|verlauf|automatique|historique|automatico|historico|storico|"
 
-type headingWord struct {
-	text string
-	role role
+// headingIndex finds the words of headingWords. Words are numbered in order, and
+// of several that match the first wins.
+type headingIndex struct {
+	role    []role         // by number
+	single  map[string]int // words that stand alone
+	parts   []numbered     // words of five letters or more, which may be part of a longer one
+	phrases []numbered     // several words
 }
 
-var headingList = func() (list []headingWord) {
+type numbered struct {
+	text   string
+	number int
+}
+
+var headingList = func() (x headingIndex) {
+	x.single = make(map[string]int)
 	for _, h := range headingWords {
 		for w := range strings.SplitSeq(h.words, "|") {
-			list = append(list, headingWord{w, h.role})
+			n := len(x.role)
+			x.role = append(x.role, h.role)
+			if strings.IndexByte(w, ' ') >= 0 {
+				x.phrases = append(x.phrases, numbered{" " + w + " ", n})
+				continue
+			}
+			if _, known := x.single[w]; !known {
+				x.single[w] = n
+			}
+			if len(w) >= 5 {
+				x.parts = append(x.parts, numbered{w, n})
+			}
 		}
 	}
-	return list
+	return x
 }()
 
 // plain writes a heading in lower case without accents, its words apart by
 // single spaces.
 func plain(s string) string {
 	var b strings.Builder
+	b.Grow(len(s))
 	gap := false
 	for _, r := range norm.NFKD.String(s) {
 		switch {
@@ -111,22 +133,35 @@ func roleOf(heading string) role {
 	if p == "id" {
 		return rolePerson
 	}
-	tokens := strings.Fields(p)
-	padded := " " + p + " "
-	for _, w := range headingList {
-		if strings.IndexByte(w.text, ' ') >= 0 {
-			if strings.Contains(padded, " "+w.text+" ") {
-				return w.role
-			}
+	best := len(headingList.role)
+	for t := range strings.FieldsSeq(p) {
+		if n, ok := headingList.single[t]; ok {
+			best = min(best, n)
+		}
+		if len(t) <= 5 {
 			continue
 		}
-		for _, t := range tokens {
-			if t == w.text || len(w.text) >= 5 && strings.Contains(t, w.text) {
-				return w.role
+		for _, w := range headingList.parts {
+			if w.number >= best {
+				break
+			}
+			if strings.Contains(t, w.text) {
+				best = w.number
 			}
 		}
 	}
-	return roleUnknown
+	if strings.IndexByte(p, ' ') >= 0 {
+		p = " " + p + " "
+		for _, w := range headingList.phrases {
+			if w.number < best && strings.Contains(p, w.text) {
+				best = w.number
+			}
+		}
+	}
+	if best == len(headingList.role) {
+		return roleUnknown
+	}
+	return headingList.role[best]
 }
 
 // recordRole tells what the value of a record-type column says.

@@ -5,23 +5,38 @@
 // [Read] knows no maker's format. It works out what a file says, one step a
 // source file:
 //
-//   - container.go: plain, gzip or zip; what is no text is refused by name
+//   - container.go, workbook.go: plain, gzip, zip or workbook; what is none of
+//     them is refused by name
 //   - encoding.go: UTF-8, UTF-16 or Windows-1252
 //   - dialect.go, table.go, cell.go: delimiter, quotes, rows and cells
 //   - region.go: which rows are the table, its heading, its time columns
-//   - stamp.go, times.go, local.go: written times, order of day and month,
-//     12 or 24 hours, hours that repeat or are skipped
-//   - columns.go, headings.go, glucose.go, unit.go: what each column is for,
-//     values first and headings second
+//   - stamp.go, times.go, daycount.go, local.go, clockruns.go: written times,
+//     order of day and month, 12 or 24 hours, day numbers of spreadsheets, hours
+//     that repeat or are skipped, clocks that lost their setting
+//   - columns.go, headings.go, glucose.go, unit.go, people.go: what each column
+//     is for, values first and headings second, and whether there are several
+//     people
 //   - records.go, events.go: rows to readings and events
 //   - check.go: whether it all makes one believable wear
 //   - decide.go: every choice is a [wear.Decision] or an open [wear.Question]
+//
+// Health records in JSON are read by json.go, documents.go, fhir.go, sampled.go
+// and omh.go.
+//
+// # Layouts and recipes
+//
+// fingerprint.go names a file's layout by a first look at its head. What was
+// worked out about a layout is its [Recipe]: a person's answers, and a [Plan]
+// by which pass.go reads the next file in one go. Of a long file the plan is
+// made from its first rows. A pass guesses nothing and is given up at the first
+// thing that is not as planned, so it gives what the full way gives or nothing.
 //
 // # Guarantees
 //
 // A file is filed by itself only if no choice is open. Numbers keep their
 // digits. Rows add up: each gives a reading, an event, or is listed as left
-// out. Read never panics, and its time and memory are linear in the file.
+// out. Read never panics, and its time and memory are linear in the file: a
+// file that can be read in one pass takes at most 64 bytes a reading.
 package intake
 
 import (
@@ -35,6 +50,10 @@ type Options struct {
 	Zone    *time.Location    // where the wearer's clock was; never nil
 	Now     time.Time         // no reading can be later than this plus a day
 	Answers map[string]string // question code to choice value: settled by a person
+
+	// Recipe gives what is remembered of a layout, once its fingerprint is
+	// known. It may be nil.
+	Recipe func(layout string) (Recipe, bool)
 }
 
 // Result is what a file says. Exactly one of three holds: Refusal is set; or
@@ -53,6 +72,20 @@ type Result struct {
 	Rows    int          // data rows seen
 	Ignored []RowProblem // rows that gave neither a reading nor an event, the first 200
 	Skipped int          // how many such rows in all
+
+	Recipe   Recipe // how this file was read; worth remembering once it is filed
+	ByRecipe bool   // a remembered recipe was used, and every check over the whole file passed again
+
+	// People are the wearers of a file that holds more than one. Readings and
+	// Events are then empty, and each person must be linked by somebody.
+	People []Person
+}
+
+// Person is one of several wearers in a file.
+type Person struct {
+	Hint     string // the code or name that the file gives, or "" for a sensor without one
+	Readings []wear.Reading
+	Events   []wear.Event
 }
 
 // RowProblem is a row that was left out, and why.
@@ -65,53 +98,127 @@ type RowProblem struct {
 // roles, meaning, and checks over the whole file. It never panics on data, and
 // its time and memory grow with the size of data only.
 func Read(data []byte, o Options) *Result {
-	l := &ledger{answers: o.Answers}
+	l := &ledger{zone: o.Zone, answers: o.Answers}
 	res := &Result{}
 	res.Refusal = l.read(data, o, res)
 	res.Decisions, res.Questions = l.decisions, l.questions
-	if res.Refusal != nil {
-		res.Questions = nil
+	switch {
+	case res.Refusal != nil && res.Refusal.Code == codeNoReadings:
+		res.Questions, res.People = nil, nil // what was logged stays to be shown
+	case res.Refusal != nil:
+		res.Questions, res.People, res.Events = nil, nil, nil
+	case len(res.Questions) > 0:
+		res.Events = nil
+	default:
+		return res
 	}
-	if res.Refusal != nil || len(res.Questions) > 0 {
-		res.Readings, res.Events = nil, nil
-	}
+	res.Readings = nil
 	return res
 }
 
 func (l *ledger) read(data []byte, o Options, res *Result) *wear.Refusal {
-	data, ref := unpack(data)
+	now := int64(0) // no limit
+	if !o.Now.IsZero() {
+		now = o.Now.Unix()
+	}
+	packed := data
+	data, parts, ref := unpack(data)
 	if ref != nil {
 		return ref
+	}
+	if parts != nil {
+		t, ref := l.workbook(packed, parts)
+		if ref != nil {
+			return ref
+		}
+		var known Recipe
+		if head, ok := sketchOfTable(t); ok {
+			known = l.recall(&head, o, res)
+		}
+		return l.readKnown(t, known, o, now, res)
 	}
 	text, encoding, ref := decode(data)
 	if ref != nil {
 		return ref
 	}
 	l.decisions = append(l.decisions, encoding)
+	if looksLikeJSON(text) {
+		return l.readJSON(text, o, res)
+	}
 	if ref := recogniseText(text); ref != nil {
 		return ref
 	}
 	if longLine(text) {
 		return refuseTooBig("a line is longer than 1 MiB")
 	}
-	t, ref := l.dialect(text)
+	return l.readText(text, o, now, res)
+}
+
+// readText reads a delimited text: in one pass where a plan for it is known or
+// can be made from its first rows, and otherwise in full.
+func (l *ledger) readText(text []byte, o Options, now int64, res *Result) *wear.Refusal {
+	var known Recipe
+	if head, ok := sketchOf(text); ok {
+		known = l.recall(&head, o, res)
+		if l.byPlan(text, known.Plan, o, res) {
+			res.ByRecipe = true
+			l.remember(known.Answers, known.Plan, res)
+			return nil
+		}
+		if plan := l.planFromHead(text, o, now); plan != nil && l.byPlan(text, plan, o, res) {
+			l.remember(known.Answers, plan, res)
+			return nil
+		}
+	}
+	t, ref := l.dialect(string(text), now)
 	if ref != nil {
 		return ref
 	}
-	now := int64(0) // no limit
-	if !o.Now.IsZero() {
-		now = o.Now.Unix()
+	if line := t.swallowed(); line > 0 {
+		return refuseOpenQuote(line)
 	}
+	return l.readKnown(t, known, o, now, res)
+}
+
+// readKnown reads a table in full, by the answers that are remembered of its
+// layout.
+func (l *ledger) readKnown(t *table, known Recipe, o Options, now int64, res *Result) *wear.Refusal {
+	ref := l.readTable(t, o, now, res)
+	if ref == nil && len(l.questions) == 0 {
+		l.remember(known.Answers, res.Recipe.Plan, res)
+	}
+	return ref
+}
+
+// recall notes the layout of a file and gives what is remembered of it.
+func (l *ledger) recall(head *sketch, o Options, res *Result) (known Recipe) {
+	l.head, res.Layout = head, head.layout
+	if o.Recipe != nil {
+		known, _ = o.Recipe(head.layout)
+		l.recipe = known.Answers
+	}
+	return known
+}
+
+// readTable reads a table whose rows and cells are known.
+func (l *ledger) readTable(t *table, o Options, now int64, res *Result) *wear.Refusal {
 	lay := &layout{}
+	var ref *wear.Refusal
 	if lay.g, ref = l.findRegion(t, now); ref != nil {
 		return ref
 	}
 	if line := cutShort(t, &lay.g); line > 0 {
 		return refuseCutShort(line)
 	}
-	times, ref := l.times(t, &lay.g, now)
-	if ref != nil {
-		return ref
+	if endsOpen(t, &lay.g) {
+		switch l.ask("cut_short", "The last line of the file has no line end, and its last words may go on. Is the file whole?",
+			wear.Choice{Value: "whole", Text: "Yes", Effect: "all its rows would be filed", Rows: t.samples(func(r int) bool { return r == t.rows()-1 })},
+			wear.Choice{Value: "stop", Text: "No, or not known", Effect: "the file stays out; copy it again"}) {
+		case "stop":
+			return refuseCutShort(int(t.line[t.rows()-1]))
+		case "":
+			return nil // what else is open depends on it
+		}
 	}
 	lay.cols = lay.g.columns(t)
 	lay.reserved = make([]bool, len(lay.cols))
@@ -119,7 +226,16 @@ func (l *ledger) read(data []byte, o Options, res *Result) *wear.Refusal {
 	if lay.g.when.date >= 0 {
 		lay.reserved[lay.g.when.date] = true
 	}
-	if res.PatientHint, ref = l.people(t, lay); ref != nil {
+	hint, by, ref := l.people(t, lay)
+	switch {
+	case ref != nil:
+		return ref
+	case by >= 0:
+		return l.splitTable(t, lay, by, o, now, res)
+	}
+	res.PatientHint = hint
+	times, order, ref := l.times(t, &lay.g, now)
+	if ref != nil {
 		return ref
 	}
 	l.recordTypes(lay)
@@ -134,17 +250,20 @@ func (l *ledger) read(data []byte, o Options, res *Result) *wear.Refusal {
 	lay.tenthsOnly = auto.long*20 < auto.rows
 	l.settleTypes(t, lay)
 	l.findEvents(lay)
-	res.Layout = lay.fingerprint(t)
 	if res.Unit, ref = l.unit(t, lay, times, &auto); ref != nil {
 		return ref
 	}
-	if l.headingZone(t, lay, times) {
-		for i := range times {
-			times[i].absolute = true
-		}
+	if l.planned(t, lay) {
+		res.Recipe.Plan = lay.planOf(t, times, order, res.Unit)
+	}
+	if ref := l.zones(t, lay, times); ref != nil {
+		return ref
 	}
 	l.localise(times, o.Zone)
-	h := &harvest{ledger: l, t: t, lay: lay, times: times, unit: res.Unit, now: now, res: res}
+	h := &harvest{tally: newTally(l, o, res), t: t, lay: lay, times: times, unit: res.Unit}
+	if ref := h.clockRuns(); ref != nil {
+		return ref
+	}
 	h.collect()
 	if ref := h.judgeRows(); ref != nil {
 		return ref

@@ -1,6 +1,7 @@
 package intake
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"sort"
@@ -57,7 +58,6 @@ const sameWear = 3 * 86400
 // step was not.
 func (l *ledger) localise(times []rowTime, zone *time.Location) {
 	idx := make([]int32, 0, len(times))
-	from, to := int64(1<<62), int64(-1<<62)
 	up, down, last := 0, 0, int64(0)
 	for i, t := range times {
 		if !t.ok || t.absolute {
@@ -70,48 +70,81 @@ func (l *ledger) localise(times []rowTime, zone *time.Location) {
 		}
 		last = t.secs
 		idx = append(idx, int32(i))
-		from, to = min(from, t.secs), max(to, t.secs)
-	}
-	if len(idx) == 0 {
-		return
-	}
-	// Moments outside are left out later; they must not cost a walk through
-	// thousands of years.
-	from, to = min(max(from, firstTime), lastTime), min(max(to, firstTime), lastTime)
-	c := converter{l: l, times: times, idx: idx, periods: periods(zone, from, to)}
-	if len(c.periods) == 1 {
-		for _, i := range idx {
-			times[i].secs -= c.periods[0].offset
-		}
-		return
 	}
 	if down > up {
 		slices.Reverse(idx)
 		up, down = down, up
 	}
-	c.sorted = down*50 <= up
-	if !c.sorted {
-		slices.SortStableFunc(idx, func(a, b int32) int { return int(times[a].secs - times[b].secs) })
+	sorted := down*50 <= up
+	if !sorted {
+		slices.SortStableFunc(idx, func(a, b int32) int { return cmp.Compare(times[a].secs, times[b].secs) })
+	}
+	walls := make([]int64, len(idx))
+	for k, i := range idx {
+		walls[k] = times[i].secs
+	}
+	for _, s := range l.stretches(walls, sorted, zone) {
+		for _, i := range idx[s.from:s.to] {
+			times[i].secs -= s.offset
+			times[i].dropped = s.offset == leaveOut
+		}
+	}
+}
+
+// stretch is a run of rows with one offset from UTC in seconds.
+type stretch struct {
+	from, to int
+	offset   int64
+}
+
+// leaveOut is the offset of rows that a person left out.
+const leaveOut = 1 << 40
+
+// stretches finds the offset of each wall-clock time. walls are in order of
+// time; sorted tells that the file itself is, small steps back aside.
+func (l *ledger) stretches(walls []int64, sorted bool, zone *time.Location) []stretch {
+	if len(walls) == 0 {
+		return nil
+	}
+	// Moments outside are left out later; they must not cost a walk through
+	// thousands of years.
+	from, to := min(max(slices.Min(walls), firstTime), lastTime), min(max(slices.Max(walls), firstTime), lastTime)
+	c := converter{l: l, walls: walls, sorted: sorted, periods: periods(zone, from, to)}
+	if len(c.periods) == 1 {
+		return []stretch{{0, len(walls), c.periods[0].offset}}
 	}
 	c.findCadence()
 	c.convert()
+	return c.out
 }
 
-// converter turns wall-clock times into UTC across changes of the hour.
+// converter finds offsets from UTC across changes of the hour.
 type converter struct {
 	l       *ledger
-	times   []rowTime
-	idx     []int32 // rows in order of time
+	walls   []int64 // in order of time
 	sorted  bool    // the file itself is in order of time
 	periods []period
 	cadence int64
+	out     []stretch
 }
 
-func (c *converter) wall(i int) int64 { return c.times[c.idx[i]].secs }
+func (c *converter) wall(i int) int64 { return c.walls[i] }
+
+// place gives rows from to to-1 an offset. Rows are placed in order.
+func (c *converter) place(from, to int, offset int64) {
+	if from == to {
+		return
+	}
+	if n := len(c.out) - 1; n >= 0 && c.out[n].offset == offset {
+		c.out[n].to = to
+		return
+	}
+	c.out = append(c.out, stretch{from, to, offset})
+}
 
 func (c *converter) findCadence() {
 	steps := make([]int64, 0, 1000)
-	for i := 1; i < len(c.idx) && len(steps) < cap(steps); i++ {
+	for i := 1; i < len(c.walls) && len(steps) < cap(steps); i++ {
 		if d := c.wall(i) - c.wall(i-1); d > 0 {
 			steps = append(steps, d)
 		}
@@ -124,7 +157,7 @@ func (c *converter) findCadence() {
 
 // near reports whether two neighbouring rows follow each other in the cadence.
 func (c *converter) near(i, j int) bool {
-	if i < 0 || j >= len(c.idx) {
+	if i < 0 || j >= len(c.walls) {
 		return false
 	}
 	d := c.wall(j) - c.wall(i)
@@ -149,22 +182,27 @@ func (c *converter) in(wall int64) (n, first int) {
 func (c *converter) convert() {
 	var p period // the current period, narrowed to moments that can only lie in it
 	lo, hi := int64(1), int64(0)
-	stuck := false
-	out := make([]int64, len(c.idx))
-	for i := 0; i < len(c.idx); {
+	stuck := false // the clock was not changed with the zone
+	var stuckAt, stuckOffset int64
+	for i := 0; i < len(c.walls); {
 		wall := c.wall(i)
-		if stuck && i > 0 && abs(wall-c.wall(i-1)) > sameWear {
-			stuck, lo, hi = false, 1, 0
-		}
-		if stuck || wall >= lo && wall < hi {
-			out[i] = wall - p.offset
+		if stuck && abs(wall-stuckAt) <= sameWear {
+			c.place(i, i+1, stuckOffset)
+			stuckAt = wall
 			i++
 			continue
 		}
+		if wall >= lo && wall < hi {
+			from := i
+			for i++; i < len(c.walls) && c.walls[i] >= lo && c.walls[i] < hi && !stuck; i++ {
+			}
+			c.place(from, i, p.offset)
+			continue
+		}
 		n, k := c.in(wall)
+		p = c.periods[k]
 		switch n {
 		case 1:
-			p = c.periods[k]
 			lo, hi = p.from+p.offset, p.to+p.offset
 			if k > 0 {
 				lo = p.from + max(p.offset, c.periods[k-1].offset)
@@ -172,46 +210,40 @@ func (c *converter) convert() {
 			if k+1 < len(c.periods) {
 				hi = p.to + min(p.offset, c.periods[k+1].offset)
 			}
-			out[i] = wall - p.offset
+			c.place(i, i+1, p.offset)
 			i++
 		case 0:
-			p, stuck = c.periods[k], true
+			stuck, stuckAt, stuckOffset = true, wall, p.offset
 			c.l.note("clock_change", "not changed", "readings stand in the hour that the change to summer time skips, so the clock was not changed", "values")
 		default:
 			end := i
-			for end < len(c.idx) {
+			for end < len(c.walls) {
 				if n, kk := c.in(c.wall(end)); n < 2 || kk != k {
 					break
 				}
 				end++
 			}
-			p = c.periods[k]
-			stuck = c.fold(i, end, k, out)
-			if !stuck {
-				lo, hi = 1, 0
+			lo, hi = 1, 0
+			if c.fold(i, end, k) {
+				stuck, stuckAt, stuckOffset = true, c.wall(end-1), p.offset
 			}
 			i = end
 		}
 	}
-	for i, row := range c.idx {
-		c.times[row].secs = out[i]
-	}
 }
+
+// repeatedHour is the question about rows in the hour that comes twice.
+const repeatedHour = "repeated_hour"
 
 // fold places rows i to end-1, whose wall-clock time comes twice, before or
 // after the clocks went back. It reports that the clock was never changed.
-func (c *converter) fold(i, end, k int, out []int64) (unchanged bool) {
+func (c *converter) fold(i, end, k int) (unchanged bool) {
 	before, after := c.periods[k].offset, c.periods[k+1].offset
-	place := func(from, to int, offset int64) {
-		for j := from; j < to; j++ {
-			out[j] = c.wall(j) - offset
-		}
-	}
-	if c.sorted {
-		for j := i + 1; j <= end && j < len(c.idx); j++ {
+	if c.sorted || !c.doubled(i, end) {
+		for j := i + 1; j <= end && j < len(c.walls); j++ {
 			if c.wall(j-1)-c.wall(j) > (before-after)/3 {
-				place(i, j, before)
-				place(j, end, after)
+				c.place(i, j, before)
+				c.place(j, end, after)
 				c.l.note("clock_change", "changed", "the clock steps back when the hour repeats", "values")
 				return false
 			}
@@ -227,26 +259,49 @@ func (c *converter) fold(i, end, k int, out []int64) (unchanged bool) {
 		}
 		switch {
 		case left == end && right == i:
-			place(i, end, before)
+			c.place(i, end, before)
 			c.l.note("clock_change", "not changed", "the readings run through the repeated hour once and without a gap, so the clock was not changed", "values")
 			return true
 		case left >= right:
-			place(i, left, before)
-			place(left, end, after)
+			c.place(i, left, before)
+			c.place(left, end, after)
 			c.l.note("clock_change", "changed", "the readings of the repeated hour follow on from their neighbours", "values")
 			return false
 		}
 	}
-	word := func(n int) string {
-		return fmt.Sprintf("%d row(s) from %s on would be placed there", n, longDate(c.wall(i)))
+	if len(c.l.questions) > 0 && c.l.questions[0].Code != repeatedHour { // an answer may move all times
+		c.place(i, end, before)
+		return false
 	}
-	answer := c.l.ask("repeated_hour", "Some times fall in the hour that comes twice when the clocks go back. Which of the two is meant?",
-		wear.Choice{Value: "first", Text: "the first, in summer time", Effect: word(end - i)},
-		wear.Choice{Value: "second", Text: "the second, in standard time", Effect: word(end - i)})
-	if answer == "second" {
-		place(i, end, after)
-	} else {
-		place(i, end, before)
+	effect := fmt.Sprintf("%d row(s) from %s on would be placed there", end-i, longDate(c.wall(i)))
+	show := func(offset int64) (rows []string) {
+		for j := i; j < end && len(rows) < maxSamples; j++ {
+			rows = append(rows, longClock(c.wall(j))+" is "+longClock(c.wall(j)-offset)+" UTC")
+		}
+		return rows
+	}
+	answer := c.l.ask(repeatedHour, "Some times fall in the hour that comes twice when the clocks go back. Which of the two is meant?",
+		wear.Choice{Value: "first", Text: "the first, in summer time", Effect: effect, Rows: show(before)},
+		wear.Choice{Value: "second", Text: "the second, in standard time", Effect: effect, Rows: show(after)},
+		wear.Choice{Value: "leave_out", Text: "not known: leave them out", Effect: fmt.Sprintf("%d row(s) would be left out", end-i)})
+	switch answer {
+	case "", "leave_out": // while it is open nothing is filed
+		c.place(i, end, leaveOut)
+	case "second":
+		c.place(i, end, after)
+	default:
+		c.place(i, end, before)
+	}
+	return false
+}
+
+// doubled reports whether times come twice among rows that were put in order:
+// those of both hours.
+func (c *converter) doubled(i, end int) bool {
+	for j := i + 1; j < end; j++ {
+		if c.wall(j) == c.wall(j-1) {
+			return true
+		}
 	}
 	return false
 }

@@ -13,73 +13,100 @@ const (
 	maxUnreadable      = 20
 	maxUnreadableShare = 0.005
 	maxListed          = 200
+	maxSamples         = 3 // rows shown with a question
 	maxWords           = 6 // different words in a glucose column before they count as unreadable
 )
 
+// tally counts what becomes of every row, so that rows add up.
+type tally struct {
+	*ledger
+	res *Result
+	now int64 // no reading is later than this plus a day; 0 for no limit
+
+	strict      bool // no row may be left out without a person
+	unreadable  int
+	samples     []string
+	withReading int             // rows that gave a reading
+	eventsOnly  int             // rows that gave only events
+	noted       map[string]bool // decisions written once
+}
+
+func newTally(l *ledger, o Options, res *Result) tally {
+	c := tally{ledger: l, res: res, noted: make(map[string]bool)}
+	if !o.Now.IsZero() {
+		c.now = o.Now.Unix()
+	}
+	return c
+}
+
+// leaveOut lists a row that gives neither a reading nor an event.
+func (c *tally) leaveOut(line int, why string) {
+	c.res.Skipped++
+	if len(c.res.Ignored) < maxListed {
+		c.res.Ignored = append(c.res.Ignored, RowProblem{Row: line, Text: why})
+	}
+}
+
+// cannotRead counts a row that ought to say something and cannot be read.
+func (c *tally) cannotRead(line int, what string) {
+	c.unreadable++
+	if len(c.samples) < maxSamples {
+		c.samples = append(c.samples, fmt.Sprintf("line %d: %s", line, what))
+	}
+}
+
+func (c *tally) once(code, answer, evidence, by string) {
+	if !c.noted[code] {
+		c.noted[code] = true
+		c.note(code, answer, evidence, by)
+	}
+}
+
+// timely reports whether a moment can be that of a reading.
+func (c *tally) timely(at int64) bool {
+	return at >= firstTime && (c.now == 0 || at <= c.now+86400)
+}
+
+// untimely is why a row whose moment is not [tally.timely] is left out.
+const untimely = "its time lies before the year 2000 or in the future"
+
 // harvest turns the rows of a region into readings and events.
 type harvest struct {
-	*ledger
+	tally
 	t     *table
 	lay   *layout
 	times []rowTime
 	unit  wear.Unit
-	now   int64
-	res   *Result
-
-	unreadable  int
-	samples     []string
-	words       map[string]string // unknown words met, and what they mean
-	withReading int               // rows that gave a reading
-	eventsOnly  int               // rows that gave only events
-	noted       map[string]bool   // decisions written once
-}
-
-// leaveOut lists a row that gives neither a reading nor an event.
-func (h *harvest) leaveOut(row int, why string) {
-	h.res.Skipped++
-	if len(h.res.Ignored) < maxListed {
-		h.res.Ignored = append(h.res.Ignored, RowProblem{Row: int(h.t.line[row]), Text: why})
-	}
-}
-
-func (h *harvest) cannotRead(row int, what string) {
-	h.unreadable++
-	if len(h.samples) < 3 {
-		h.samples = append(h.samples, fmt.Sprintf("line %d: %s", h.t.line[row], what))
-	}
-}
-
-func (h *harvest) once(code, answer, evidence, by string) {
-	if !h.noted[code] {
-		h.noted[code] = true
-		h.note(code, answer, evidence, by)
-	}
+	words map[string]string // unknown words met, and what they mean
+	bare  map[string]role   // cells of event columns met, and the kind of event they name
 }
 
 // collect goes through every row below the heading.
 func (h *harvest) collect() {
 	g := &h.lay.g
-	h.noted = make(map[string]bool)
 	h.words = make(map[string]string)
 	h.res.Readings = make([]wear.Reading, 0, g.to-g.from)
 	for r := g.from; r < h.t.rows(); r++ {
 		switch {
+		case r < g.to && h.times[r-g.from].dropped:
+			h.res.Rows++
+			h.leaveOut(int(h.t.line[r]), "its true time is not known")
 		case r < g.to && h.times[r-g.from].ok:
 			h.row(r)
 		case h.t.empty(r):
 		case r >= g.to:
 			h.res.Rows++
-			h.leaveOut(r, "below the table: a total or remark")
+			h.leaveOut(int(h.t.line[r]), "below the table: a total or remark")
 		case g.heading >= 0 && sameRow(h.t, g.heading, r):
 			h.res.Rows++
-			h.leaveOut(r, "the heading again")
+			h.leaveOut(int(h.t.line[r]), "the heading again")
 		case g.when.date >= 0 && h.t.kind(r, g.when.date) == day && h.t.kind(r, g.when.col) == blank:
 			h.res.Rows++
-			h.leaveOut(r, "only a date, used for the rows below it")
+			h.leaveOut(int(h.t.line[r]), "only a date, used for the rows below it")
 		default:
 			h.res.Rows++
-			h.leaveOut(r, "no time that can be read")
-			h.cannotRead(r, "no time that can be read")
+			h.leaveOut(int(h.t.line[r]), "no time that can be read")
+			h.cannotRead(int(h.t.line[r]), "no time that can be read")
 		}
 	}
 }
@@ -88,9 +115,14 @@ func (h *harvest) collect() {
 func (h *harvest) row(r int) {
 	h.res.Rows++
 	at := h.times[r-h.lay.g.from].secs
-	if at < firstTime || h.now > 0 && at > h.now+86400 {
-		h.leaveOut(r, "its time lies before the year 2000 or in the future")
-		h.cannotRead(r, "its time lies before the year 2000 or in the future")
+	if !h.timely(at) {
+		h.leaveOut(int(h.t.line[r]), untimely)
+		h.cannotRead(int(h.t.line[r]), untimely)
+		return
+	}
+	if h.t.overflows(r, len(h.lay.cols)) {
+		h.leaveOut(int(h.t.line[r]), overflow)
+		h.cannotRead(int(h.t.line[r]), overflow)
 		return
 	}
 	kind := roleGlucose
@@ -118,7 +150,7 @@ func (h *harvest) row(r int) {
 	}
 	h.events(r, at, kind)
 	if bad != "" && bad != pending {
-		h.cannotRead(r, bad)
+		h.cannotRead(int(h.t.line[r]), bad)
 	}
 	switch {
 	case len(h.res.Readings) > before:
@@ -126,10 +158,26 @@ func (h *harvest) row(r int) {
 	case len(h.res.Events) > events:
 		h.eventsOnly++
 	case bad != "":
-		h.leaveOut(r, bad)
+		h.leaveOut(int(h.t.line[r]), bad)
 	default:
-		h.leaveOut(r, "no value")
+		h.leaveOut(int(h.t.line[r]), "no value")
 	}
+}
+
+// overflow is why a row is left out whose cells cannot be told apart.
+const overflow = "more cells than the table has columns"
+
+// overflows reports whether a row says something beyond the last column.
+func (t *table) overflows(row, width int) bool {
+	if width >= maxColumns {
+		return false
+	}
+	for i := t.first[row] + int32(width); i < t.first[row+1]; i++ {
+		if t.kinds[i] != blank {
+			return true
+		}
+	}
+	return false
 }
 
 // pending is the reason for a row that waits for an answer about its word.
@@ -163,7 +211,7 @@ func (h *harvest) reading(r, col int, at int64, mark wear.Mark) (bad string) {
 			h.once("out_of_range", s, "a word for a value beyond what the sensor can report", "values")
 			break
 		}
-		switch h.word(s) {
+		switch h.word(r, s) {
 		case "below":
 			rd.Bound = wear.Below
 		case "above":
@@ -194,7 +242,7 @@ func (h *harvest) unitAt(r int) wear.Unit {
 
 // word asks what a word in the glucose column means. "" means that the
 // question is open, "too many" that there are too many to ask.
-func (h *harvest) word(s string) string {
+func (h *harvest) word(r int, s string) string {
 	key := short(s)
 	if meaning, ok := h.words[key]; ok {
 		return meaning
@@ -202,10 +250,11 @@ func (h *harvest) word(s string) string {
 	if len(h.words) >= maxWords {
 		return "too many"
 	}
+	row := []string{h.t.show(r)}
 	h.words[key] = h.ask("word:"+key, fmt.Sprintf("What does %q in the glucose column mean?", key),
-		wear.Choice{Value: "below", Text: "below what the sensor can report", Effect: "counts as a low reading without a number"},
-		wear.Choice{Value: "above", Text: "above what the sensor can report", Effect: "counts as a high reading without a number"},
-		wear.Choice{Value: "ignore", Text: "no value", Effect: "the rows are left out"})
+		wear.Choice{Value: "below", Text: "below what the sensor can report", Effect: "counts as a low reading without a number", Rows: row},
+		wear.Choice{Value: "above", Text: "above what the sensor can report", Effect: "counts as a high reading without a number", Rows: row},
+		wear.Choice{Value: "ignore", Text: "no value", Effect: "the rows are left out", Rows: row})
 	return h.words[key]
 }
 
@@ -234,15 +283,18 @@ func (h *harvest) fingerstick(r, col int, at int64) {
 }
 
 // judgeRows holds the file if too many rows cannot be read.
-func (h *harvest) judgeRows() *wear.Refusal {
-	if h.withReading+h.eventsOnly+h.res.Skipped != h.res.Rows {
+func (c *tally) judgeRows() *wear.Refusal {
+	if c.withReading+c.eventsOnly+c.res.Skipped != c.res.Rows {
 		return refuse("counts", "The rows of the file do not add up.", "Report this file: it shows a fault in how files are read.")
 	}
-	if h.unreadable == 0 || h.unreadable <= maxUnreadable && float64(h.unreadable) <= maxUnreadableShare*float64(h.res.Rows) {
+	if len(c.questions) > 0 { // an answer may change what can be read
 		return nil
 	}
-	answer := h.ask("unreadable_rows", fmt.Sprintf("%d of %d rows cannot be read (%s). May they be left out?", h.unreadable, h.res.Rows, strings.Join(h.samples, "; ")),
-		wear.Choice{Value: "leave_out", Text: "Yes, leave them out", Effect: fmt.Sprintf("%d readings would be filed", len(h.res.Readings))},
+	if c.unreadable == 0 || !c.strict && c.unreadable <= maxUnreadable && float64(c.unreadable) <= maxUnreadableShare*float64(c.res.Rows) {
+		return nil
+	}
+	answer := c.ask("unreadable_rows", fmt.Sprintf("%d of %d rows cannot be read (%s). May they be left out?", c.unreadable, c.res.Rows, strings.Join(c.samples, "; ")),
+		wear.Choice{Value: "leave_out", Text: "Yes, leave them out", Effect: fmt.Sprintf("%d readings would be filed", len(c.res.Readings)), Rows: c.samples},
 		wear.Choice{Value: "stop", Text: "No", Effect: "the file stays out; export it again"})
 	if answer == "stop" {
 		return refuse("unreadable_rows", "Too many rows of the file cannot be read.", "Export the readings again without editing them.")

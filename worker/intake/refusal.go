@@ -10,6 +10,7 @@ import (
 const (
 	maxBytes = 64 << 20
 	maxRows  = 2_000_000
+	maxCells = 12_000_000
 	maxLine  = 1 << 20
 )
 
@@ -24,8 +25,11 @@ func refuseEmpty() *wear.Refusal {
 	return refuse("empty", "The file is empty.", "Copy the export again and check its size before dropping it.")
 }
 
+// codeNoReadings is the code of a refusal that leaves the events to be shown.
+const codeNoReadings = "no_readings"
+
 func refuseNoReadings() *wear.Refusal {
-	return refuse("no_readings", "The file was received but holds no sensor readings: nothing to judge.",
+	return refuse(codeNoReadings, "The file was received but holds no sensor readings: nothing to judge.",
 		"Ring the person: the sensor may not have been worn or read out. This is not a normal result.")
 }
 

@@ -2,6 +2,7 @@ package intake
 
 import (
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -86,8 +87,8 @@ func (g *region) findHeading(t *table, l *ledger) {
 		}
 		if n == 0 {
 			answer := l.ask("heading_row", fmt.Sprintf("Is line %d the heading of the table, and are the lines above it no readings?", t.line[r]),
-				wear.Choice{Value: "heading", Text: "Yes, the readings start below it", Effect: fmt.Sprintf("%d line(s) above it would be left out", r-g.from)},
-				wear.Choice{Value: "row", Text: "No, it is a stray line among readings", Effect: "the line itself would be left out"})
+				wear.Choice{Value: "heading", Text: "Yes, the readings start below it", Effect: fmt.Sprintf("%d line(s) above it would be left out", r-g.from), Rows: t.samples(func(row int) bool { return row > r })},
+				wear.Choice{Value: "row", Text: "No, it is a stray line among readings", Effect: "the line itself would be left out", Rows: t.samples(func(row int) bool { return row >= g.from && row != r })})
 			if answer != "heading" {
 				continue
 			}
@@ -276,7 +277,8 @@ func (l *ledger) pickTime(t *table, cols []int) when {
 	}
 	var choices []wear.Choice
 	for _, c := range varying {
-		choices = append(choices, wear.Choice{Value: fmt.Sprint(c + 1), Text: fmt.Sprintf("column %d", c+1), Effect: "times such as " + t.example(c, moment)})
+		choices = append(choices, wear.Choice{Value: fmt.Sprint(c + 1), Text: fmt.Sprintf("column %d", c+1), Effect: "times such as " + t.example(c, moment),
+			Rows: t.samples(func(r int) bool { return t.kind(r, c) == moment })})
 	}
 	chosen := varying[0]
 	given := l.ask("time_column", "Which column tells when each reading was taken, by the wearer's clock?", choices...)
@@ -302,8 +304,7 @@ const firstTime = 946684800 // 2000-01-01 00:00 UTC
 // epochScale tells seconds, milliseconds and microseconds since 1970 apart by
 // their length, and from a serial number by range and step.
 func epochScale(t *table, col int, now int64) (scale float64, ok bool) {
-	var steps, good, n int
-	var last int64
+	var at []int64
 	for r := range t.rows() {
 		if t.kind(r, col) != epoch {
 			continue
@@ -318,26 +319,29 @@ func epochScale(t *table, col int, now int64) (scale float64, ok bool) {
 		default:
 			scale = 1e6
 		}
-		at := v / int64(scale)
-		if n++; n > 1 {
+		at = append(at, v/int64(scale))
+	}
+	slices.Sort(at) // rows may be in any order
+	steps, good := 0, 0
+	for i, v := range at {
+		if i > 0 {
 			steps++
-			if d := max(at-last, last-at); d >= 20 && d <= 7200 {
+			if d := v - at[i-1]; d >= 20 && d <= 7200 {
 				good++
 			}
 		}
-		last = at
-		if at < firstTime || now > 0 && at > now+86400 {
+		if v < firstTime || now > 0 && v > now+86400 {
 			steps++
 		}
 	}
-	return scale, n > 0 && good*2 >= steps
+	return scale, len(at) > 0 && good*2 >= steps
 }
 
 // cutShort gives the line on which the file breaks off, or 0: its last line has
 // no line end and is shorter than the row before it.
 func cutShort(t *table, g *region) int {
 	last := t.rows() - 1
-	if last < 1 || last <= g.from || strings.HasSuffix(t.text, "\n") || strings.HasSuffix(t.text, "\r") {
+	if t.whole || last < 1 || last <= g.from || strings.HasSuffix(t.text, "\n") || strings.HasSuffix(t.text, "\r") {
 		return 0
 	}
 	// A remark below the table does not begin like a row.
@@ -359,6 +363,29 @@ func cutShort(t *table, g *region) int {
 		return int(t.line[last])
 	}
 	return 0
+}
+
+// endsOpen reports a last line without a line end that may go on: its last cell
+// holds words, or nothing where the rows before it have something.
+func endsOpen(t *table, g *region) bool {
+	last := t.rows() - 1
+	if t.whole || last < 1 || last <= g.from || strings.HasSuffix(t.text, "\n") || strings.HasSuffix(t.text, "\r") {
+		return false
+	}
+	c := t.width(last) - 1
+	switch t.kind(last, c) {
+	case word:
+		return g.when.has(t, last)
+	case blank:
+		filled := 0
+		for r := g.from; r < last; r++ {
+			if t.kind(r, c) != blank {
+				filled++
+			}
+		}
+		return filled*2 > last-g.from
+	}
+	return false
 }
 
 func digitFirst(s string) bool { return s[0] >= '0' && s[0] <= '9' }

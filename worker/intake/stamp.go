@@ -24,6 +24,7 @@ type stamp struct {
 	half     byte     // 'a' or 'p' where marked, else 0
 	hour     int8     // the hour as written, for telling 12 from 24 hours
 	absolute bool     // an offset from UTC is written
+	named    int8     // index into zoneNames of a zone's name, or 0
 	offset   int32    // that offset in seconds
 }
 
@@ -374,6 +375,11 @@ func (p *scanner) offset(st *stamp) {
 	case rest == "Uhr": // the German word after a clock time
 		p.i += 3
 		return
+	case rest[0] >= 'A' && rest[0] <= 'Z':
+		if n := zoneNamed(rest); n > 0 {
+			p.i, st.named = len(p.s), n
+		}
+		return
 	}
 	if c := p.peek(); c == '+' || c == '-' || strings.HasPrefix(p.s[p.i:], "−") {
 		p.i++
@@ -407,6 +413,29 @@ func (p *scanner) offset(st *stamp) {
 	if st.absolute && p.peek() == '[' && strings.HasSuffix(p.s, "]") {
 		p.i = len(p.s)
 	}
+}
+
+// zoneNames are names of zones that clocks write, and their minutes ahead of
+// UTC. Names with several meanings are not sure. The first stands for none.
+var zoneNames = [...]struct {
+	name    string
+	minutes int
+	sure    bool
+}{
+	{}, {"AEST", 600, true}, {"AEDT", 660, true}, {"ACST", 570, true}, {"ACDT", 630, true}, {"AWST", 480, true}, {"LHST", 630, true}, {"LHDT", 660, true},
+	{"NZST", 720, true}, {"NZDT", 780, true}, {"WET", 0, true}, {"WEST", 60, true}, {"CET", 60, true}, {"CEST", 120, true}, {"EET", 120, true}, {"EEST", 180, true},
+	{"MEZ", 60, true}, {"MESZ", 120, true}, {"EDT", -240, true}, {"CDT", -300, true}, {"MDT", -360, true}, {"PDT", -420, true},
+	{"EST", -300, false}, {"CST", -360, false}, {"MST", -420, false}, {"PST", -480, false}, {"BST", 60, false}, {"IST", 330, false}, {"SST", 480, false},
+}
+
+// zoneNamed gives the index of a zone's name, or 0.
+func zoneNamed(s string) int8 {
+	for i, z := range zoneNames {
+		if i > 0 && z.name == s {
+			return int8(i)
+		}
+	}
+	return 0
 }
 
 // dayNumber is the number of days from 1970-01-01 to a date of the proleptic

@@ -15,6 +15,7 @@ type table struct {
 	kinds []kind  // what each cell looks like, parallel to cells
 	first []int32 // index of each row's first cell, and one past the last row
 	line  []int32 // 1-based line on which each row starts
+	whole bool    // it cannot have been cut short
 }
 
 func (t *table) rows() int { return len(t.first) - 1 }
@@ -74,6 +75,9 @@ func cut(text string, delim byte) (t *table, openQuote int, tooMany bool) {
 		for i < len(text) && (text[i] == ' ' || text[i] == '\t' && delim != '\t') {
 			i++
 		}
+		if text[min(i, len(text)-1)] == byteOrderMark[0] && strings.HasPrefix(text[i:], byteOrderMark) {
+			i += len(byteOrderMark) // joining files leaves it before a quote
+		}
 		var s span
 		if i < len(text) && text[i] == '"' {
 			var newlines int32
@@ -129,6 +133,9 @@ func quoted(text string, i int, delim byte) (s span, next int, newlines int32) {
 				i++
 				continue
 			}
+			if text[i-1] == delim && i-1 >= start && (i+1 == len(text) || text[i+1] != delim && text[i+1] != '\n' && text[i+1] != '\r') {
+				return span{}, -1, newlines // a quote opens while one is open
+			}
 			end := i
 			for i++; i < len(text) && text[i] == ' '; i++ {
 			}
@@ -143,6 +150,32 @@ func quoted(text string, i int, delim byte) (s span, next int, newlines int32) {
 		}
 	}
 	return span{}, -1, newlines
+}
+
+// swallowed gives the line of a quoted cell that holds what look like rows of
+// the table, or 0: a quote that was never closed, up to the next one.
+func (t *table) swallowed() int {
+	if strings.IndexByte(t.text, '"') < 0 {
+		return 0
+	}
+	for r := range t.rows() {
+		if r+1 < t.rows() && t.line[r+1]-t.line[r] < 2 {
+			continue
+		}
+		for c := range t.width(r) {
+			_, rest, more := strings.Cut(t.cell(r, c), "\n")
+			for more {
+				var line string
+				line, rest, more = strings.Cut(rest, "\n")
+				for part := range strings.SplitSeq(line, string(t.delim)) {
+					if part != line && kindOf(strings.TrimSpace(strings.Trim(part, `"`))) == moment {
+						return int(t.line[r])
+					}
+				}
+			}
+		}
+	}
+	return 0
 }
 
 // trim narrows a span by space at both ends: ASCII space and tab, no-break
@@ -161,6 +194,10 @@ func trim(text string, start, end int) span {
 	}
 	return span{int32(start), int32(end)}
 }
+
+// byteOrderMark begins a text, and may stand in the middle of one that was
+// joined.
+const byteOrderMark = "\ufeff"
 
 // spaces are the characters that count as space around a cell.
 const spaces = " \t\u00a0\u2007\u202f\ufeff"

@@ -16,6 +16,8 @@ type rowTime struct {
 	secs     int64
 	absolute bool
 	ok       bool
+	dropped  bool // a person left it out
+	named    int8 // index into zoneNames of the name written behind it, or 0
 }
 
 // order is how the numbers of a date are arranged.
@@ -46,38 +48,38 @@ func (st *stamp) date(o order) (int64, bool) {
 // that does not exist.
 func (st *stamp) at(o order) rowTime {
 	d, ok := st.date(o)
-	return rowTime{d*86400 + int64(st.secs) - int64(st.offset), st.absolute, ok}
+	return rowTime{secs: d*86400 + int64(st.secs) - int64(st.offset), absolute: st.absolute, ok: ok, named: st.named}
 }
 
 // times reads the moment of every data row of the region.
-func (l *ledger) times(t *table, g *region, now int64) ([]rowTime, *wear.Refusal) {
+func (l *ledger) times(t *table, g *region, now int64) ([]rowTime, order, *wear.Refusal) {
 	out := make([]rowTime, g.to-g.from)
 	if g.when.kind == epoch {
 		for i := range out {
 			if r := g.from + i; g.when.has(t, r) {
 				v, _, _ := wear.ParseValue(t.cell(r, g.when.col))
-				out[i] = rowTime{v / int64(g.when.scale), true, true}
+				out[i] = rowTime{secs: v / int64(g.when.scale), absolute: true, ok: true}
 			}
 		}
-		return out, nil
+		return out, orders[0], nil
 	}
-	w := writtenTimes{t: t, g: g, now: now}
+	w := writtenTimes{t: t, g: g, now: now, zone: l.zone}
 	w.survey(out)
 	o, ref := l.dateOrder(&w)
-	if ref != nil {
-		return nil, ref
+	if ref == nil {
+		ref = l.clockMarks(&w)
 	}
-	if ref := l.clockMarks(&w); ref != nil {
-		return nil, ref
+	if ref != nil {
+		return nil, o, ref
 	}
 	if len(w.dates) > 0 {
 		w.each(func(i int, st stamp) { out[i] = st.at(o) })
 	}
 	if w.disorder {
-		return nil, refuse("date_missing", "Only some rows carry a date and the rows are not in order, so the others' day cannot be known.",
+		return nil, o, refuse("date_missing", "Only some rows carry a date and the rows are not in order, so the others' day cannot be known.",
 			"Export again with the date in each row.")
 	}
-	return out, nil
+	return out, o, nil
 }
 
 // writtenTimes is what the time columns hold, as far as it matters for
@@ -87,6 +89,7 @@ type writtenTimes struct {
 	g   *region
 	now int64
 
+	zone     *time.Location
 	dates    map[[3]int16]*dayUse // dates in unknown order
 	twoDigit bool                 // some year has two digits only
 	disorder bool                 // a clock went back without a new date
@@ -107,6 +110,9 @@ type dayUse struct {
 
 // each calls yield for every data row that has a date and a clock.
 func (w *writtenTimes) each(yield func(i int, st stamp)) {
+	if w.t == nil { // a pass keeps no rows
+		return
+	}
 	t, when := w.t, w.g.when
 	var carried stamp
 	lastClock := int32(-1)
@@ -137,13 +143,25 @@ func (w *writtenTimes) each(yield func(i int, st stamp)) {
 		if !ok {
 			continue
 		}
-		if !fresh && st.secs < lastClock {
+		if !fresh && st.secs < lastClock && !w.foldOn(carried, lastClock-st.secs) {
 			w.disorder = true
 		}
 		lastClock = st.secs
 		st.form, st.parts = carried.form, carried.parts
 		yield(r-w.g.from, st)
 	}
+}
+
+// foldOn reports whether the clocks went back on a date by at least as much as
+// the time did.
+func (w *writtenTimes) foldOn(date stamp, back int32) bool {
+	d, ok := date.date(orders[0])
+	if !ok || date.form == numeric || date.form == numeric2 || w.zone == nil {
+		return false
+	}
+	_, before := time.Unix(d*86400-86400/2, 0).In(w.zone).Zone()
+	_, after := time.Unix(d*86400+86400*3/2, 0).In(w.zone).Zone()
+	return before-after >= int(back)
 }
 
 // survey looks over all times once, and reads into out those whose date can be
@@ -205,12 +223,20 @@ func (l *ledger) clockMarks(w *writtenTimes) *wear.Refusal {
 		return nil
 	}
 	given := l.ask("half_day", "No hour is above 12 and nothing marks morning or afternoon. Are these times on a 24-hour clock?",
-		wear.Choice{Value: "24h", Text: "Yes, a 24-hour clock", Effect: "the times stay as they are written"},
+		wear.Choice{Value: "24h", Text: "Yes, a 24-hour clock", Effect: "the times stay as they are written", Rows: w.timed()},
 		wear.Choice{Value: "unknown", Text: "No, or not known", Effect: "the file stays out; export it again with a 24-hour clock"})
 	if given == "unknown" {
 		return lost
 	}
 	return nil
+}
+
+// timed shows the first rows with a time.
+func (w *writtenTimes) timed() []string {
+	if w.t == nil {
+		return nil
+	}
+	return w.t.samples(func(r int) bool { return r >= w.g.from && w.g.when.has(w.t, r) })
 }
 
 // joinGap is how close the last time of one day and the first of the next must
@@ -220,7 +246,7 @@ const joinGap = 45 * 60
 // reading of the dates under one order.
 type orderReading struct {
 	order
-	bad    int // rows whose date does not exist, lies before 2000 or in the future
+	bad    int // rows whose date does not exist, lies before 1970 or in the future
 	joined int // neighbouring days that join without a gap
 	seams  int // neighbouring days
 	span   int64
@@ -283,7 +309,7 @@ func (l *ledger) dateOrder(w *writtenTimes) (order, *wear.Refusal) {
 	}
 	var choices []wear.Choice
 	for _, r := range fit {
-		choices = append(choices, wear.Choice{Value: r.value, Text: r.text, Effect: "first reading would be " + longDate(r.first)})
+		choices = append(choices, wear.Choice{Value: r.value, Text: r.text, Effect: "first reading would be " + longDate(r.first), Rows: w.show(r.order)})
 	}
 	given := l.ask("day_order", "In which order are the dates written?", choices...)
 	for _, r := range fit {
@@ -292,6 +318,22 @@ func (l *ledger) dateOrder(w *writtenTimes) (order, *wear.Refusal) {
 		}
 	}
 	return best.order, nil
+}
+
+// show writes the first dates as an order reads them.
+func (w *writtenTimes) show(o order) (rows []string) {
+	var last [3]int16
+	w.each(func(i int, st stamp) {
+		if d, ok := st.date(o); ok && st.parts != last && len(rows) < maxSamples {
+			last = st.parts
+			written := w.t.cell(w.g.from+i, w.g.when.col)
+			if w.g.when.date >= 0 {
+				written = w.t.cell(w.g.from+i, w.g.when.date)
+			}
+			rows = append(rows, written+" is "+longDate(d*86400))
+		}
+	})
+	return rows
 }
 
 // longestSpan is the longest wear that continuity alone may decide, in days.
@@ -307,7 +349,7 @@ func (w *writtenTimes) readAs(o order) orderReading {
 	for parts, u := range w.dates {
 		st := stamp{form: u.form, parts: parts}
 		d, ok := st.date(o)
-		if !ok || d*86400 < firstTime || w.now > 0 && d*86400 > w.now+2*86400 {
+		if !ok || d < 0 || w.now > 0 && d*86400 > w.now+2*86400 {
 			r.bad += u.rows
 			continue
 		}
@@ -329,6 +371,9 @@ func (w *writtenTimes) readAs(o order) orderReading {
 	return r
 }
 
+// longClock writes a wall-clock moment as "3 April 02:05".
+func longClock(secs int64) string { return time.Unix(secs, 0).UTC().Format("2 January 15:04") }
+
 // longDate writes a day as "3 April 2026".
 func longDate(secs int64) string {
 	t := time.Unix(secs, 0).UTC()
@@ -345,15 +390,79 @@ func zoneHeading(heading string) bool {
 	return false
 }
 
-// headingZone asks about a heading that says UTC, because such headings often
-// stand over local times. It reports that the times are in UTC.
-func (l *ledger) headingZone(t *table, lay *layout, times []rowTime) bool {
+// zones asks about a heading that says UTC, because such headings often stand
+// over local times, and about names of zones behind the times, because one name
+// can mean several. It turns times that are not by the wearer's clock into UTC.
+func (l *ledger) zones(t *table, lay *layout, times []rowTime) *wear.Refusal {
 	i := slices.IndexFunc(times, func(rt rowTime) bool { return rt.ok && !rt.absolute })
-	if i < 0 || !zoneHeading(lay.g.headingOf(t, lay.g.when.col)) {
-		return false
+	switch {
+	case i < 0:
+	case times[i].named > 0:
+		switch l.askNamed(times) {
+		case "named":
+			for i := range times {
+				if n := times[i].named; n > 0 {
+					times[i].secs -= int64(zoneNames[n].minutes) * 60
+					times[i].absolute = true
+				}
+			}
+		case "stop":
+			return refuse("zone", "It is not known by which clock the times are.", "Export again with the offset from UTC behind each time.")
+		}
+	case zoneHeading(lay.g.headingOf(t, lay.g.when.col)):
+		if l.askZone("The heading says that the times are in UTC. Are they, or are they by the wearer's clock?", times, l.zone) == "utc" {
+			for i := range times {
+				times[i].absolute = true
+			}
+		}
 	}
-	clock := time.Unix(times[i].secs, 0).UTC().Format("15:04")
-	return l.ask("zone", "The heading says that the times are in UTC. Are they, or are they by the wearer's clock?",
-		wear.Choice{Value: "utc", Text: "They are in UTC", Effect: "first reading would be at " + clock + " UTC"},
-		wear.Choice{Value: "local", Text: "They are by the wearer's clock", Effect: "first reading would be at " + clock + " on the wearer's clock"}) == "utc"
+	return nil
+}
+
+// askNamed asks about names of zones. Where a name has one meaning only, that
+// can be chosen.
+func (l *ledger) askNamed(times []rowTime) string {
+	var local, named []string
+	sure, first := true, ""
+	for _, t := range times {
+		if !t.ok || t.named == 0 {
+			continue
+		}
+		z := zoneNames[t.named]
+		if sure = sure && z.sure; first == "" {
+			first = z.name
+		}
+		if len(local) < maxSamples {
+			local = append(local, time.Unix(t.secs, 0).UTC().Format("2 January 15:04")+" by the clinic's clock")
+			named = append(named, l.minute(t.secs-int64(z.minutes)*60)+" by the clinic's clock")
+		}
+	}
+	choices := []wear.Choice{{Value: "local", Text: "They are by the clinic's clock", Effect: "first reading would be at " + local[0], Rows: local}}
+	if sure {
+		choices = append(choices, wear.Choice{Value: "named", Text: "They are in the zone that is named", Effect: "first reading would be at " + named[0], Rows: named})
+	}
+	choices = append(choices, wear.Choice{Value: "stop", Text: "Not known", Effect: "the file stays out; export it again with the offset from UTC"})
+	return l.ask("zone", fmt.Sprintf("The times name the zone %s, which is a hint only. By which clock are they?", first), choices...)
+}
+
+// askZone asks in which zone times without an offset are, and shows the first
+// of them under each answer.
+func (l *ledger) askZone(text string, times []rowTime, zone *time.Location) string {
+	var asUTC, asLocal []string
+	for _, t := range times {
+		if t.ok && !t.absolute && len(asUTC) < maxSamples {
+			at := time.Unix(t.secs, 0)
+			asUTC = append(asUTC, at.UTC().Format("15:04")+" UTC, "+at.In(zone).Format("2 January 15:04")+" by the clinic's clock")
+			asLocal = append(asLocal, at.UTC().Format("2 January 15:04")+" by the clinic's clock")
+		}
+	}
+	effect := func(rows []string) string {
+		if len(rows) == 0 {
+			return "no time is known yet"
+		}
+		return "first reading would be at " + rows[0]
+	}
+	return l.ask("zone", text,
+		wear.Choice{Value: "utc", Text: "They are in UTC", Effect: effect(asUTC), Rows: asUTC},
+		wear.Choice{Value: "local", Text: "They are by the wearer's clock", Effect: effect(asLocal), Rows: asLocal})
 }

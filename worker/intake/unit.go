@@ -2,6 +2,8 @@ package intake
 
 import (
 	"fmt"
+	"maps"
+	"slices"
 
 	"wearround/worker/wear"
 )
@@ -29,22 +31,93 @@ type series struct {
 	other             int // rows with something else in the cell
 	long              int // rows with two or more digits after the decimal mark
 	low, median, high float64
-	twentieth         float64 // one value in twenty is at or below this
-	regular           float64 // share of steps of the usual length
-	counter           bool    // every value is the one before plus a constant
+	twentieth         float64  // one value in twenty is at or below this
+	regular           float64  // share of steps of the usual length
+	counter           bool     // every value is the one before plus a constant
+	examples          []string // the first values as written
 }
 
-// tenths counts values in steps of 0.1, for a median without sorting.
-type tenths [10 * highestMgdl]int32
+// gauge describes numbers as they come by, without keeping them.
+type gauge struct {
+	series
+	tenths  [10 * highestMgdl]int32      // values in steps of 0.1, for a median without sorting
+	outside int                          // values beyond them
+	scales  [wear.MaxScale + 1]scaleSpan // by digits after the decimal mark
+}
+
+// scaleSpan is the least and the greatest of numbers with as many digits after
+// the decimal mark, in units of the last digit.
+type scaleSpan struct {
+	rows      int
+	low, high int64
+}
+
+// add takes one value.
+func (g *gauge) add(num int64, scale uint8) {
+	s := &g.scales[scale]
+	if s.rows == 0 {
+		s.low, s.high = num, num
+	}
+	s.rows++
+	s.low, s.high = min(s.low, num), max(s.high, num)
+	tenth := num
+	switch scale {
+	case 0:
+		tenth = num * 10
+	case 1:
+	default:
+		tenth = int64(wear.Reading{Num: num, Scale: scale - 1}.Native() + 0.5)
+	}
+	if tenth >= 0 && tenth < int64(len(g.tenths)) {
+		g.tenths[tenth]++
+	} else {
+		g.outside++
+	}
+}
+
+// finish works out the figures that need all values.
+func (g *gauge) finish() series {
+	g.low = 1e18
+	for scale := range g.scales {
+		s := &g.scales[scale]
+		if s.rows == 0 {
+			continue
+		}
+		g.rows += s.rows
+		if scale > 0 {
+			g.decimals += s.rows
+		}
+		if scale > 1 {
+			g.long += s.rows
+		}
+		g.low = min(g.low, wear.Reading{Num: s.low, Scale: uint8(scale)}.Native())
+		g.high = max(g.high, wear.Reading{Num: s.high, Scale: uint8(scale)}.Native())
+	}
+	seen := int32(0)
+	for i, n := range g.tenths {
+		if seen += n; int(seen)*20 <= g.rows {
+			g.twentieth = float64(i) / 10
+		}
+		if int(seen)*2 >= g.rows {
+			g.median = float64(i) / 10
+			break
+		}
+	}
+	if g.outside*2 > g.rows {
+		g.median = g.high
+	}
+	return g.series
+}
 
 // seriesOf describes a column over the rows that keep accepts.
 func (lay *layout) seriesOf(t *table, times []rowTime, col int, keep func(row int) bool) series {
-	s := series{col: col, low: 1e18, counter: true}
-	var counts tenths
-	steps := stepCount{counts: make(map[int64]int, 8)}
+	g := &gauge{}
+	s := &g.series
+	s.col, s.counter = col, true
+	rows := 0
+	var steps stepCount
 	var last, step float64
 	var lastAt int64
-	outside := 0
 	for r := lay.g.from; r < lay.g.to; r++ {
 		k := t.kind(r, col)
 		if k == blank || !keep(r) {
@@ -59,56 +132,36 @@ func (lay *layout) seriesOf(t *table, times []rowTime, col int, keep func(row in
 			s.other++
 			continue
 		}
+		g.add(num, scale)
 		v := wear.Reading{Num: num, Scale: scale}.Native()
-		if s.rows++; s.rows > 1 {
-			if s.rows > 2 && v-last != step {
+		if rows++; rows <= maxSamples {
+			s.examples = append(s.examples, t.cell(r, col))
+		}
+		if rows > 1 {
+			if rows > 2 && v-last != step {
 				s.counter = false
 			}
 			step = v - last
 			steps.add(abs(times[r-lay.g.from].secs-lastAt) / cadenceGrain)
 		}
 		last, lastAt = v, times[r-lay.g.from].secs
-		if scale > 0 {
-			s.decimals++
-		}
-		if scale > 1 {
-			s.long++
-		}
-		s.low, s.high = min(s.low, v), max(s.high, v)
-		if i := int(v*10 + 0.5); i < len(counts) {
-			counts[i]++
-		} else {
-			outside++
-		}
 	}
-	s.counter = s.counter && s.rows > 3 && step != 0
-	seen := int32(0)
-	for i, n := range counts {
-		if seen += n; int(seen)*20 <= s.rows {
-			s.twentieth = float64(i) / 10
-		}
-		if int(seen)*2 >= s.rows {
-			s.median = float64(i) / 10
-			break
-		}
+	s.counter = s.counter && rows > 3 && step != 0
+	if rows > 1 {
+		s.regular = float64(steps.usual()) / float64(rows-1)
 	}
-	if outside*2 > s.rows {
-		s.median = s.high
-	}
-	if s.rows > 1 {
-		s.regular = float64(steps.usual()) / float64(s.rows-1)
-	}
-	return s
+	return g.finish()
 }
 
 // stepCount counts steps in time by their length.
 type stepCount struct {
 	counts map[int64]int
-	length int64 // the step of the present run of equal steps
+	more   []int64 // steps of further lengths, where there are very many
+	length int64   // the step of the present run of equal steps
 	run    int
 }
 
-// maxSteps bounds the different lengths kept; a sensor has a handful.
+// maxSteps bounds the different lengths counted; a sensor has a handful.
 const maxSteps = 1000
 
 func (c *stepCount) add(length int64) {
@@ -120,10 +173,37 @@ func (c *stepCount) add(length int64) {
 }
 
 func (c *stepCount) flush() {
-	if _, known := c.counts[c.length]; c.run > 0 && (known || len(c.counts) < maxSteps) {
+	if c.counts == nil {
+		c.counts = make(map[int64]int, 8)
+	}
+	if _, known := c.counts[c.length]; known || len(c.counts) < maxSteps {
 		c.counts[c.length] += c.run
+	} else {
+		for range c.run {
+			c.more = append(c.more, c.length)
+		}
 	}
 	c.run = 0
+}
+
+// quantile gives the length that n steps are shorter than or like.
+func (c *stepCount) quantile(n int) int64 {
+	c.flush()
+	lengths := slices.Sorted(maps.Keys(c.counts))
+	if len(c.more) > 0 {
+		all := slices.Clone(c.more)
+		for length, times := range c.counts {
+			all = append(all, slices.Repeat([]int64{length}, times)...)
+		}
+		slices.Sort(all)
+		return all[n]
+	}
+	for _, length := range lengths {
+		if n -= c.counts[length]; n < 0 {
+			return length
+		}
+	}
+	return lengths[len(lengths)-1]
 }
 
 // usual is how many steps are of the most frequent length, give or take one
@@ -149,6 +229,7 @@ const cadenceGrain = 30
 const (
 	sureMedianMgdl    = 82
 	sureTwentiethMgdl = 60
+	saidMedianMgdl    = 70 // where the file itself says mg/dL; real medians of 75 are known (PLoS Biol 2018;16:e2005143)
 )
 
 // byValues tells the unit from range and decimals. lost means that the decimal
@@ -182,7 +263,7 @@ func (l *ledger) unitOf(s *series, stated wear.Unit) (wear.Unit, *wear.Refusal) 
 	case certain && stated == wear.UnitUnknown:
 		l.decisions = append(l.decisions, d)
 		return u, nil
-	case u == wear.MgdL && stated == wear.MgdL:
+	case u == wear.MgdL && stated == wear.MgdL && (!lost || s.median > saidMedianMgdl):
 		d.Evidence += "; the file states the same unit, so no decimal mark was lost"
 		d.By, d.Margin = "heading", 0.5
 		l.decisions = append(l.decisions, d)
@@ -196,13 +277,17 @@ func (l *ledger) unitOf(s *series, stated wear.Unit) (wear.Unit, *wear.Refusal) 
 		text = "The file states " + stated.String() + " but the values look like " + u.String() + ". Which is it?"
 	}
 	choices := []wear.Choice{
-		{Value: "mmol/L", Text: "mmol/L", Effect: "median would be " + median(s, wear.MmolL)},
-		{Value: "mg/dL", Text: "mg/dL", Effect: "median would be " + median(s, wear.MgdL)},
+		{Value: "mmol/L", Text: "mmol/L", Effect: "median would be " + median(s, wear.MmolL), Rows: s.show("mmol/L")},
+		{Value: "mg/dL", Text: "mg/dL", Effect: "median would be " + median(s, wear.MgdL), Rows: s.show("mg/dL")},
 	}
 	if u == wear.MgdL {
-		choices = append(choices, wear.Choice{Value: "decimal_lost", Text: "mmol/L with the decimal mark lost", Effect: "the file stays out; export it again without opening it in a spreadsheet"})
+		choices = append(choices, wear.Choice{Value: "decimal_lost", Text: "mmol/L with the decimal mark lost", Effect: "the file stays out; export it again without opening it in a spreadsheet", Rows: s.show("was a tenth of that in mmol/L")})
 	}
-	switch l.ask("unit", text, choices...) {
+	ask := l.ask
+	if lost { // what was so for an earlier file may not be for this one
+		ask = l.askOnce
+	}
+	switch ask("unit", text, choices...) {
 	case "mmol/L":
 		u = wear.MmolL
 	case "mg/dL":
@@ -219,6 +304,14 @@ func (l *ledger) unitOf(s *series, stated wear.Unit) (wear.Unit, *wear.Refusal) 
 		return u, refuse("unit_values", "The values cannot be glucose in "+u.String()+".", "Check the unit in the sensor's settings and export again.")
 	}
 	return u, nil
+}
+
+// show writes the first values with words behind them.
+func (s *series) show(words string) (rows []string) {
+	for _, e := range s.examples {
+		rows = append(rows, e+" "+words)
+	}
+	return rows
 }
 
 func short1(v float64) string { return wear.FormatHalfUp(v, 1) }

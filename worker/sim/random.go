@@ -16,6 +16,7 @@ const (
 	streamPeople
 	streamPlans
 	streamOddities
+	streamMessy
 )
 
 // chance is a seeded source with the few distributions used here.

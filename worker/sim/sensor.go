@@ -63,7 +63,7 @@ func (s sensor) settling(age int) float64 {
 func (s sensor) read(c chance, d *diary, blood []float64, from, to int, f *faults, unit wear.Unit) ([]wear.Reading, Truth) {
 	n := (to-from)/s.interval + 1
 	readings := make([]wear.Reading, 0, n)
-	truth := Truth{make([]Artefact, 0, n), make([]float64, 0, n)}
+	truth := Truth{make([]Artefact, 0, n), make([]float64, 0, n), make([]float64, 0, n)}
 
 	// Noise is correlated over about 20 minutes (ours), so that a trace wanders
 	// rather than trembles.
@@ -82,6 +82,7 @@ func (s sensor) read(c chance, d *diary, blood []float64, from, to int, f *fault
 		if math.Abs(s.settling(age)) > 0.3 {
 			label = FirstDay
 		}
+		unspoilt := seen
 		seen, label = f.spoil(seen, label, m)
 		if f.flat(m) {
 			if held == 0 {
@@ -97,6 +98,7 @@ func (s sensor) read(c chance, d *diary, blood []float64, from, to int, f *fault
 		readings = append(readings, report(d.at(m), seen, unit))
 		truth.Artefact = append(truth.Artefact, label)
 		truth.Plasma = append(truth.Plasma, blood[m])
+		truth.Unspoilt = append(truth.Unspoilt, unspoilt)
 	}
 	return readings, truth
 }

@@ -48,6 +48,7 @@ const (
 type Truth struct {
 	Artefact []Artefact
 	Plasma   []float64 // plasma glucose at the moment of the reading, mmol/L
+	Unspoilt []float64 // what the sensor would have shown without any fault, mmol/L
 }
 
 // Wear is one invented wear.

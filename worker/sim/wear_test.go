@@ -67,7 +67,7 @@ func TestWearHolds(t *testing.T) {
 		if diff := cmp.Diff(w, sim.NewWear(seed, spec), cmp.Comparer(sameLayout), cmp.Comparer(sameZone)); diff != "" {
 			t.Fatalf("the same seed gave another wear:\n%s", diff)
 		}
-		if len(w.Readings) == 0 || len(w.Truth.Artefact) != len(w.Readings) || len(w.Truth.Plasma) != len(w.Readings) {
+		if len(w.Readings) == 0 || len(w.Truth.Artefact) != len(w.Readings) || len(w.Truth.Plasma) != len(w.Readings) || len(w.Truth.Unspoilt) != len(w.Readings) {
 			t.Fatalf("%d readings, %d labels, %d plasma values", len(w.Readings), len(w.Truth.Artefact), len(w.Truth.Plasma))
 		}
 		step := int64(w.Interval / time.Second)

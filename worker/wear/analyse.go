@@ -19,26 +19,40 @@ func Analyse(in Input) *Report {
 		in.Zone = time.UTC
 	}
 	in.Events = orderedEvents(cleanEvents(in.Events))
+	in.Labs = orderedLabs(in.Labs)
+	in.SensorKind = strings.ToValidUTF8(in.SensorKind, "\uFFFD")
+	p := in.Protocol
 	t := newTrace(&in)
 	t.believe(&in)
 
-	r := &Report{Engine: EngineVersion, Protocol: in.Protocol.Version, IntervalS: t.interval, Unit: t.unit()}
+	r := &Report{Engine: EngineVersion, Protocol: p.Version, IntervalS: t.interval, Unit: t.unit(), SensorKind: in.SensorKind}
+	if len(in.Overrides) > 0 {
+		alone := t.measure(p, false)
+		r.MetricsEngine = &alone
+	}
+	r.Overrides = t.overrule(in.Overrides)
 	t.describe(r)
-	r.Metrics = t.measure(in.Protocol, false)
+	r.Metrics = t.measure(p, false)
 	r.MetricsAll = r.Metrics
 	if r.Believed != r.Readings {
-		r.MetricsAll = t.measure(in.Protocol, true)
+		r.MetricsAll = t.measure(p, true)
 	}
 	r.Suspect, r.Gaps = t.stretches(), t.gaps()
 	var spans []span
 	r.Episodes, spans = t.episodes(&in)
-	r.Meals, r.Nights, r.Matches = t.meals(&in), t.nights(), t.matches(&in, spans)
-	r.Days = t.dayFigures(in.Protocol, spans, r.Matches)
+	r.Meals, r.Nights, r.Matches = t.meals(&in), t.nights(&in), t.matches(&in, spans)
+	r.MealGroups, r.Mornings = mealGroups(r.Meals, &p.Meal), t.mornings(r.Nights, &p.Night)
+	r.Exercise, r.Swings = t.exercise(&in), t.swings(&in, spans)
+	r.Days = t.dayFigures(p, spans, r.Matches)
+	r.Uncertainty = t.uncertainty()
+	r.Labs, r.HomaIR = t.labs(&in)
+	r.WithinKind = in.Norms.standing(in.SensorKind, &r.Metrics)
 
 	j := judge{in: &in, t: t, r: r, spans: spans}
 	j.tally()
+	r.Context = contextRules(&in)
 	r.Flags = j.flags()
-	r.Quality, r.NotFlagged = j.quality(), j.notFlagged()
+	r.Quality, r.NotFlagged, r.Explained = j.quality(), j.notFlagged(), j.explained()
 	r.Confidence, r.Headline = j.confidence(), j.headline()
 	r.Priority = j.priority()
 	return r
@@ -106,7 +120,11 @@ func (t *trace) describe(r *Report) {
 	first, last := t.r[0].At, t.r[len(t.r)-1].At
 	r.Start, r.End = t.cal.time(first), t.cal.time(last)
 	r.Expected = int((last-first)/t.step) + 1
-	r.CapturedPct = Of(min(100, 100*float64(r.Readings)/float64(r.Expected)))
+	held := float64(r.Readings)
+	if t.cover != nil {
+		held, _ = sum(t.cover)
+	}
+	r.CapturedPct = Of(min(100, 100*held/float64(r.Expected)))
 }
 
 // gaps lists the times without readings.

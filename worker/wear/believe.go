@@ -10,19 +10,22 @@ const (
 	causeMarked cause = iota + 1
 	causeWarmUp
 	causeRange
+	causeClock
 	causeFlat
-	causePressure
 	causeSpike
+	causePressure
 	causeRate
 	causeTail
 	causeLowStart
+	causePerson
 )
 
 // kinds are the Suspect constants by cause.
 var kinds = [...]string{
 	causeMarked: SuspectMarked, causeWarmUp: SuspectWarmUp, causeRange: SuspectRange,
-	causeFlat: SuspectFlat, causePressure: SuspectPressure, causeSpike: SuspectSpike,
+	causeClock: SuspectClock, causeFlat: SuspectFlat, causeSpike: SuspectSpike, causePressure: SuspectPressure,
 	causeRate: SuspectRate, causeTail: SuspectTail, causeLowStart: SuspectLowStart,
+	causePerson: SuspectPerson,
 }
 
 // believe marks the readings that are not to be believed. Nothing is deleted:
@@ -35,16 +38,18 @@ func (t *trace) believe(in *Input) {
 			t.why[i] = causeMarked
 		case r.Mark&MarkWarmUp != 0:
 			t.why[i] = causeWarmUp
-		case r.Bound == Exact && (b.LowestPlausible.Below(r) || b.HighestPlausible.Above(r)):
+		case t.past[i]&pastPlausible != 0:
 			t.why[i] = causeRange
 		}
 	}
+	t.markClock(b)
 	t.markFlat(b)
+	// Before the dips, so that a lone value in one does not hide its shape.
+	t.markSpikes(b)
 	// In someone whose medicine can cause a low, no low is explained away.
 	if !in.Context.HypoglycaemiaRisk() {
 		t.markPressure(b, in.Events)
 	}
-	t.markSpikes(b)
 	t.markRates(b)
 	t.markTail(b, &in.Protocol.Wear)
 	if !in.Context.HypoglycaemiaRisk() {
@@ -107,8 +112,14 @@ func (t *trace) reason(i, j int) string {
 		return "The file says that the sensor was still warming up."
 	case causeRange:
 		return "No sensor can measure a value like " + t.r[i].Text() + " " + t.r[i].Unit.String() + "."
+	case causeClock:
+		return "Two series of readings lie over each other here, as when a clock was set back: nobody can say which has the right time."
 	case causeFlat:
-		return "The value stays at " + fixed(t.mmol[i], 1) + " for " + duration(length) + ": living glucose moves."
+		stays := "The value stays at "
+		if slices.Max(t.mmol[i:j]) > slices.Min(t.mmol[i:j]) {
+			stays = "The value hardly moves from "
+		}
+		return stays + fixed(t.mmol[i], 1) + " for " + duration(length) + ": living glucose moves."
 	case causePressure:
 		return "A sudden fall to " + fixed(t.lowest(i, j), 1) + " in the night and an equally sudden return to the same level after " +
 			duration(length+t.step) + ": the picture of lying on the sensor."
@@ -118,6 +129,8 @@ func (t *trace) reason(i, j int) string {
 		return "The value changes faster than glucose in the body can."
 	case causeTail:
 		return "The last " + duration(length) + " of the wear do not fit the rest: the picture of a failing sensor."
+	case causePerson:
+		return "A person decided not to believe " + these(j-i) + "."
 	default:
 		return "Most values are below 3.9 from the start, with no symptom written down: the picture of a sensor that reads low."
 	}

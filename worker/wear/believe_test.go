@@ -1,6 +1,7 @@
 package wear_test
 
 import (
+	"strings"
 	"testing"
 	"time"
 
@@ -175,6 +176,30 @@ func TestFlatLine(t *testing.T) {
 	}
 	if r.Believed != r.Readings-20 {
 		t.Errorf("%d of %d believed", r.Believed, r.Readings)
+	}
+}
+
+// A clock that is set back by 22 minutes lays two series over each other; by
+// 25, which is five intervals, it makes conflicts instead.
+func TestClockTrouble(t *testing.T) {
+	set := func(back int64) *wear.Report {
+		readings := days(8, 5, usual)
+		for i := range readings {
+			if i >= 1000 {
+				readings[i].At -= back * 60
+			}
+		}
+		return wear.Analyse(wear.Input{Readings: readings})
+	}
+	if found := marks(set(22), wear.SuspectClock); len(found) != 1 || found[0].Readings < 8 || found[0].Readings > 10 {
+		t.Errorf("22 minutes: %+v", found)
+	}
+	r := set(25)
+	if got := text(r.Quality, "conflicts"); r.Conflicts != 5 || !strings.Contains(got, "a clock that was set back") {
+		t.Errorf("25 minutes: %d conflicts, %q", r.Conflicts, got)
+	}
+	if found := marks(set(0), wear.SuspectClock); len(found) != 0 {
+		t.Errorf("a clock that was left alone: %+v", found)
 	}
 }
 

@@ -78,6 +78,16 @@ func (c *calendar) minuteOf(d *calDay, at int64) int {
 	return t.Hour()*60 + t.Minute()
 }
 
+// atHour is the instant of a local hour of day d, 0 to 24.
+func (c *calendar) atHour(d *calDay, hour float64) int64 {
+	offset := seconds(hour * 3600)
+	if d.end-d.start == dayLength {
+		return d.start + offset
+	}
+	y, m, day := c.time((d.start + d.end) / 2).Date()
+	return time.Date(y, m, day, 0, 0, int(offset), 0, c.zone).Unix()
+}
+
 // time is an instant in the wear's zone.
 func (c *calendar) time(at int64) time.Time { return time.Unix(at, 0).In(c.zone) }
 

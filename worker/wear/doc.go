@@ -3,7 +3,9 @@
 //
 // Start with [Reading], [Event] and [Context] (what goes in), [Protocol] (the
 // practice's limits), [Analyse] (the work) and [Report] (what comes out).
-// [Split] cuts a file's readings into wears first.
+// [Split] cuts a file's readings into wears first; [Compare] sets two wears of
+// one patient side by side; [NewNorms] makes percentiles of one sensor kind.
+// [Methods] lists every definition with its formula and source.
 //
 // # Guarantees
 //

@@ -43,6 +43,36 @@ type Context struct {
 	BariatricSurgery bool   `json:"bariatric_surgery,omitempty"`
 	LowCarbohydrate  bool   `json:"low_carbohydrate,omitempty"`
 	ShiftWork        bool   `json:"shift_work,omitempty"`
+
+	// Medicines that move glucose without causing lows.
+	Masking bool `json:"masking_medicine,omitempty"` // metformin, GLP-1 agonist, SGLT2 inhibitor
+	Raising bool `json:"raising_medicine,omitempty"` // antipsychotic, thiazide, calcineurin inhibitor and the like
+
+	// Risk factors for diabetes as RACGP lists them.
+	FamilyHistory       bool `json:"family_history,omitempty"`
+	GestationalDiabetes bool `json:"gestational_diabetes,omitempty"` // in an earlier pregnancy
+	PolycysticOvary     bool `json:"polycystic_ovary,omitempty"`
+	CardiovascularEvent bool `json:"cardiovascular_event,omitempty"`
+	Overweight          bool `json:"overweight,omitempty"`
+	Hypertension        bool `json:"hypertension,omitempty"`
+}
+
+// RiskFactors names the metabolic risk factors on record.
+func (c Context) RiskFactors() []string {
+	var out []string
+	for _, f := range []struct {
+		on   bool
+		name string
+	}{
+		{c.FamilyHistory, "diabetes in the family"}, {c.GestationalDiabetes, "diabetes in an earlier pregnancy"},
+		{c.PolycysticOvary, "polycystic ovary syndrome"}, {c.CardiovascularEvent, "a cardiovascular event"},
+		{c.Overweight, "overweight"}, {c.Hypertension, "high blood pressure"}, {c.Raising, "a medicine that raises glucose"},
+	} {
+		if f.on {
+			out = append(out, f.name)
+		}
+	}
+	return out
 }
 
 // HypoglycaemiaRisk reports whether a medicine on record can itself cause a low.

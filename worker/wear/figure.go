@@ -47,7 +47,10 @@ func (f Figure) MarshalJSON() ([]byte, error) {
 	if !f.OK {
 		return []byte("null"), nil
 	}
-	r := math.Round(f.V*1e6) / 1e6
+	r := f.V
+	if math.Abs(r) < 1e15 { // beyond, a float has no six decimals to round
+		r = math.Round(r*1e6) / 1e6
+	}
 	if r == 0 {
 		r = 0 // no minus sign on zero
 	}

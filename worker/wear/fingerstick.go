@@ -15,17 +15,12 @@ type pair struct {
 func (t *trace) fingersticks(in *Input) (disagree []pair, compared int) {
 	b := &in.Protocol.Believe
 	for _, e := range in.Events {
-		if e.Kind != Fingerstick || !usable(Reading{At: e.At, Num: e.Value.Num, Scale: e.Value.Scale, Unit: e.Value.Unit}) || e.Value.Bound != Exact {
+		if e.Kind != Fingerstick || !usable(e.blood()) || e.Value.Bound != Exact {
 			continue
 		}
 		blood := e.Value.Mmol()
 		allowed := max(blood*b.FingerstickPct/100, b.FingerstickLowMmol)
-		closest, found := 0.0, false
-		for i := t.from(e.At - t.step); i < len(t.r) && t.r[i].At <= e.At+seconds(b.FingerstickLagMinutes*60); i++ {
-			if g := t.mmol[i]; t.why[i] == 0 && (!found || math.Abs(g-blood) < math.Abs(closest-blood)) {
-				closest, found = g, true
-			}
-		}
+		closest, found := t.closest(e.At, blood, b)
 		if !found {
 			continue
 		}
@@ -35,4 +30,34 @@ func (t *trace) fingersticks(in *Input) (disagree []pair, compared int) {
 		}
 	}
 	return disagree, compared
+}
+
+// closest is the believed reading nearest in value to a blood glucose drawn at
+// an instant, from shortly before it to the end of the lag after it.
+func (t *trace) closest(at int64, blood float64, b *BelieveRules) (mmol float64, found bool) {
+	for i := t.from(at - t.step); i < len(t.r) && t.r[i].At <= at+seconds(b.FingerstickLagMinutes*60); i++ {
+		if g := t.mmol[i]; t.why[i] == 0 && (!found || math.Abs(g-blood) < math.Abs(mmol-blood)) {
+			mmol, found = g, true
+		}
+	}
+	return mmol, found
+}
+
+// biasClues are the timed laboratory values that the sensor differs from by
+// more than a meter may: 15 %, or 0.83 mmol/L below 5.55 (ISO 15197:2013).
+func (t *trace) biasClues(in *Input) (clues []pair) {
+	for _, l := range in.Labs {
+		blood := l.mmol()
+		if !l.Timed || !blood.OK || l.At < earliest || l.At >= latest {
+			continue
+		}
+		allowed := in.Protocol.Believe.FingerstickLowMmol
+		if blood.V >= 5.55 {
+			allowed = blood.V * in.Protocol.Believe.LaboratoryPct / 100
+		}
+		if sensor, ok := t.closest(l.At, blood.V, &in.Protocol.Believe); ok && math.Abs(sensor-blood.V) > allowed {
+			clues = append(clues, pair{l.At, blood.V, sensor})
+		}
+	}
+	return clues
 }

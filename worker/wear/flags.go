@@ -24,10 +24,12 @@ func (j *judge) flags() []Flag {
 		add(j.above7_8())
 		add(j.above10())
 		add(j.swing())
+		add(j.nights())
 	}
 	add(j.offPathway())
 	add(j.sensorDoubt())
 	add(j.tooLittle())
+	add(j.riskOnRecord(flags))
 	slices.SortStableFunc(flags, func(a, b Flag) int { return a.Tier.Rank() - b.Tier.Rank() })
 	return flags
 }
@@ -125,7 +127,7 @@ func (j *judge) dipWithSymptom() (Flag, bool) {
 		Code: FlagDipSymptom, Tier: tier,
 		Text: countWords(len(j.matched), "dip") + " below 3.9" + j.extended(j.matched) + " with a matching symptom.",
 		Evidence: "The lowest is " + j.least(j.matched) + " mmol/L; a symptom counts from " + fixed(p.Symptom.BeforeMinutes, 0) +
-			" min before to " + fixed(p.Symptom.AfterMinutes, 0) + " min after. Blood glucose at the time and relief by sugar are still to be asked.",
+			" min before to " + fixed(p.Symptom.AfterMinutes, 0) + " min after. " + j.triad() + j.unlabelled(),
 	}, true
 }
 
@@ -141,7 +143,7 @@ func (j *judge) above7_8() (Flag, bool) {
 		100*float64(j.days7_8) >= p.Flag.Above7_8DaysPct*float64(j.usable)
 	return Flag{
 		Code: FlagAbove7_8, Tier: p.Tier.Above7_8,
-		Text: "Above 7.8 for " + percent(share) + " of the time, and on " + strconv.Itoa(j.days7_8) + " of " + plural(j.usable, "usable day") + ".",
+		Text: "Above 7.8 for " + percent(share) + " of the time, and for at least " + fixed(p.Flag.Above7_8Pct, 0) + " % of " + strconv.Itoa(j.days7_8) + " of " + plural(j.usable, "usable day") + ".",
 		Evidence: percent(share) + " of believed readings against a limit of " + fixed(p.Flag.Above7_8Pct, 0) + " %, met on at least " +
 			fixed(p.Flag.Above7_8DaysPct, 0) + " % of usable days. Published: healthy median 2.1 %, community average 12.1 %, upper limit of normal 17.1 %.",
 	}, persistent
@@ -164,10 +166,10 @@ func (j *judge) swing() (Flag, bool) {
 	p := j.in.Protocol
 	return Flag{
 		Code: FlagSwingSymptom, Tier: p.Tier.Swing,
-		Text: "Rises above 10 followed by dips below 3.9, " + times(j.swings) + ", and no symptom diary: ask about symptoms.",
-		Evidence: times(j.swings) + " within " + fixed(p.Flag.SwingHours, 0) + " h against a limit of " + fixed(p.Flag.SwingCount, 0) +
+		Text: "Rises above 10 followed by dips below 3.9, " + times(len(j.r.Swings)) + ", and no symptom diary: ask about symptoms.",
+		Evidence: times(len(j.r.Swings)) + " within " + fixed(p.Flag.SwingHours, 0) + " h against a limit of " + fixed(p.Flag.SwingCount, 0) +
 			"; no symptom was written down in the whole wear.",
-	}, j.symptoms == 0 && float64(j.swings) >= p.Flag.SwingCount
+	}, j.symptoms == 0 && float64(len(j.r.Swings)) >= p.Flag.SwingCount
 }
 
 func (j *judge) offPathway() (Flag, bool) {
@@ -201,6 +203,9 @@ func (j *judge) sensorDoubt() (Flag, bool) {
 	case j.r.Readings > 0 && j.suspectPct >= p.Flag.DoubtPct:
 		f.Text = "The sensor is in doubt: " + fixed(j.suspectPct, 0) + " % of readings are not believed."
 		f.Evidence = strconv.Itoa(j.r.Readings-j.r.Believed) + " of " + plural(j.r.Readings, "reading") + " against a limit of " + fixed(p.Flag.DoubtPct, 0) + " %."
+	case float64(j.failed) >= p.Flag.DoubtFailedHours*3600 && float64(j.usable) < p.Wear.FullUsableDays:
+		f.Text = "The sensor failed for " + duration(j.failed) + "; " + plural(j.usable, "usable day") + " of the wear " + areOrIs(j.usable) + " left."
+		f.Evidence = "A failed stretch of " + fixed(p.Flag.DoubtFailedHours, 0) + " h or more with fewer than " + fixed(p.Wear.FullUsableDays, 0) + " usable days left."
 	case float64(len(j.disagree)) >= p.Flag.DoubtFingersticks && 2*len(j.disagree) > j.fingerstick:
 		f.Text = "The sensor is in doubt: " + strconv.Itoa(len(j.disagree)) + " of " + plural(j.fingerstick, "fingerstick") + " disagree with it."
 		f.Evidence = "Differences of more than " + fixed(p.Believe.FingerstickPct, 0) + " % (" + fixed(p.Believe.FingerstickLowMmol, 2) +
@@ -241,4 +246,15 @@ func times(n int) string {
 		return "twice"
 	}
 	return strconv.Itoa(n) + " times"
+}
+
+// nights flags nights that are high as such, not for a late meal: their means.
+func (j *judge) nights() (Flag, bool) {
+	p, all := &j.in.Protocol.Night, len(j.r.Nights)
+	return Flag{
+		Code: FlagHighNights, Tier: j.in.Protocol.Tier.HighNights,
+		Text: "High nights: " + strconv.Itoa(j.highNights) + " of " + strconv.Itoa(all) + " average " + fixed(p.HighMmol, 1) + " or more.",
+		Evidence: "The limit is " + fixed(p.HighNights, 0) + " such nights and " + fixed(p.HighNightsPct, 0) +
+			" % of all. Published: healthy nights average 5.3 mmol/L (Diabetes Care 2010;33:1297).",
+	}, !j.in.Context.ShiftWork && float64(j.highNights) >= p.HighNights && 100*float64(j.highNights) >= p.HighNightsPct*float64(all)
 }

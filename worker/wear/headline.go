@@ -42,7 +42,10 @@ func (j *judge) finding() string {
 		}
 		return s
 	case j.flagged(FlagSwingSymptom):
-		return "Rises above 10 followed by dips below 3.9, " + times(j.swings) + ", with no symptom notes"
+		return "Rises above 10 followed by dips below 3.9, " + times(len(j.r.Swings)) + ", with no symptom notes"
+	case j.flagged(FlagHighNights):
+		return "Nights are high: " + strconv.Itoa(j.highNights) + " of " + plural(len(j.r.Nights), "night") + " average " +
+			fixed(j.in.Protocol.Night.HighMmol, 1) + " or more; " + j.timeAbove()
 	case j.flagged(FlagOffPathway):
 		return "Off the usual pathway; " + j.timeAbove()
 	}
@@ -52,6 +55,9 @@ func (j *judge) finding() string {
 	}
 	if j.r.Metrics.Above10Pct.V == 0 {
 		s += "; none above 10"
+	}
+	if j.flagged(FlagRisk) {
+		s += "; metabolic risk on record"
 	}
 	return s
 }
@@ -72,8 +78,10 @@ func (j *judge) timeAbove() string {
 	return percent(j.r.Metrics.Above7_8Pct) + " of readings above 7.8"
 }
 
-func (j *judge) flagged(code string) bool {
-	for _, f := range j.r.Flags {
+func (j *judge) flagged(code string) bool { return j.r.flagged(code) }
+
+func (r *Report) flagged(code string) bool {
+	for _, f := range r.Flags {
 		if f.Code == code {
 			return true
 		}

@@ -30,7 +30,7 @@ func days(n, minutes int, level func(since time.Duration) float64) []wear.Readin
 	out := make([]wear.Reading, 0, n*1440/minutes)
 	for i := range n * 1440 / minutes {
 		since := time.Duration(i*minutes) * time.Minute
-		g := level(since) + 0.06*math.Sin(float64(i)*1.7)
+		g := level(since) + 0.12*math.Sin(float64(i)*1.7)
 		out = append(out, wear.Reading{At: monday.Add(since).Unix(), Num: int64(math.Round(g * 100)), Scale: 2, Unit: wear.MmolL})
 	}
 	return out

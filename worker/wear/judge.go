@@ -21,8 +21,10 @@ type judge struct {
 	pressure    int     // pressure dips
 	disagree    []pair  // fingersticks that differ from the sensor
 	fingerstick int     // fingersticks that could be compared
+	bias        []pair  // laboratory values that differ from the sensor
 	symptoms    int     // symptoms logged during the wear
-	swings      int     // episodes above 10 with a dip soon after
+	highNights  int     // nights whose mean is high
+	failed      int64   // seconds of stretches in which the sensor failed
 }
 
 // tally counts once what is needed several times.
@@ -64,36 +66,30 @@ func (j *judge) tally() {
 		j.suspectPct = 100 * float64(j.r.Readings-j.r.Believed) / float64(j.r.Readings)
 	}
 	for _, s := range j.r.Suspect {
-		if s.Kind == SuspectPressure {
+		switch s.Kind {
+		case SuspectPressure:
 			j.pressure++
+		case SuspectTail, SuspectLowStart:
+			j.failed += s.To.Unix() - s.From.Unix() + j.t.step
 		}
 	}
 	j.disagree, j.fingerstick = j.t.fingersticks(j.in)
+	j.bias = j.t.biasClues(j.in)
 	for _, e := range j.in.Events {
 		if e.Kind == Symptom && j.t.covers(e.At) {
 			j.symptoms++
 		}
 	}
-	j.swings = j.countSwings()
+	for _, n := range j.r.Nights {
+		if n.MeanMmol.V >= p.Night.HighMmol {
+			j.highNights++
+		}
+	}
 }
 
 // covers reports whether an instant lies in the wear.
 func (t *trace) covers(at int64) bool {
 	return len(t.r) > 0 && at >= t.r[0].At-t.step && at <= t.r[len(t.r)-1].At+t.step
-}
-
-// countSwings counts episodes above 10 with a dip below 3.9 soon after.
-func (j *judge) countSwings() int {
-	within := seconds(j.in.Protocol.Flag.SwingHours * 3600)
-	n := 0
-	for _, s := range j.spans {
-		if s.kind == EpisodeAbove10 && slices.ContainsFunc(j.dips, func(d span) bool {
-			return d.from >= s.to && d.from <= s.to+within
-		}) {
-			n++
-		}
-	}
-	return n
 }
 
 // symptomText reports whether any symptom in [from, to] holds one of the words.

@@ -1,6 +1,7 @@
 package wear
 
 import (
+	"maps"
 	"math"
 	"slices"
 	"strings"
@@ -10,38 +11,70 @@ import (
 // together are one meal, timed at the first.
 func (t *trace) meals(in *Input) []MealFig {
 	m := &in.Protocol.Meal
-	var eaten []Event
+	var eaten []eating
 	for _, e := range in.Events {
 		if e.Kind != Meal || len(t.r) == 0 || e.At < t.r[0].At || e.At > t.r[len(t.r)-1].At {
 			continue
 		}
-		if n := len(eaten); n > 0 && float64(e.At-eaten[n-1].At) <= m.MergeMinutes*60 {
-			if l := strings.TrimSpace(e.Label); l != "" && !slices.Contains(strings.Split(eaten[n-1].Label, ", "), l) {
-				eaten[n-1].Label = strings.TrimPrefix(eaten[n-1].Label+", "+l, ", ")
+		label := strings.Join(strings.Fields(e.Label), " ")
+		if n := len(eaten); n > 0 && float64(e.At-eaten[n-1].at) <= m.MergeMinutes*60 {
+			eaten[n-1].carbs += e.Carbs
+			if label != "" && !slices.ContainsFunc(eaten[n-1].items, func(x string) bool { return strings.EqualFold(x, label) }) {
+				eaten[n-1].items = append(eaten[n-1].items, label)
 			}
 			continue
 		}
-		e.Label = strings.TrimSpace(e.Label)
-		eaten = append(eaten, e)
+		x := eating{at: e.At, carbs: e.Carbs}
+		if label != "" {
+			x.items = []string{label}
+		}
+		eaten = append(eaten, x)
 	}
 	figures := make([]MealFig, 0, len(eaten))
 	for i, e := range eaten {
 		next := int64(math.MaxInt64)
 		if i+1 < len(eaten) {
-			next = eaten[i+1].At
+			next = eaten[i+1].at
 		}
-		figures = append(figures, t.meal(e, next, m))
+		f := t.meal(e, next, m)
+		f.Like = e.name()
+		if i > 0 && f.Like != "" && float64(e.at-eaten[i-1].at) <= m.PreloadMinutes*60 {
+			if before := eaten[i-1].name(); before != "" {
+				f.Like += " after " + before
+			}
+		}
+		figures = append(figures, f)
 	}
 	return figures
 }
 
+// eating is one meal as logged.
+type eating struct {
+	at    int64
+	items []string
+	carbs float64
+}
+
+// name is what like meals share: their items, whatever the order and the case.
+func (e eating) name() string {
+	items := make([]string, len(e.items))
+	for i, x := range e.items {
+		items[i] = strings.ToLower(x)
+	}
+	slices.Sort(items)
+	return strings.Join(items, ", ")
+}
+
 // meal measures one meal up to the next.
-func (t *trace) meal(e Event, next int64, m *MealRules) MealFig {
-	f := MealFig{At: t.cal.time(e.At), Label: e.Label}
+func (t *trace) meal(e eating, next int64, m *MealRules) MealFig {
+	f := MealFig{At: t.cal.time(e.at), Label: strings.Join(e.items, ", ")}
+	if g := Of(e.carbs); g.OK && g.V > 0 {
+		f.Carbs = g.V
+	}
 	window := seconds(m.WindowMinutes * 60)
 
 	sum, n := 0.0, 0
-	for i := t.from(e.At - seconds(m.BaselineMinutes*60)); i < len(t.r) && t.r[i].At <= e.At; i++ {
+	for i := t.from(e.at - seconds(m.BaselineMinutes*60)); i < len(t.r) && t.r[i].At <= e.at; i++ {
 		if t.why[i] == 0 {
 			sum += t.mmol[i]
 			n++
@@ -52,50 +85,124 @@ func (t *trace) meal(e Event, next int64, m *MealRules) MealFig {
 	if n >= needed {
 		f.BaselineMmol = ratio(sum, n)
 	}
-
-	minutes := make([]float64, 0, 32)
-	values := make([]float64, 0, 32)
-	lastAt, widest := e.At, int64(0)
-	for i := t.from(e.At); i < len(t.r) && t.r[i].At <= e.At+window; i++ {
-		if t.why[i] != 0 {
-			continue
-		}
-		widest = max(widest, t.r[i].At-lastAt)
-		lastAt = t.r[i].At
-		minutes = append(minutes, float64(t.r[i].At-e.At)/60)
-		values = append(values, t.mmol[i])
-	}
-	widest = max(widest, e.At+window-lastAt)
-
+	w := t.since(e.at, e.at+window, f.BaselineMmol)
 	switch {
-	case next <= e.At+window:
+	case next <= e.at+window:
 		f.WhyNot = "Something else was eaten within " + duration(window) + "."
 	case !f.BaselineMmol.OK:
 		f.WhyNot = "Too few readings in the " + duration(seconds(m.BaselineMinutes*60)) + " before."
-	case float64(len(values)) < m.MinCapturedPct/100*float64(t.count(m.WindowMinutes)):
+	case !w.enough(m):
 		f.WhyNot = "Too few readings in the " + duration(window) + " after."
-	case float64(widest) > m.MaxGapMinutes*60:
+	case float64(w.widest) > m.MaxGapMinutes*60:
 		f.WhyNot = "A gap lies in the " + duration(window) + " after."
 	default:
 		f.Judged = true
 	}
-	if len(values) == 0 || !f.BaselineMmol.OK {
+	if len(w.values) < 2 || !f.BaselineMmol.OK {
 		return f
 	}
-	peak := 0
-	for i, g := range values {
-		if g > values[peak] {
+	peak := 1
+	for i := 1; i < len(w.values); i++ {
+		if w.values[i] > w.values[peak] {
 			peak = i
 		}
 	}
-	f.PeakMmol, f.PeakAfterMin = Of(values[peak]), Of(minutes[peak])
-	f.RiseMmol = Of(values[peak] - f.BaselineMmol.V)
-	f.At2hMmol = t.near(e.At + window)
-	if f.Judged {
-		f.IAUC2h = IAUC(append([]float64{0}, minutes...), append([]float64{f.BaselineMmol.V}, values...), f.BaselineMmol.V)
-		f.Nadir5hMmol = t.leastBetween(e.At+window, min(e.At+seconds(m.NadirToMinutes*60), next))
+	f.PeakMmol, f.PeakAfterMin = Of(w.values[peak]), Of(w.minutes[peak])
+	f.RiseMmol = Of(w.values[peak] - f.BaselineMmol.V)
+	f.At2hMmol = t.near(e.at + window)
+	if !f.Judged {
+		return f
+	}
+	f.IAUC2h = IAUC(w.minutes, w.values, f.BaselineMmol.V)
+	f.Nadir5hMmol = t.leastBetween(e.at+window, min(e.at+seconds(m.NadirToMinutes*60), next))
+	if long := seconds(m.LongMinutes * 60); next > e.at+long {
+		if w := t.since(e.at, e.at+long, f.BaselineMmol); w.enough(m) && float64(w.widest) <= m.MaxGapMinutes*60 {
+			f.IAUC3h = IAUC(w.minutes, w.values, f.BaselineMmol.V)
+			f.ReturnMin = w.back(peak, f.BaselineMmol.V+m.ReturnMmol, int(m.ReturnReadings))
+		}
 	}
 	return f
+}
+
+// mealWindow is the believed readings after a meal, behind the baseline at the
+// moment of the meal.
+type mealWindow struct {
+	minutes, values []float64
+	widest          int64 // longest time without one, in seconds
+	expected        float64
+}
+
+// since takes the believed readings in [at, until]. What it gives holds until
+// it is called again.
+func (t *trace) since(at, until int64, baseline Figure) (w mealWindow) {
+	w.minutes, w.values = append(t.eaten[0][:0], 0), append(t.eaten[1][:0], baseline.V)
+	w.expected = float64(until-at) / float64(t.step)
+	lastAt := at
+	for i := t.from(at); i < len(t.r) && t.r[i].At <= until; i++ {
+		if t.why[i] != 0 {
+			continue
+		}
+		w.widest = max(w.widest, t.r[i].At-lastAt)
+		lastAt = t.r[i].At
+		w.minutes = append(w.minutes, float64(t.r[i].At-at)/60)
+		w.values = append(w.values, t.mmol[i])
+	}
+	w.widest = max(w.widest, until-lastAt)
+	t.eaten = [2][]float64{w.minutes, w.values}
+	return w
+}
+
+// enough reports whether enough of the expected readings are there.
+func (w mealWindow) enough(m *MealRules) bool {
+	return float64(len(w.values)-1) >= m.MinCapturedPct/100*math.Floor(w.expected+0.5)
+}
+
+// back is the first minute after the peak from which so many readings on end
+// are at most level.
+func (w mealWindow) back(peak int, level float64, readings int) Figure {
+	run := 0
+	for i := peak + 1; i < len(w.values); i++ {
+		if w.values[i] > level+hair {
+			run = 0
+			continue
+		}
+		if run++; run >= max(1, readings) {
+			return Of(w.minutes[i-run+1])
+		}
+	}
+	return Figure{}
+}
+
+// mealGroups averages like meals, where enough of them can be judged, in the
+// order of their names.
+func mealGroups(meals []MealFig, m *MealRules) []MealGroup {
+	like := make(map[string][]MealFig)
+	for _, f := range meals {
+		if f.Judged && f.Like != "" {
+			like[f.Like] = append(like[f.Like], f)
+		}
+	}
+	groups := make([]MealGroup, 0, len(like))
+	for _, name := range slices.Sorted(maps.Keys(like)) {
+		list := like[name]
+		if float64(len(list)) < m.LikeMeals {
+			continue
+		}
+		of := func(what func(MealFig) Figure) []float64 {
+			v := make([]float64, 0, len(list))
+			for _, f := range list {
+				v = append(v, what(f).V)
+			}
+			return v
+		}
+		rises := of(func(f MealFig) Figure { return f.RiseMmol })
+		groups = append(groups, MealGroup{
+			Like: name, Meals: len(list), RiseMmol: Mean(rises), RiseSDMmol: SD(rises),
+			PeakAfterMin: Mean(of(func(f MealFig) Figure { return f.PeakAfterMin })),
+			IAUC2h:       Mean(of(func(f MealFig) Figure { return f.IAUC2h })),
+		})
+	}
+	return groups
 }
 
 // near is the believed value closest to an instant, at most one interval away.
@@ -138,17 +245,22 @@ func IAUC(minutes, g []float64, baseline float64) Figure {
 		if dt < 0 {
 			return Figure{}
 		}
-		a, b := g[i-1]-baseline, g[i]-baseline
-		switch {
-		case a >= 0 && b >= 0:
-			area += dt * (a + b) / 2
-		case a > 0:
-			area += dt * a / (a - b) * a / 2
-		case b > 0:
-			area += dt * b / (b - a) * b / 2
-		}
+		area += dt * positive(g[i-1]-baseline, g[i]-baseline)
 	}
 	return Of(area)
+}
+
+// positive is the mean of the part above zero of a line from a to b.
+func positive(a, b float64) float64 {
+	switch {
+	case a >= 0 && b >= 0:
+		return (a + b) / 2
+	case a > 0:
+		return a / (a - b) * a / 2
+	case b > 0:
+		return b / (b - a) * b / 2
+	}
+	return 0
 }
 
 // NetArea is the area under the curve above a baseline with area below it

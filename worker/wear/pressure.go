@@ -1,6 +1,7 @@
 package wear
 
 import (
+	"math"
 	"slices"
 	"strings"
 )
@@ -17,28 +18,47 @@ const hair = 1e-4
 // proposals.
 func (t *trace) markPressure(b *BelieveRules, events []Event) {
 	fallWindow := seconds(b.PressureFallMinutes*60) + t.step
+	least := max(b.PressureFallMmol, b.PressureNoiseRatio*t.jitter())
 	for d := range t.cal.days {
 		day := &t.cal.days[d]
 		for i := day.lo; i < day.hi; i++ {
-			if t.why[i] != 0 || !t.falls(i, fallWindow, b) || !t.asleep(day, i, b, events) {
+			if t.why[i] != 0 || !t.falls(i, fallWindow, least) || !t.asleep(day, i, b, events) {
 				continue
 			}
-			if end, ok := t.pressureDip(i, fallWindow, b); ok && !explained(t.r[i].At, t.r[end].At, events) {
-				t.mark(i+1, end, causePressure)
+			if start, end, ok := t.pressureDip(i, fallWindow, least, b); ok && !explained(t.r[i].At, t.r[end].At, events) {
+				t.mark(start, end, causePressure)
 				i = max(i, min(end, day.hi)-1)
 			}
 		}
 	}
 }
 
+// jitter is how much readings of this sensor move against the line of their
+// neighbours at night, in mmol/L: the median size of the second difference. A
+// fall has to stand out from it.
+func (t *trace) jitter() float64 {
+	v := t.scratch[:0]
+	for _, d := range t.cal.days {
+		for i := d.lo + 2; i < d.six; i++ {
+			if t.why[i]|t.why[i-1]|t.why[i-2] == 0 && t.joined(i) && t.joined(i-1) {
+				v = append(v, math.Abs(t.mmol[i]-2*t.mmol[i-1]+t.mmol[i-2]))
+			}
+		}
+	}
+	if len(v) == 0 {
+		return 0
+	}
+	return quickselect(v, len(v)/2)
+}
+
 // falls reports whether glucose drops by the least fall soon after i, the
 // next reading already being on the way down: the cheap question asked first.
-func (t *trace) falls(i int, window int64, b *BelieveRules) bool {
-	if i+1 == len(t.r) || t.mmol[i]-t.mmol[i+1] < b.PressureFallMmol/8 {
+func (t *trace) falls(i int, window int64, least float64) bool {
+	if i+1 == len(t.r) || t.mmol[i]-t.mmol[i+1] < least/8 {
 		return false
 	}
-	for k := i + 1; k < len(t.r) && t.joined(k) && t.r[k].At-t.r[i].At <= window; k++ {
-		if t.mmol[i]-t.mmol[k] >= b.PressureFallMmol {
+	for k := i + 1; k < len(t.r) && t.r[k].At-t.r[i].At <= window; k++ {
+		if t.why[k] == 0 && t.mmol[i]-t.mmol[k] >= least {
 			return true
 		}
 	}
@@ -58,49 +78,73 @@ func (t *trace) asleep(day *calDay, i int, b *BelieveRules, events []Event) bool
 }
 
 // pressureDip looks for the whole shape after the last reading before the
-// fall. It gives the index of the first reading back at the level.
-func (t *trace) pressureDip(i int, window int64, b *BelieveRules) (end int, ok bool) {
+// fall: deep enough at once, and soon back at the level before, for good. It
+// gives the first reading inside and the first one back. A sensor that is lain
+// on can fall silent too, so a short gap inside is allowed; readings already
+// marked, such as a spike, are passed over.
+func (t *trace) pressureDip(i int, window int64, least float64, b *BelieveRules) (start, end int, ok bool) {
 	around := seconds(b.PressureMedianMinutes * 60)
-	start := t.from(t.r[i].At - around)
-	level := t.medianBetween(start, i+1)
-	deep := false
-	longest := seconds(b.PressureMaxMinutes * 60)
-	low := level
-	for end = i + 1; end < len(t.r); end++ {
-		if !t.joined(end) || t.r[end].At-t.r[i+1].At > longest {
-			return 0, false
+	level := t.medianBetween(t.from(t.r[i].At-around), i+1)
+	near := t.medianBetween(t.from(t.r[i].At-around/2), i+1)
+	longest, widest := seconds(b.PressureMaxMinutes*60), max(t.widest, seconds(b.PressureGapMinutes*60))
+	shortest := seconds(b.PressureMinMinutes * 60)
+	deep, low, inside := false, level, 0
+	for end = i + 1; ; end++ {
+		if end == len(t.r) || t.r[end].At-t.r[end-1].At > widest || t.r[end].At-t.r[i+1].At > longest {
+			return 0, 0, false
+		}
+		if t.why[end] != 0 {
+			continue
 		}
 		g := t.mmol[end]
+		if deep && g >= min(level, near)-b.PressureLevelMmol && g-low >= least/2 {
+			if inside < 2 { // one value on its own is a spike, or nothing
+				return 0, 0, false
+			}
+			if t.r[end].At-t.r[i+1].At >= shortest && t.returned(i+1, end, level, near, least, b) {
+				break
+			}
+		}
 		low = min(low, g)
-		if t.r[end].At-t.r[i].At <= window && t.mmol[i]-g >= b.PressureFallMmol &&
-			(t.past[end]&pastBelow3_9 != 0 || g <= level*(1-b.PressureFallPct/100)+hair) {
+		if g <= min(level, near)-least/4 {
+			inside++
+		}
+		sudden := t.r[end].At-t.r[i].At <= window
+		if sudden && t.mmol[i]-g >= least &&
+			(t.past[end]&pastBelow3_9 != 0 || g <= max(level, near)*(1-b.PressureFallPct/100)+hair) {
 			deep = true
 		}
-		if deep && g >= level-b.PressureLevelMmol && g-low >= b.PressureFallMmol/2 {
-			break
-		}
-		if !deep && t.r[end].At-t.r[i].At > window {
-			return 0, false
+		if !deep && !sudden {
+			return 0, 0, false
 		}
 	}
-	if end == len(t.r) || float64(t.r[end].At-t.r[i+1].At) < b.PressureMinMinutes*60 {
-		return 0, false
+	// What leads up to the fall without leaving the level is still believed, and
+	// so is what has come back.
+	for start = i + 1; start < end-1 && t.mmol[start] > min(level, near)-least/4; start++ {
 	}
-	after := t.from(t.r[end].At + around + 1)
-	back := t.medianBetween(end, after)
-	if back < level-b.PressureLevelMmol || back > level+b.PressureLevelMmol {
-		return 0, false
+	for end-1 > start+1 && t.mmol[end-1] > min(level, near)-least/4 {
+		end--
 	}
-	return end, t.recovers(i+1, end, after, b)
+	return start, end, true
 }
 
-// recovers reports whether glucose came back by the least fall within the time
-// of recovery, somewhere from inside the dip to shortly after its end.
-func (t *trace) recovers(start, end, after int, b *BelieveRules) bool {
+// returned reports whether from end on glucose is back at the level before a
+// dip, by the half hour on each side or by the quarter hour, and came back by
+// the least fall within the time of recovery.
+func (t *trace) returned(start, end int, level, near, least float64, b *BelieveRules) bool {
+	around := seconds(b.PressureMedianMinutes * 60)
+	after := t.from(t.r[end].At + around + 1)
+	back, soon := t.medianBetween(end, after), t.medianBetween(end, t.from(t.r[end].At+around/2+1))
+	if math.Abs(back-level) > b.PressureLevelMmol && math.Abs(soon-near) > b.PressureLevelMmol {
+		return false
+	}
 	window := seconds(b.PressureRecoveryMinutes*60) + t.step
 	for k := start; k < end; k++ {
+		if t.why[k] != 0 {
+			continue
+		}
 		for q := max(k+1, end-1); q < after && t.r[q].At-t.r[k].At <= window; q++ {
-			if t.mmol[q]-t.mmol[k] >= b.PressureFallMmol {
+			if t.why[q] == 0 && t.mmol[q]-t.mmol[k] >= least {
 				return true
 			}
 		}

@@ -48,5 +48,59 @@ func (j *judge) priority() Priority {
 			percent(m.Below3_9Pct)+" of readings × "+trimmed(s.PerLowPct)+" points")
 	}
 	pr.Score = float64(tenths) / 10
+	pr.Lower = j.lower(pr)
 	return pr
+}
+
+// lower says what would give the wear a lower place: for each flag of its tier
+// what would have to be otherwise, and for the score its largest part.
+func (j *judge) lower(pr Priority) []string {
+	out := make([]string, 0, 4)
+	for _, f := range j.r.Flags {
+		if text := j.undoing(f.Code); f.Tier == pr.Tier && text != "" {
+			out = append(out, text)
+		}
+	}
+	largest := Part{}
+	for _, part := range pr.Parts {
+		if part.Points > largest.Points {
+			largest = part
+		}
+	}
+	if largest.Points > 0 {
+		out = append(out, "Of the "+fixed(pr.Score, 1)+" points, "+fixed(largest.Points, 1)+" come from "+largest.Name+": the less of that, the fewer points.")
+	}
+	return out
+}
+
+// undoing says what would take a flag away.
+func (j *judge) undoing(code string) string {
+	p := j.in.Protocol
+	f := &p.Flag
+	switch code {
+	case FlagAbove7_8:
+		return "Not flagged for time above 7.8 if it were under " + fixed(f.Above7_8Pct, 0) + " % of readings, or if fewer than " +
+			fixed(f.Above7_8DaysPct, 0) + " % of usable days reached that."
+	case FlagAbove10:
+		return "Not flagged for time above 10 if it were under " + fixed(f.Above10Pct, 0) + " % of readings with episodes on fewer than " + fixed(f.Above10Days, 0) + " days."
+	case FlagDipSymptom, FlagVeryLow:
+		return "Not flagged for dips if no symptom lay beside one, or if a person found that the sensor and not the glucose was low."
+	case FlagVeryHigh:
+		return "Not flagged as very high without readings at that height, or if a person found that the sensor was wrong."
+	case FlagLowMedicine:
+		return "Not flagged for lows if there were no dip below 3.9, or if the medicine were no longer on record."
+	case FlagSwingSymptom:
+		return "Not flagged for swings if there were fewer than " + fixed(f.SwingCount, 0) + ", or once symptoms have been asked about and written down."
+	case FlagHighNights:
+		return "Not flagged for nights if fewer than " + fixed(p.Night.HighNights, 0) + " averaged " + fixed(p.Night.HighMmol, 1) + " or more."
+	case FlagTooLittle:
+		return "A wear with at least " + fixed(p.Wear.MinUsableDays, 0) + " usable days would settle it."
+	case FlagSensorDoubt:
+		return "A wear with a sensor that holds would settle it."
+	case FlagOffPathway:
+		return "Not flagged for the record if what is on it no longer holds."
+	case FlagRisk:
+		return "Not flagged for the record once its recall is settled."
+	}
+	return ""
 }

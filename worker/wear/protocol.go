@@ -4,14 +4,24 @@ package wear
 // must agree to stands here and nowhere else; a report carries its Version.
 // [Protocol.Settings] lists each with its unit, source and standing.
 type Protocol struct {
-	Version  string        `json:"version"`
-	Status   string        `json:"status"` // "unsigned proposal" until a clinician signs
+	Version string `json:"version"`
+	Status  string `json:"status"` // "unsigned proposal" until a clinician signs
+	// ProposedBy says who put forward the values that no published source
+	// gives; Proposers names, by setting, whoever put forward a single one.
+	ProposedBy string            `json:"proposed_by"`
+	Proposers  map[string]string `json:"proposers,omitempty"`
+
 	Wear     WearRules     `json:"wear"`
 	Censored CensoredRules `json:"censored"`
 	Believe  BelieveRules  `json:"believe"`
 	Episode  EpisodeRules  `json:"episode"`
+	Measure  MeasureRules  `json:"measure"`
 	Meal     MealRules     `json:"meal"`
+	Night    NightRules    `json:"night"`
+	Exercise ExerciseRules `json:"exercise"`
 	Symptom  SymptomRules  `json:"symptom"`
+	Risk     RiskRules     `json:"risk"`
+	Compare  CompareRules  `json:"compare"`
 	Flag     FlagRules     `json:"flag"`
 	Tier     TierRules     `json:"tier"`
 	Due      DueRules      `json:"due"`
@@ -30,6 +40,7 @@ type WearRules struct {
 	MinVariabilityHour float64 `json:"min_variability_hour"` // shorter: no variability measure
 	FirstDayHours      float64 `json:"first_day_hours"`      // what is left out to see whether the first day leads
 	FirstDayPoints     float64 `json:"first_day_points"`     // a larger move of the share above 7.8 is said
+	MixedPct           float64 `json:"mixed_pct"`            // share of the time at another interval from which readings are weighted
 }
 
 // CensoredRules say what to do with "low" and "high" in place of a number.
@@ -45,9 +56,13 @@ type BelieveRules struct {
 	LowestPlausible  Limit `json:"lowest_plausible"`
 	HighestPlausible Limit `json:"highest_plausible"`
 
+	ClockReadings float64 `json:"clock_readings"` // of two series over each other that make clock trouble
+
 	FlatMinutes       float64 `json:"flat_minutes"`
 	FlatReadings      float64 `json:"flat_readings"`
 	FlatCoarseMinutes float64 `json:"flat_coarse_minutes"` // where values come in steps of 0.1 mmol/L
+	FlatSDMmol        float64 `json:"flat_sd_mmol"`        // less spread than this is flat too,
+	FlatSDMinutes     float64 `json:"flat_sd_minutes"`     // for so long; not where values come in steps of 0.1 mmol/L
 
 	SpikeMmol       float64 `json:"spike_mmol"`
 	StepMmolPerMin  float64 `json:"step_mmol_per_min"`
@@ -65,9 +80,12 @@ type BelieveRules struct {
 	PressureMaxMinutes      float64 `json:"pressure_max_minutes"`
 	PressureLevelMmol       float64 `json:"pressure_level_mmol"`
 	PressureMedianMinutes   float64 `json:"pressure_median_minutes"`
+	PressureGapMinutes      float64 `json:"pressure_gap_minutes"`
+	PressureNoiseRatio      float64 `json:"pressure_noise_ratio"` // a fall is also this many times the sensor's own jitter
 
 	TailHours      float64 `json:"tail_hours"`
 	TailFallPct    float64 `json:"tail_fall_pct"`
+	TailMeanMmol   float64 `json:"tail_mean_mmol"` // a day's mean below this is not lived in
 	TailNoiseRatio float64 `json:"tail_noise_ratio"`
 	TailCapturePct float64 `json:"tail_capture_pct"`
 
@@ -77,6 +95,7 @@ type BelieveRules struct {
 	FingerstickPct        float64 `json:"fingerstick_pct"`
 	FingerstickLowMmol    float64 `json:"fingerstick_low_mmol"`
 	FingerstickLagMinutes float64 `json:"fingerstick_lag_minutes"`
+	LaboratoryPct         float64 `json:"laboratory_pct"` // a larger difference from the laboratory is said
 }
 
 // EpisodeRules say what a run past a limit is.
@@ -85,6 +104,11 @@ type EpisodeRules struct {
 	MinReadings     float64 `json:"min_readings"`     // never fewer, however long the interval
 	ExtendedMinutes float64 `json:"extended_minutes"` // a longer low is called extended
 	AfterHours      float64 `json:"after_hours"`      // how far back "after" looks
+}
+
+// MeasureRules say which measures are given beside the usual ones.
+type MeasureRules struct {
+	GMI float64 `json:"gmi"` // 1: give the glucose management indicator with its warning; 0: do not
 }
 
 // MealRules say how a meal is measured and when it is judged.
@@ -96,6 +120,51 @@ type MealRules struct {
 	NadirToMinutes   float64 `json:"nadir_to_minutes"`
 	MinCapturedPct   float64 `json:"min_captured_pct"`
 	MaxGapMinutes    float64 `json:"max_gap_minutes"`
+	LongMinutes      float64 `json:"long_minutes"`    // window of the longer area, for slow meals
+	ReturnMmol       float64 `json:"return_mmol"`     // back at the baseline within this
+	ReturnReadings   float64 `json:"return_readings"` // for so many readings on end
+	PreloadMinutes   float64 `json:"preload_minutes"` // what was eaten this long before belongs to the meal's name
+	LikeMeals        float64 `json:"like_meals"`      // fewer like meals are not compared
+}
+
+// NightRules say how nights, mornings and fasting values are read.
+type NightRules struct {
+	DawnMmol        float64 `json:"dawn_mmol"`         // rise from the nadir to breakfast that counts
+	DawnMinNights   float64 `json:"dawn_min_nights"`   // fewer: no median
+	MaxMissingPct   float64 `json:"max_missing_pct"`   // more missing readings: the night is left out
+	MedianMinutes   float64 `json:"median_minutes"`    // running median that the nadir is taken from
+	BeforeMinutes   float64 `json:"before_minutes"`    // before breakfast
+	BreakfastHour   float64 `json:"breakfast_hour"`    // intake from here on is breakfast, earlier it is night eating
+	BreakfastToHour float64 `json:"breakfast_to_hour"` // a first meal later than this was not written down
+	NoLogFromHour   float64 `json:"no_log_from_hour"`  // without a logged breakfast the morning is
+	NoLogToHour     float64 `json:"no_log_to_hour"`    // between these hours
+	FastingHours    float64 `json:"fasting_hours"`     // without logged intake
+	HighMmol        float64 `json:"high_mmol"`         // night mean from which a night is high
+	HighNights      float64 `json:"high_nights"`       // such nights that make a flag,
+	HighNightsPct   float64 `json:"high_nights_pct"`   // and their share of all nights
+	MorningNoteMmol float64 `json:"morning_note_mmol"` // median morning from which a slightly high one is said
+}
+
+// ExerciseRules say what belongs to a bout of exercise.
+type ExerciseRules struct {
+	BeforeMinutes float64 `json:"before_minutes"`
+	AfterMinutes  float64 `json:"after_minutes"`
+	UsualMinutes  float64 `json:"usual_minutes"` // length where none was logged
+}
+
+// RiskRules say which results on record count as metabolic risk.
+type RiskRules struct {
+	Criteria string  `json:"criteria"` // "australia" or "ada": which bands laboratory results are read by
+	HomaIR   float64 `json:"homa_ir"`  // from here insulin resistance is said
+}
+
+// CompareRules say what counts as a change: between two wears of one patient,
+// and how many wears of one sensor kind make percentiles.
+type CompareRules struct {
+	MeanMmol  float64 `json:"mean_mmol"`  // smaller changes of the mean are expected variation
+	Points    float64 `json:"points"`     // smaller changes of a share, in percentage points
+	LowPoints float64 `json:"low_points"` // of a share below 3.9 or above 10, which are small
+	KindWears float64 `json:"kind_wears"` // fewer wears of a sensor kind give no percentile
 }
 
 // SymptomRules say when a symptom belongs to a dip, and which words change a
@@ -103,8 +172,13 @@ type MealRules struct {
 type SymptomRules struct {
 	BeforeMinutes float64  `json:"before_minutes"`
 	AfterMinutes  float64  `json:"after_minutes"`
-	BrainWords    []string `json:"brain_words"` // the brain is short of glucose
-	HighWords     []string `json:"high_words"`  // go with high glucose
+	BrainWords    []string `json:"brain_words"`    // the brain is short of glucose
+	HighWords     []string `json:"high_words"`     // go with high glucose
+	ReliefWords   []string `json:"relief_words"`   // a note that the symptom passed
+	ReliefMinutes float64  `json:"relief_minutes"` // how long after a symptom such a note counts
+	SoonMinutes   float64  `json:"soon_minutes"`   // a dip is after a meal from so long after it,
+	SoonSurgery   float64  `json:"soon_surgery"`   // sooner after bariatric surgery
+	LaterHours    float64  `json:"later_hours"`    // and until then; later without intake it may be fasting
 }
 
 // FlagRules say what is a reason for follow-up.
@@ -119,8 +193,11 @@ type FlagRules struct {
 	HighEpisodeDays   float64 `json:"high_episode_days"`  // days with one that make it repeated
 	SwingHours        float64 `json:"swing_hours"`        // from an episode above 10 to a dip
 	SwingCount        float64 `json:"swing_count"`        // swings that make a flag
+	SwingRiseMmol     float64 `json:"swing_rise_mmol"`    // a swing begins with a rise of this much
+	SwingRiseMinutes  float64 `json:"swing_rise_minutes"` // within this time of its peak
 	DoubtPct          float64 `json:"doubt_pct"`          // suspect share that puts the sensor in doubt
 	DoubtFingersticks float64 `json:"doubt_fingersticks"` // disagreeing fingersticks that do so
+	DoubtFailedHours  float64 `json:"doubt_failed_hours"` // a failed stretch that does so where too few full days are left
 	HighCVPct         float64 `json:"high_cv_pct"`        // above the healthy reference: said, not flagged
 	OlderAge          float64 `json:"older_age"`          // from here the words are softer
 	ConfidencePct     float64 `json:"confidence_pct"`     // suspect share above which confidence is not high
@@ -140,6 +217,9 @@ type TierRules struct {
 	HighSymptom       Tier `json:"high_symptom"`
 	HighPregnant      Tier `json:"high_pregnant"`
 	Swing             Tier `json:"swing"`
+	HighNights        Tier `json:"high_nights"`
+	RiskOnRecord      Tier `json:"risk_on_record"`
+	RiskLaboratory    Tier `json:"risk_laboratory"` // a result on record lies in the diabetes range
 	TooLittle         Tier `json:"too_little"`
 	SensorDoubt       Tier `json:"sensor_doubt"`
 	OffPathway        Tier `json:"off_pathway"`         // pregnancy, insulin, sulfonylurea
@@ -195,34 +275,44 @@ type ScoreNorm struct {
 // DefaultProtocol is the protocol that ships: a proposal, not yet signed.
 func DefaultProtocol() *Protocol {
 	return &Protocol{
-		Version: "2026.1",
-		Status:  "unsigned proposal",
+		Version:    "2026.2",
+		Status:     "unsigned proposal",
+		ProposedBy: "the makers of wearround; no clinician has agreed yet",
 		Wear: WearRules{
 			SplitGapHours: 72, GapIntervals: 2, LongGapHours: 2,
 			DayUsablePct: 70, MinUsableDays: 7, FullUsableDays: 10, MinDaysForShares: 3,
-			MinVariabilityHour: 24, FirstDayHours: 24, FirstDayPoints: 3,
+			MinVariabilityHour: 24, FirstDayHours: 24, FirstDayPoints: 3, MixedPct: 10,
 		},
 		Censored: CensoredRules{
 			AssumedLow: Limit{22, 40}, AssumedHigh: Limit{222, 400}, MaxPct: 1, MaxRun: 1,
 		},
 		Believe: BelieveRules{
-			LowestPlausible: Limit{11, 20}, HighestPlausible: Limit{333, 600},
-			FlatMinutes: 60, FlatReadings: 6, FlatCoarseMinutes: 150,
+			LowestPlausible: Limit{11, 20}, HighestPlausible: Limit{333, 600}, ClockReadings: 8,
+			FlatMinutes: 60, FlatReadings: 6, FlatCoarseMinutes: 135, FlatSDMmol: 0.025, FlatSDMinutes: 120,
 			SpikeMmol: 2.0, StepMmolPerMin: 0.33,
 			RateMmolPerMin: 0.22, RateFromMinutes: 10, RateToMinutes: 15,
 			PressureFromHour: 22, PressureToHour: 8,
 			PressureFallMmol: 1.1, PressureFallMinutes: 15, PressureFallPct: 25,
 			PressureRecoveryMinutes: 20, PressureMinMinutes: 15, PressureMaxMinutes: 150,
-			PressureLevelMmol: 1.1, PressureMedianMinutes: 30,
-			TailHours: 24, TailFallPct: 30, TailNoiseRatio: 3, TailCapturePct: 50,
+			PressureLevelMmol: 1.1, PressureMedianMinutes: 30, PressureGapMinutes: 30, PressureNoiseRatio: 2.5,
+			TailHours: 24, TailFallPct: 30, TailMeanMmol: 4.5, TailNoiseRatio: 3, TailCapturePct: 50,
 			LowStartHours: 24, LowStartPct: 75,
-			FingerstickPct: 20, FingerstickLowMmol: 0.83, FingerstickLagMinutes: 20,
+			FingerstickPct: 20, FingerstickLowMmol: 0.83, FingerstickLagMinutes: 20, LaboratoryPct: 15,
 		},
 		Episode: EpisodeRules{Minutes: 15, MinReadings: 2, ExtendedMinutes: 120, AfterHours: 3},
 		Meal: MealRules{
 			MergeMinutes: 15, BaselineMinutes: 30, BaselineReadings: 3,
 			WindowMinutes: 120, NadirToMinutes: 300, MinCapturedPct: 80, MaxGapMinutes: 30,
+			LongMinutes: 180, ReturnMmol: 0.5, ReturnReadings: 2, PreloadMinutes: 60, LikeMeals: 3,
 		},
+		Night: NightRules{
+			DawnMmol: 1.11, DawnMinNights: 5, MaxMissingPct: 20, MedianMinutes: 15, BeforeMinutes: 15,
+			BreakfastHour: 4, BreakfastToHour: 12, NoLogFromHour: 6, NoLogToHour: 7, FastingHours: 8,
+			HighMmol: 7.0, HighNights: 5, HighNightsPct: 50, MorningNoteMmol: 5.6,
+		},
+		Exercise: ExerciseRules{BeforeMinutes: 30, AfterMinutes: 120, UsualMinutes: 30},
+		Risk:     RiskRules{Criteria: "australia", HomaIR: 2.5},
+		Compare:  CompareRules{MeanMmol: 0.7, Points: 8, LowPoints: 2, KindWears: 40},
 		Symptom: SymptomRules{
 			BeforeMinutes: 20, AfterMinutes: 20,
 			BrainWords: []string{
@@ -230,21 +320,23 @@ func DefaultProtocol() *Protocol {
 				"speech", "speaking", "slur", "vision", "blur", "unsteady", "incoordinat", "odd behav",
 				"concentrat", "unconscious",
 			},
-			HighWords: []string{"thirst", "urin", "weight loss", "losing weight", "blur"},
+			HighWords:   []string{"thirst", "urin", "weight loss", "losing weight", "blur"},
+			ReliefWords: []string{"better", "relie", "passed", "gone", "fine again"}, ReliefMinutes: 60,
+			SoonMinutes: 120, SoonSurgery: 60, LaterHours: 5,
 		},
 		Flag: FlagRules{
 			Above7_8NotePct: 12, Above7_8Pct: 17, Above7_8DaysPct: 50,
 			Above10Pct: 2, Above10Days: 4,
 			VeryHighReading: Limit{200, 360}, HighEpisode: Limit11_1, HighEpisodeDays: 3,
-			SwingHours: 4, SwingCount: 2,
-			DoubtPct: 30, DoubtFingersticks: 2, HighCVPct: 23, OlderAge: 60, ConfidencePct: 5,
+			SwingHours: 4, SwingCount: 2, SwingRiseMmol: 3.5, SwingRiseMinutes: 120,
+			DoubtPct: 30, DoubtFingersticks: 2, DoubtFailedHours: 48, HighCVPct: 23, OlderAge: 60, ConfidencePct: 5,
 		},
 		Tier: TierRules{
 			Above7_8: ThisMonth, Above10: ThisMonth,
 			DipSymptom: ThisMonth, DipSymptomSurgery: ThisWeek,
 			VeryLow: ThisWeek, VeryLowBrain: Today, LowMedicine: Today,
 			VeryHigh: Today, HighRepeated: ThisWeek, HighSymptom: Today, HighPregnant: Today,
-			Swing: ThisMonth, TooLittle: CannotTell, SensorDoubt: CannotTell,
+			Swing: ThisMonth, HighNights: ThisMonth, RiskOnRecord: Routine, RiskLaboratory: ThisMonth, TooLittle: CannotTell, SensorDoubt: CannotTell,
 			OffPathway: ThisWeek, OffPathwaySteroid: ThisMonth,
 		},
 		Due: DueRules{Today: 0, ThisWeek: 7, ThisMonth: 28, CannotTell: 14, Routine: 42},

@@ -67,7 +67,7 @@ func TestSettingsAreComplete(t *testing.T) {
 			}
 			return
 		}
-		if path == "version" || path == "status" {
+		if path == "version" || path == "status" || path == "proposed_by" {
 			return
 		}
 		leaves++
@@ -93,6 +93,10 @@ func TestValidateSaysWhatIsWrong(t *testing.T) {
 		{func(p *wear.Protocol) { p.Flag.VeryHighReading.Mgdl = 300 }, "20.0 mmol/L and 300 mg/dL are not the same glucose"},
 		{func(p *wear.Protocol) { p.Tier.Above10 = "soon" }, "tier.above_10: must be one of"},
 		{func(p *wear.Protocol) { p.Wear.MinUsableDays = 12 }, "wear.min_usable_days must not be more than"},
+		{func(p *wear.Protocol) { p.ProposedBy = "" }, "proposed_by: say who put forward"},
+		{func(p *wear.Protocol) { p.Proposers = map[string]string{"flag.nothing": "a nurse"} }, `proposers: there is no setting "flag.nothing"`},
+		{func(p *wear.Protocol) { p.Risk.Criteria = "mars" }, `risk.criteria: must be "australia" or "ada", not "mars"`},
+		{func(p *wear.Protocol) { p.Meal.LongMinutes = 90 }, "meal.window_minutes must not be more than meal.long_minutes"},
 		{func(p *wear.Protocol) { p.Score.Mean.Usual = 6.6 }, "score.mean: the usual value must be less"},
 	} {
 		p := wear.DefaultProtocol()
@@ -100,6 +104,33 @@ func TestValidateSaysWhatIsWrong(t *testing.T) {
 		if err := p.Validate(); err == nil || !strings.Contains(err.Error(), c.want) {
 			t.Errorf("got %v, want %q", err, c.want)
 		}
+	}
+}
+
+// Who proposed a value is said, and a value that was changed is the practice's
+// own: the shipped source does not speak for it.
+func TestSettingsSayWhoProposedThem(t *testing.T) {
+	p := wear.DefaultProtocol()
+	p.Flag.Above7_8Pct = 15
+	p.Proposers = map[string]string{"flag.above_7_8_pct": "the practice meeting of 3 March"}
+	if err := p.Validate(); err != nil {
+		t.Fatal(err)
+	}
+	got := map[string]wear.Setting{}
+	for _, s := range p.Settings() {
+		if s.ProposedBy == "" {
+			t.Errorf("%s: nobody proposed it", s.Name)
+		}
+		got[s.Name] = s
+	}
+	if s := got["flag.above_7_8_pct"]; s.ProposedBy != "the practice meeting of 3 March" || s.Status != "own" || !strings.HasPrefix(s.Source, "set here in place of 17 (upper limit of normal") {
+		t.Errorf("%+v", s)
+	}
+	if s := got["flag.above_10_pct"]; s.Status != "proposal" || s.ProposedBy != p.ProposedBy {
+		t.Errorf("%+v", s)
+	}
+	if s := got["limit.above_7_8"]; s.ProposedBy != "its source" {
+		t.Errorf("%+v", s)
 	}
 }
 

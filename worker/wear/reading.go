@@ -147,6 +147,9 @@ func (r Reading) Text() string {
 // Native is the value in its own unit as a float: for sums and drawing, never
 // for comparison against a limit.
 func (r Reading) Native() float64 {
+	if r.Scale == 0 {
+		return float64(r.Num)
+	}
 	return float64(r.Num) / float64(pow10[r.Scale])
 }
 
@@ -189,9 +192,9 @@ var (
 
 // compare gives -1, 0 or 1 for the recorded number against the limit.
 func (l Limit) compare(r Reading) int {
-	value, limit := r.Num, l.Mgdl*pow10[r.Scale]
+	value, limit := r.Num, l.scaled(r.Unit, r.Scale)
 	if r.Unit == MmolL {
-		value, limit = r.Num*10, l.MmolTenths*pow10[r.Scale]
+		value *= 10
 	}
 	switch {
 	case value < limit:
@@ -200,6 +203,15 @@ func (l Limit) compare(r Reading) int {
 		return 1
 	}
 	return 0
+}
+
+// scaled is the limit in the last decimal place of a reading: of its number,
+// or in mmol/L of ten times its number.
+func (l Limit) scaled(u Unit, scale uint8) int64 {
+	if u == MmolL {
+		return l.MmolTenths * pow10[scale]
+	}
+	return l.Mgdl * pow10[scale]
 }
 
 // Above reports whether r is strictly above the limit. An upper bound of the

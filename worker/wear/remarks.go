@@ -11,12 +11,25 @@ func (j *judge) notFlagged() []Remark {
 		return remarks
 	}
 	p, m := j.in.Protocol, &j.r.Metrics
-	if quiet := j.quietDips(); len(quiet) > 0 {
+	// Where a dip had a symptom, the flag asks about the others: no word here
+	// may wave them away.
+	lows := j.flagged(FlagDipSymptom) || j.flagged(FlagVeryLow) || j.flagged(FlagLowMedicine)
+	if quiet := j.quietDips(); len(quiet) > 0 && !lows {
 		add("dip_without_symptom", countWords(len(quiet), "dip")+" below 3.9, down to "+j.least(quiet)+j.extended(quiet)+
-			", with no symptom written down and no glucose-lowering medicine: common in healthy people and no reason for follow-up.")
+			", with no symptom written down and no glucose-lowering medicine: "+j.quietWords(quiet))
 	}
-	if j.pressure > 0 {
+	switch {
+	case j.pressure > 0 && lows:
+		add("pressure_dip", countWords(j.pressure, "sudden fall")+" in the night with an equally sudden return, as from lying on the sensor: left out of the measures. Ask whether anything was felt then.")
+	case j.pressure > 0:
 		add("pressure_dip", countWords(j.pressure, "sudden fall")+" in the night with an equally sudden return: the picture of lying on the sensor, not of low glucose.")
+	}
+	if n := j.fingerstick - len(j.disagree); n > 0 {
+		add("fingerstick_agrees", countWords(n, "fingerstick")+" within "+fixed(p.Believe.FingerstickPct, 0)+" % of the sensor ("+
+			fixed(p.Believe.FingerstickLowMmol, 2)+" mmol/L where low): such differences are usual between sensor and blood.")
+	}
+	if morning := j.r.Mornings.MedianMmol; morning.OK && morning.V >= p.Night.MorningNoteMmol && morning.V < p.Night.HighMmol && !j.flagged(FlagHighNights) && !j.flagged(FlagAbove7_8) {
+		add("morning_slightly_high", "Mornings are slightly high, about "+morning.Fixed(1)+" mmol/L by the sensor: glucose rises a little before waking in many people, and only the laboratory's fasting value counts.")
 	}
 	if rises := j.risesUnder10(); rises > 0 && !j.flagged(FlagAbove7_8) && !j.flagged(FlagVeryHigh) {
 		add("rise_under_10", countWords(rises, "rise")+" above 7.8 that stayed under 10 and came back: nearly everyone has these after meals.")
@@ -42,10 +55,25 @@ func (j *judge) notFlagged() []Remark {
 	if j.in.Context.LowCarbohydrate {
 		add("low_carbohydrate", "On low-carbohydrate eating a slightly higher morning, and a larger rise when carbohydrate is eaten, are expected.")
 	}
-	if n := j.exerciseMoves(); n > 0 {
-		add("exercise", countWords(n, "rise or dip")+" during exercise or soon after: expected.")
+	if n := j.exerciseMoves(lows); n > 0 {
+		what := "rise or dip"
+		if lows {
+			what = "rise"
+		}
+		add("exercise", countWords(n, what)+" during exercise or soon after: expected.")
 	}
 	return remarks
+}
+
+// quietWords says why dips without a symptom are no finding. One below 3.0 is
+// less common, and worth a question all the same.
+func (j *judge) quietWords(quiet []span) string {
+	for _, d := range quiet {
+		if f := j.t.extreme(d); f.OK && f.V < Limit3_0.Mmol() {
+			return "sensors often read low, and without a symptom this is no reason for follow-up. Ask once whether anything was felt."
+		}
+	}
+	return "common in healthy people and no reason for follow-up."
 }
 
 // quietDips are the dips that are no flag: no symptom, no medicine.
@@ -89,11 +117,11 @@ func (j *judge) risesUnder10() int {
 }
 
 // exerciseMoves counts episodes that begin in logged exercise or in the hour
-// after it.
-func (j *judge) exerciseMoves() int {
+// after it; the rises only where lows are a finding.
+func (j *judge) exerciseMoves(lows bool) int {
 	n := 0
 	for _, s := range j.spans {
-		if s.kind != EpisodeAbove7_8 && s.kind != EpisodeBelow3_9 {
+		if s.kind != EpisodeAbove7_8 && (s.kind != EpisodeBelow3_9 || lows) {
 			continue
 		}
 		for _, e := range j.in.Events {
@@ -132,13 +160,42 @@ func (j *judge) quality() []Remark {
 		add("long_gaps", countWords(long, "gap")+" of more than "+fixed(p.Wear.LongGapHours, 0)+" h. Gaps are left empty, never filled in.")
 	}
 	if n := len(t.conflicts); n > 0 {
-		add("conflicts", "For "+plural(n, "moment")+" the file gives different values; none of them is used.")
+		text := "For " + plural(n, "moment") + " the file gives different values; none of them is used."
+		if t.conflictsOnEnd() {
+			text += " Several on end look like a clock that was set back."
+		}
+		add("conflicts", text)
 	}
 	if n := r.CensoredLow + r.CensoredHigh; n > 0 {
 		add("censored", plural(n, "reading")+" "+areOrIs(n)+" only \"low\" or \"high\": shares are exact, the mean is "+j.meanBound()+".")
 		if !r.Metrics.SDMmol.OK && r.Believed > 1 {
 			add("no_spread", "Too many readings are only \"low\" or \"high\" for a measure of spread.")
 		}
+	}
+	if t.cover != nil {
+		add("mixed_intervals", "The time between readings changes within the file: each reading is weighted by the time it stands for.")
+	}
+	for _, o := range r.Overrides {
+		if o.Readings == 0 {
+			continue
+		}
+		what := "not to be believed"
+		if o.Believe {
+			what = "to be believed"
+		}
+		add("override", "A person decided that "+plural(o.Readings, "reading")+" from "+o.From.Format("2 January 15:04")+" to "+o.To.Format("2 January 15:04")+" "+areOrIs(o.Readings)+" "+what+"; the measures without that decision are given too.")
+	}
+	if text, ok := j.carriedByOneDay(); ok {
+		add("one_day", text)
+	}
+	if r.Metrics.GMIPct.OK {
+		add("gmi", "The glucose management indicator of "+r.Metrics.GMIPct.Fixed(1)+" % is not an HbA1c: it was made from people with diabetes, and healthy means read as prediabetes on it.")
+	}
+	if n := j.in.Norms; n != nil && n.Kind != j.in.SensorKind {
+		add("kinds_differ", "No percentile is given: the wears to compare with are of sensor kind "+n.Kind+", and "+kindCaution)
+	}
+	for _, d := range j.bias {
+		add("laboratory", "The laboratory's "+fixed(d.blood, 1)+" mmol/L on "+t.cal.time(d.at).Format("2 January at 15:04")+" while the sensor read "+fixed(d.sensor, 1)+": this sensor may be reading "+highOrLow(d)+". Nothing is corrected by it.")
 	}
 	if t.onDemand > 0 {
 		add("on_demand", plural(t.onDemand, "reading")+" taken on demand "+areOrIs(t.onDemand)+" left out, because only readings on the clock measure time.")
@@ -189,23 +246,52 @@ func (j *judge) firstDay() (string, bool) {
 	if len(t.r) == 0 || !j.r.Metrics.Above7_8Pct.OK {
 		return "", false
 	}
-	n, above := 0, 0
+	n, above := 0.0, 0.0
 	for i := t.from(t.r[0].At + seconds(w.FirstDayHours*3600)); i < len(t.r); i++ {
 		if t.why[i] == 0 {
-			n++
+			n += t.weight(i)
 			if t.past[i]&pastAbove7_8 != 0 {
-				above++
+				above += t.weight(i)
 			}
 		}
 	}
 	if n == 0 {
 		return "", false
 	}
-	without, with := 100*float64(above)/float64(n), j.r.Metrics.Above7_8Pct.V
+	without, with := 100*above/n, j.r.Metrics.Above7_8Pct.V
 	if max(with-without, without-with) <= w.FirstDayPoints {
 		return "", false
 	}
 	return "Without the first " + duration(seconds(w.FirstDayHours*3600)) + " the share above 7.8 would be " + fixed(without, 1) + " % in place of " + fixed(with, 1) + " %.", true
+}
+
+// highOrLow says on which side of the blood a sensor reads.
+func highOrLow(d pair) string {
+	if d.sensor > d.blood {
+		return "high"
+	}
+	return "low"
+}
+
+// carriedByOneDay says where leaving out a single day would bring the share
+// above 7.8 or above 10 under its limit.
+func (j *judge) carriedByOneDay() (string, bool) {
+	f, u := &j.in.Protocol.Flag, &j.r.Uncertainty
+	for _, x := range []struct {
+		code, name string
+		share      Figure
+		r          Range
+		limit      float64
+	}{
+		{FlagAbove7_8, "7.8", j.r.Metrics.Above7_8Pct, u.Above7_8Pct, f.Above7_8Pct},
+		{FlagAbove10, "10", j.r.Metrics.Above10Pct, u.Above10Pct, f.Above10Pct},
+	} {
+		if j.flagged(x.code) && x.r.Low.OK && x.share.V >= x.limit && x.r.Low.V < x.limit {
+			return "Time above " + x.name + " hangs on single days: without one of them it would be " + x.r.Low.Fixed(1) + " to " + x.r.High.Fixed(1) +
+				" %, and the limit is " + fixed(x.limit, 0) + " %.", true
+		}
+	}
+	return "", false
 }
 
 // confidence is "high", "some" or "low".

@@ -4,7 +4,7 @@ import "time"
 
 // EngineVersion names this arithmetic. It is stored with every report and
 // rises whenever a report could change for the same input and protocol.
-const EngineVersion = "1"
+const EngineVersion = "2"
 
 // Tier is how soon a wear needs a person.
 type Tier string
@@ -55,8 +55,19 @@ type Input struct {
 	Events     []Event   // in any order; those outside the wear are ignored
 	Zone       *time.Location
 	Context    Context
-	SensorKind string // opaque code set by the practice, or ""
+	Labs       []Lab      // laboratory results on record, in any order
+	Overrides  []Override // what people decided about stretches; of two that overlap the later in the list holds
+	SensorKind string     // opaque code set by the practice, or ""
+	Norms      *Norms     // the practice's own wears of that sensor kind, or nil; see [NewNorms]
 	Protocol   *Protocol
+}
+
+// Override is a person's decision about a stretch of readings: to believe what
+// the engine doubts, or not to believe what it believes.
+type Override struct {
+	From    int64 `json:"from"` // seconds since 1970-01-01 UTC
+	To      int64 `json:"to"`   // last reading that it is about
+	Believe bool  `json:"believe"`
 }
 
 // Report is all that is said about one wear. Its JSON form is a published
@@ -79,49 +90,47 @@ type Report struct {
 	Duplicates   int       `json:"duplicates"` // same instant, same value: counted once
 	Conflicts    int       `json:"conflicts"`  // same instant, different values: in no measure
 
+	SensorKind string `json:"sensor_kind,omitempty"`
+
 	Metrics    Metrics `json:"metrics"`     // over believed readings
 	MetricsAll Metrics `json:"metrics_all"` // over all readings
+	// MetricsEngine is over the readings that the engine alone would believe;
+	// nil where no person overruled it.
+	MetricsEngine *Metrics      `json:"metrics_engine,omitempty"`
+	Uncertainty   Uncertainty   `json:"uncertainty"`
+	Overrides     []OverrideFig `json:"overrides"`
 
-	Suspect  []Stretch `json:"suspect"`
-	Gaps     []Gap     `json:"gaps"`
-	Days     []Day     `json:"days"`
-	Episodes []Episode `json:"episodes"`
-	Meals    []MealFig `json:"meals"`
-	Nights   []Night   `json:"nights"`
-	Matches  []Match   `json:"matches"` // dips with a symptom inside the window
+	Suspect    []Stretch     `json:"suspect"`
+	Gaps       []Gap         `json:"gaps"`
+	Days       []Day         `json:"days"`
+	Episodes   []Episode     `json:"episodes"`
+	Meals      []MealFig     `json:"meals"`
+	MealGroups []MealGroup   `json:"meal_groups"` // like meals, where there are enough
+	Nights     []Night       `json:"nights"`
+	Mornings   Mornings      `json:"mornings"`
+	Exercise   []ExerciseFig `json:"exercise"`
+	Swings     []Swing       `json:"swings"`
+	Matches    []Match       `json:"matches"` // dips with a symptom inside the window
+	Labs       []LabFig      `json:"labs"`
+	HomaIR     Figure        `json:"homa_ir"`
+	WithinKind *WithinKind   `json:"within_kind,omitempty"` // standing among wears of the same sensor kind
 
 	Flags      []Flag   `json:"flags"`
-	NotFlagged []Remark `json:"not_flagged"` // what was seen and is not a reason for follow-up, in words to read out
-	Quality    []Remark `json:"quality"`     // doubts about the data, in words
-	Confidence string   `json:"confidence"`  // "high", "some" or "low"
-	Headline   string   `json:"headline"`    // one sentence: the finding
+	NotFlagged []Remark `json:"not_flagged"`   // what was seen and is not a reason for follow-up, in words to read out
+	Explained  []Remark `json:"explained"`     // meals, mornings, exercise and swings in words
+	Context    []Remark `json:"context_rules"` // which rules what is on record changed
+	Quality    []Remark `json:"quality"`       // doubts about the data, in words
+	Confidence string   `json:"confidence"`    // "high", "some" or "low"
+	Headline   string   `json:"headline"`      // one sentence: the finding
 	Priority   Priority `json:"priority"`
 }
 
-// Metrics are the measures of a set of readings. Shares are percentages of
-// readings; a reading exactly at a limit is not past it.
-type Metrics struct {
-	Readings       int    `json:"readings"`
-	MeanMmol       Figure `json:"mean_mmol"`
-	SDMmol         Figure `json:"sd_mmol"` // divisor n-1
-	CVPct          Figure `json:"cv_pct"`
-	MedianMmol     Figure `json:"median_mmol"` // Hyndman-Fan type 7
-	MinMmol        Figure `json:"min_mmol"`
-	MaxMmol        Figure `json:"max_mmol"`
-	Above7_8Pct    Figure `json:"above_7_8_pct"`
-	Above10Pct     Figure `json:"above_10_pct"`
-	Above13_9Pct   Figure `json:"above_13_9_pct"`
-	Below3_9Pct    Figure `json:"below_3_9_pct"`
-	Below3_0Pct    Figure `json:"below_3_0_pct"`
-	Within3_9To7_8 Figure `json:"within_3_9_7_8_pct"`
-	Within3_9To10  Figure `json:"within_3_9_10_pct"`
-	NightMeanMmol  Figure `json:"night_mean_mmol"` // 00:00-06:00 local
-	DayMeanMmol    Figure `json:"day_mean_mmol"`   // 06:00-24:00 local
-	MAGEMmol       Figure `json:"mage_mmol"`
-	MODDMmol       Figure `json:"modd_mmol"`
-	MAGMmolH       Figure `json:"mag_mmol_h"`
-	LBGI           Figure `json:"lbgi"`
-	HBGI           Figure `json:"hbgi"`
+// OverrideFig is a person's decision and how many readings it changed.
+type OverrideFig struct {
+	From     time.Time `json:"from"`
+	To       time.Time `json:"to"`
+	Believe  bool      `json:"believe"`
+	Readings int       `json:"readings"`
 }
 
 // Stretch is a run of readings that are not believed.
@@ -145,6 +154,8 @@ const (
 	SuspectMarked   = "marked_in_file"
 	SuspectRange    = "outside_range"
 	SuspectConflict = "conflict"
+	SuspectPerson   = "person" // a person decided so
+	SuspectClock    = "clock"
 )
 
 // Gap is a time without readings, longer than two intervals.
@@ -194,34 +205,16 @@ const (
 	EpisodeBelow3_0  = "below_3_0"
 )
 
-// MealFig is what glucose did after one logged meal.
-type MealFig struct {
-	At           time.Time `json:"at"`
-	Label        string    `json:"label"`
-	Judged       bool      `json:"judged"`
-	WhyNot       string    `json:"why_not,omitempty"`
-	BaselineMmol Figure    `json:"baseline_mmol"`
-	PeakMmol     Figure    `json:"peak_mmol"`
-	RiseMmol     Figure    `json:"rise_mmol"`
-	PeakAfterMin Figure    `json:"peak_after_min"`
-	At2hMmol     Figure    `json:"at_2h_mmol"`
-	IAUC2h       Figure    `json:"iauc_2h_mmol_min"`
-	Nadir5hMmol  Figure    `json:"nadir_5h_mmol"`
-}
-
-// Night is 00:00-06:00 of one date.
-type Night struct {
-	Date     string `json:"date"`
-	Readings int    `json:"readings"`
-	MeanMmol Figure `json:"mean_mmol"`
-	LowMmol  Figure `json:"low_mmol"`
-}
-
 // Match is a believed dip below 3.9 with a logged symptom inside the window.
 type Match struct {
 	Episode   int       `json:"episode"` // number of the episode
 	SymptomAt time.Time `json:"symptom_at"`
 	Symptom   string    `json:"symptom"`
+	// The two other facts of the triad of J Clin Endocrinol Metab 2009;94:709
+	// (doi:10.1210/jc.2008-1410), kept apart. A sensor never fills in the first.
+	BloodMmol Figure `json:"blood_mmol"` // a fingerstick in the window
+	Relief    string `json:"relief"`     // "written down" or "not written down"
+	Timing    string `json:"timing"`     // "after a meal", "fasting" or "unknown"
 }
 
 // Flag is a finding that the protocol says needs review.
@@ -244,6 +237,8 @@ const (
 	FlagVeryLow      = "very_low"
 	FlagOffPathway   = "off_pathway"
 	FlagSwingSymptom = "swing_ask_symptoms"
+	FlagHighNights   = "high_nights"
+	FlagRisk         = "risk_on_record"
 )
 
 // Remark is a sentence with a stable code.
@@ -260,6 +255,8 @@ type Priority struct {
 	Parts []Part  `json:"parts"`
 	// DueDays is the tier's time limit in days from the day the file arrived.
 	DueDays int `json:"due_days"`
+	// Lower says, in words, what would give the wear a lower place.
+	Lower []string `json:"lower"`
 }
 
 // Part is one named summand of a score.

@@ -254,7 +254,7 @@ func TestFlags(t *testing.T) {
 		{name: "very low and confused", level: dip(2.4), events: symptom("Confused"), flags: []string{wear.FlagVeryLow, wear.FlagDipSymptom}, tier: wear.Today},
 		{name: "low on medicine", level: dip(3.3), in: wear.Context{GlucoseLowering: true}, flags: []string{wear.FlagLowMedicine}, tier: wear.Today},
 		{name: "low on insulin", level: dip(3.3), in: wear.Context{Insulin: true}, flags: []string{wear.FlagLowMedicine, wear.FlagOffPathway}, tier: wear.Today},
-		{name: "high throughout", level: func(s time.Duration) float64 { return usual(s) + 2 }, flags: []string{wear.FlagAbove7_8}, tier: wear.ThisMonth},
+		{name: "high throughout", level: func(s time.Duration) float64 { return usual(s) + 2 }, flags: []string{wear.FlagAbove7_8, wear.FlagHighNights}, tier: wear.ThisMonth},
 		{name: "above 10 on three days", level: high(10.6, 1, 3, 5), tier: wear.Routine},
 		{name: "above 10 on four days", level: high(10.6, 1, 3, 5, 7), flags: []string{wear.FlagAbove10}, tier: wear.ThisMonth},
 		{name: "above 11.1 on two days", level: high(12, 1, 3), tier: wear.Routine},
@@ -265,7 +265,7 @@ func TestFlags(t *testing.T) {
 		{name: "pregnant", level: usual, in: wear.Context{Pregnant: true}, flags: []string{wear.FlagOffPathway}, tier: wear.ThisWeek},
 		{name: "steroid", level: usual, in: wear.Context{Steroid: true}, flags: []string{wear.FlagOffPathway}, tier: wear.ThisMonth},
 		{name: "short", level: usual, days: 6, flags: []string{wear.FlagTooLittle}, tier: wear.CannotTell},
-		{name: "short and high", level: func(s time.Duration) float64 { return usual(s) + 3 }, days: 5, flags: []string{wear.FlagAbove7_8, wear.FlagAbove10, wear.FlagTooLittle}, tier: wear.ThisMonth},
+		{name: "short and high", level: func(s time.Duration) float64 { return usual(s) + 3 }, days: 5, flags: []string{wear.FlagAbove7_8, wear.FlagAbove10, wear.FlagHighNights, wear.FlagTooLittle}, tier: wear.ThisMonth},
 		{name: "sensor reads low throughout", level: func(s time.Duration) float64 { return usual(s) - 2.4 }, flags: []string{wear.FlagSensorDoubt, wear.FlagTooLittle}, tier: wear.CannotTell},
 		{name: "rises then dips, no diary", level: func(s time.Duration) float64 {
 			return high(10.8, 2, 6)(s) - bump(s, at(2, 18, 40), 0.6, 2.4) - bump(s, at(6, 18, 40), 0.6, 2.4)

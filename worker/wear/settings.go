@@ -2,7 +2,9 @@ package wear
 
 import (
 	"errors"
+	"maps"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 )
@@ -13,7 +15,10 @@ type Setting struct {
 	Value  string `json:"value"`
 	Unit   string `json:"unit"`
 	Source string `json:"source"`
-	Status string `json:"status"` // "published", "derived", "secondary", "from memory" or "proposal"
+	// Status is how sure the value is: "published", "derived", "secondary",
+	// "from memory" or "proposal"; "own" where it differs from the shipped one.
+	Status     string `json:"status"`
+	ProposedBy string `json:"proposed_by"`
 }
 
 // How sure a shipped value is.
@@ -22,6 +27,7 @@ const (
 	derived     = "derived"
 	fromMemory  = "from memory"
 	proposal    = "proposal"
+	own         = "own"
 )
 
 const (
@@ -29,13 +35,27 @@ const (
 	triage    = "triage list of this practice; no society gives action limits for people without diabetes"
 )
 
-// Settings lists every setting with unit, source and standing, in a fixed
-// order. The standing is that of the value as shipped.
+// Settings lists every setting with unit, source, standing and who proposed it,
+// in a fixed order. A value that differs from the shipped one is the practice's
+// own: the shipped source does not speak for it.
 func (p *Protocol) Settings() []Setting {
-	rows := p.rows()
+	rows, shipped := p.rows(), DefaultProtocol().rows()
 	settings := make([]Setting, 0, len(rows))
-	for _, r := range rows {
-		settings = append(settings, r.Setting)
+	for i, r := range rows {
+		x := r.Setting
+		if x.Value != shipped[i].Value {
+			x.Status = own
+			x.Source = "set here in place of " + shipped[i].Value + " (" + shipped[i].Source + ")"
+		}
+		switch by, named := p.Proposers[x.Name]; {
+		case named:
+			x.ProposedBy = by
+		case x.Status == isPublished:
+			x.ProposedBy = "its source"
+		default:
+			x.ProposedBy = p.ProposedBy
+		}
+		settings = append(settings, x)
 	}
 	return settings
 }
@@ -51,9 +71,19 @@ func (p *Protocol) Validate() error {
 	if strings.TrimSpace(p.Status) == "" {
 		refuse("status: say who signed the protocol, or \"unsigned proposal\"")
 	}
+	if strings.TrimSpace(p.ProposedBy) == "" {
+		refuse("proposed_by: say who put forward the values that no published source gives")
+	}
+	known := make(map[string]bool)
 	for _, r := range p.rows() {
+		known[r.Name] = true
 		if r.problem != "" {
 			refuse(r.Name + ": " + r.problem)
+		}
+	}
+	for _, name := range slices.Sorted(maps.Keys(p.Proposers)) {
+		if !known[name] {
+			refuse("proposers: there is no setting \"" + name + "\"")
 		}
 	}
 	ordered := func(low, high float64, text string) {
@@ -65,6 +95,10 @@ func (p *Protocol) Validate() error {
 	ordered(p.Wear.MinDaysForShares, p.Wear.MinUsableDays, "wear.min_days_for_shares must not be more than wear.min_usable_days")
 	ordered(p.Flag.Above7_8NotePct, p.Flag.Above7_8Pct, "flag.above_7_8_note_pct must not be more than flag.above_7_8_pct")
 	ordered(p.Believe.RateFromMinutes, p.Believe.RateToMinutes, "believe.rate_from_minutes must not be more than believe.rate_to_minutes")
+	ordered(p.Meal.WindowMinutes, p.Meal.LongMinutes, "meal.window_minutes must not be more than meal.long_minutes")
+	ordered(p.Night.BreakfastHour, p.Night.BreakfastToHour, "night.breakfast_hour must not be more than night.breakfast_to_hour")
+	ordered(p.Night.NoLogFromHour, p.Night.NoLogToHour, "night.no_log_from_hour must not be more than night.no_log_to_hour")
+	ordered(p.Symptom.SoonMinutes, p.Symptom.LaterHours*60, "symptom.soon_minutes must not be more than symptom.later_hours")
 	ordered(p.Believe.PressureMinMinutes, p.Believe.PressureMaxMinutes, "believe.pressure_min_minutes must not be more than believe.pressure_max_minutes")
 	for _, n := range []struct {
 		name string
@@ -127,4 +161,15 @@ func tier(name string, t Tier) row {
 
 func words(name string, w []string, source string) row {
 	return row{Setting: Setting{Name: name, Value: strings.Join(w, ", "), Unit: "parts of words", Source: source, Status: proposal}}
+}
+
+func criteria(name, value string) row {
+	r := row{Setting: Setting{
+		Name: name, Value: value, Unit: "australia or ada", Status: isPublished,
+		Source: "WHO/IDF 2006 and Australian text, or ADA Standards of Care 2025 (doi:10.2337/dc25-S002)",
+	}}
+	if value != "australia" && value != "ada" {
+		r.problem = "must be \"australia\" or \"ada\", not \"" + value + "\""
+	}
+	return r
 }

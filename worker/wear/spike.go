@@ -14,7 +14,8 @@ func (t *trace) markSpikes(b *BelieveRules) {
 		if before*after <= 0 {
 			continue
 		}
-		minutes := float64(t.r[i+1].At-t.r[i-1].At) / 120
+		// What turns back within two steps was faster than its steps show.
+		minutes := min(float64(t.r[i+1].At-t.r[i-1].At)/120, b.RateFromMinutes)
 		least := min(math.Abs(before), math.Abs(after))
 		if least <= b.RateMmolPerMin*minutes {
 			continue

@@ -3,33 +3,41 @@ package wear
 import "math"
 
 // markTail marks the end of a wear that does not fit the rest: for its last
-// day or days the mean lies far below the usual day's, or readings jump far
-// more from one to the next, or most of them are missing. A rise of the mean
-// is not marked, because illness and steroids raise glucose too and doubt must
-// not hide that.
+// day or days the mean lies far below that of the days when the sensor worked,
+// or readings jump far more from one to the next, or most of them are missing.
+// A rise of the mean is not marked, because illness and steroids raise glucose
+// too and doubt must not hide that. Nor is a fall to a level where healthy
+// people live: someone who ate differently or left off a steroid gets there.
 func (t *trace) markTail(b *BelieveRules, w *WearRules) {
 	blocks := t.blocksFromEnd(seconds(b.TailHours * 3600))
 	// A usual day needs a majority of good ones to be taken from.
 	if len(blocks) < 4 {
 		return
 	}
-	usual := func(of func(block) float64) float64 {
+	usual := func(q float64, of func(block) float64) float64 {
 		v := t.scratch[:0]
 		for _, x := range blocks {
 			v = append(v, of(x))
 		}
-		return quantile(v, 0.5)
+		return quantile(v, q)
 	}
-	mean := usual(func(x block) float64 { return x.mean })
-	noise := usual(func(x block) float64 { return x.noise })
-	captured := usual(func(x block) float64 { return x.captured })
+	mean := usual(0.5, func(x block) float64 { return x.mean })
+	// A sensor may fail for more than half of a wear, so the days of a working
+	// one are also looked for among the higher ones.
+	upper := usual(0.75, func(x block) float64 { return x.mean })
+	noise := usual(0.5, func(x block) float64 { return x.noise })
+	captured := usual(0.5, func(x block) float64 { return x.captured })
+	least := 1 - b.TailFallPct/100
 	tail := 0
-	for tail < len(blocks)/2 {
+	for tail < 3*len(blocks)/4 {
 		x := blocks[tail]
-		sinks := x.mean < mean*(1-b.TailFallPct/100)
-		jumps := x.noise > noise*b.TailNoiseRatio && noise > 0
-		missing := x.captured < b.TailCapturePct && captured >= w.DayUsablePct
-		if !sinks && !jumps && !missing {
+		fails := x.mean < upper*least && x.mean < b.TailMeanMmol
+		if 2*tail < len(blocks) {
+			jumps := x.noise > noise*b.TailNoiseRatio && noise > 0
+			missing := x.captured < b.TailCapturePct && captured >= w.DayUsablePct
+			fails = fails || x.mean < mean*least || jumps || missing
+		}
+		if !fails {
 			break
 		}
 		tail++

@@ -18,6 +18,7 @@ const (
 	pastVeryHigh
 	pastBelow3_9
 	pastBelow3_0
+	pastPlausible // no sensor can measure that
 )
 
 // trace is the clocked readings of one wear made ready: in time order, one
@@ -29,9 +30,10 @@ type trace struct {
 	seen past    // limits that any reading is past
 	why  []cause // 0 for a believed reading
 
-	step     int64 // nominal interval in seconds, never 0
-	interval int   // the same, or 0 where one reading or none leaves it unknown
-	widest   int64 // the longest step that is not a gap
+	step     int64     // nominal interval in seconds, never 0
+	interval int       // the same, or 0 where one reading or none leaves it unknown
+	widest   int64     // the longest step that is not a gap
+	cover    []float64 // intervals that each reading stands for; nil where every reading stands for one
 	cal      *calendar
 
 	duplicates int
@@ -39,7 +41,9 @@ type trace struct {
 	onDemand   int
 	unusable   int
 	scratch    []float64
-	risks      []float64 // the risk transform of small plain numbers, 0 for not yet known
+	eaten      [2][]float64 // minutes and values of the meal in hand
+	counts     []dayCounts  // of each calendar day
+	common     common
 }
 
 // conflict is an instant for which different values were recorded.
@@ -62,7 +66,7 @@ const absurd = 1e5
 // usable reports whether the engine can work with a reading at all.
 func usable(r Reading) bool {
 	return r.At >= earliest && r.At < latest &&
-		r.Scale <= MaxScale && r.Num >= 0 && r.Native() < absurd &&
+		r.Scale <= MaxScale && r.Num >= 0 && (r.Num < absurd || r.Native() < absurd) &&
 		r.Bound <= Above && (r.Unit == MmolL || r.Unit == MgdL)
 }
 
@@ -80,38 +84,9 @@ func newTrace(in *Input) *trace {
 	floats := make([]float64, 2*n)
 	t.mmol, t.scratch = floats[:n:n], floats[n:]
 	t.past, t.why = make([]past, n), make([]cause, n)
-	t.findInterval()
+	t.findInterval(&p.Wear)
 	t.widest = seconds(p.Wear.GapIntervals * float64(t.step))
-	f := &p.Flag
-	for i, r := range t.r {
-		t.mmol[i] = r.Mmol()
-		if r.Bound != Exact && r.Num == 0 {
-			t.mmol[i] = p.Censored.assumed(r)
-		}
-		var b past
-		if Limit7_8.Above(r) {
-			b = pastAbove7_8
-			if Limit10_0.Above(r) {
-				b |= pastAbove10
-			}
-			if f.HighEpisode.AtLeast(r) {
-				b |= pastHighEpisode
-			}
-			if Limit13_9.Above(r) {
-				b |= pastAbove13_9
-			}
-			if r.Bound == Above || f.VeryHighReading.Above(r) {
-				b |= pastVeryHigh
-			}
-		} else if Limit3_9.Below(r) {
-			b = pastBelow3_9
-			if Limit3_0.Below(r) {
-				b |= pastBelow3_0
-			}
-		}
-		t.past[i] = b
-		t.seen |= b
-	}
+	t.classify(p)
 	t.cal = newCalendar(t.r, in.Zone, seconds(p.Wear.SplitGapHours*3600))
 	return t
 }
@@ -183,29 +158,6 @@ func newConflict(rows []Reading) conflict {
 	return conflict{at: rows[0].At, rows: len(rows), text: strings.Join(texts, " and ")}
 }
 
-// snaps are the intervals that sensors keep: 1, 5 and 15 minutes.
-var snaps = [...]int64{60, 300, 900}
-
-// findInterval takes the median step, which a mixture or a few gaps do not
-// move, and snaps it to a usual interval within 15 %.
-func (t *trace) findInterval() {
-	t.step = 300
-	if len(t.r) < 2 {
-		return
-	}
-	steps := t.scratch[:0]
-	for i := 1; i < len(t.r); i++ {
-		steps = append(steps, float64(t.r[i].At-t.r[i-1].At))
-	}
-	t.step = max(1, int64(quickselect(steps, len(steps)/2)))
-	for _, s := range snaps {
-		if 100*max(t.step-s, s-t.step) <= 15*s {
-			t.step = s
-		}
-	}
-	t.interval = int(t.step)
-}
-
 // believed counts the readings that are not suspect.
 func (t *trace) believed() int {
 	n := 0
@@ -225,16 +177,15 @@ func (t *trace) count(minutes float64) int { return int(minutes*60/float64(t.ste
 
 // from gives the index of the first reading at or after an instant.
 func (t *trace) from(at int64) int {
-	i, _ := slices.BinarySearchFunc(t.r, at, func(r Reading, at int64) int {
-		switch {
-		case r.At < at:
-			return -1
-		case r.At > at:
-			return 1
+	lo, hi := 0, len(t.r)
+	for lo < hi {
+		if mid := (lo + hi) / 2; t.r[mid].At < at {
+			lo = mid + 1
+		} else {
+			hi = mid
 		}
-		return 0
-	})
-	return i
+	}
+	return lo
 }
 
 // medianBetween is the median of mmol[i:j]; 0 for none.

@@ -4,14 +4,16 @@ import "math"
 
 // Mean is the arithmetic mean. Not available for no values.
 func Mean(g []float64) Figure {
-	if len(g) == 0 {
-		return Figure{}
-	}
-	sum := 0.0
+	total, n := sum(g)
+	return ratio(total, n)
+}
+
+// sum adds up values and counts them.
+func sum(g []float64) (total float64, n int) {
 	for _, x := range g {
-		sum += x
+		total += x
 	}
-	return Of(sum / float64(len(g)))
+	return total, len(g)
 }
 
 // SD is the standard deviation with divisor n-1. Not available for fewer than
@@ -202,6 +204,9 @@ func GVP(mgdl []float64, minutes float64) Figure {
 	return Of(100 * (length/(minutes*float64(len(mgdl)-1)) - 1))
 }
 
+// idealMgdl is the value that [MValue] is taken about in reports, in mg/dL.
+const idealMgdl = 120
+
 // MValue is the mean of |10 log10(g/ideal)|³ in mg/dL, ideal usually 120. With
 // width the term (highest - lowest)/20 is added, as used for fewer than 24
 // values a day. Source: Acta Med Scand 1965;177:95 (from memory).
@@ -211,7 +216,7 @@ func MValue(mgdl []float64, ideal float64, width bool) Figure {
 	}
 	sum, lowest, highest := 0.0, mgdl[0], mgdl[0]
 	for _, g := range mgdl {
-		sum += math.Pow(math.Abs(10*math.Log10(g/ideal)), 3)
+		sum += mCube(g, ideal)
 		lowest, highest = min(lowest, g), max(highest, g)
 	}
 	m := sum / float64(len(mgdl))
@@ -219,6 +224,26 @@ func MValue(mgdl []float64, ideal float64, width bool) Figure {
 		m += (highest - lowest) / 20
 	}
 	return Of(m)
+}
+
+// mCube is the part of one value in an [MValue].
+func mCube(mgdl, ideal float64) float64 {
+	x := math.Abs(10 * math.Log10(mgdl/ideal))
+	return x * x * x
+}
+
+// Lability is the lability index: the sum of the squared changes, each divided
+// by its time in hours, a week; in (mmol/L)² per hour and week, for values in
+// mmol/L minutes apart. Source: Diabetes 2004;53:955 (from memory).
+func Lability(mmol []float64, minutes float64) Figure {
+	if len(mmol) < 2 || minutes <= 0 {
+		return Figure{}
+	}
+	sum := 0.0
+	for i := 1; i < len(mmol); i++ {
+		sum += (mmol[i] - mmol[i-1]) * (mmol[i] - mmol[i-1]) / (minutes / 60)
+	}
+	return Of(sum / (minutes * float64(len(mmol)-1) / (7 * 24 * 60)))
 }
 
 // GRADE is the score 425 × (log10 log10 g + 0.16)² of one value in mmol/L, at

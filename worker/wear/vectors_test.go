@@ -1,8 +1,10 @@
 package wear_test
 
 import (
+	"maps"
 	"math"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -26,6 +28,41 @@ func TestVectors(t *testing.T) {
 			}
 			check(t, vector{row["input"], row["expected"], row["rounding_or_tolerance"]})
 		})
+	}
+}
+
+// standing says what a row is evidence of: a value that was published, one that
+// a published formula or criterion gives, or an example worked by hand.
+func standing(row map[string]string) string {
+	switch {
+	case strings.HasPrefix(row["source"], "own"):
+		return "hand example"
+	case row["status"] == "published pair + [D]", row["status"] == "[V]+[D]":
+		return "published value"
+	case row["status"] == "[V2]+[D]":
+		return "published value, seen on a secondary page"
+	case row["status"] == "[D]+[M]":
+		return "published value from memory, agrees with its formula"
+	case row["source"] == "trap", strings.HasPrefix(row["source"], "TRAP"):
+		return "hand example"
+	case strings.HasPrefix(row["status"], "[D]"), strings.HasPrefix(row["status"], "[V]/[P]"):
+		return "by a published formula or criterion"
+	}
+	return ""
+}
+
+// The list of which rows are published values and which are hand examples.
+func TestVectorsAreListed(t *testing.T) {
+	list := map[string][]string{}
+	for _, row := range table(t, "vectors.csv") {
+		s := standing(row)
+		if s == "" {
+			t.Errorf("%s: neither published nor worked by hand: %s", row["id"], row["status"])
+		}
+		list[s] = append(list[s], row["id"])
+	}
+	for _, s := range slices.Sorted(maps.Keys(list)) {
+		t.Logf("%s (%d): %s", s, len(list[s]), strings.Join(list[s], " "))
 	}
 }
 

@@ -3,6 +3,7 @@ package wear
 import (
 	"strconv"
 	"strings"
+	"unicode/utf8"
 )
 
 // Small pieces of plain English that reports are made of.
@@ -77,4 +78,13 @@ func containsAny(text string, words []string) bool {
 		}
 	}
 	return false
+}
+
+// capital gives a text a capital first letter.
+func capital(s string) string {
+	r, size := utf8.DecodeRuneInString(s)
+	if size == 0 || r == utf8.RuneError {
+		return s
+	}
+	return strings.ToUpper(string(r)) + s[size:]
 }

@@ -1,0 +1,55 @@
+package main
+
+import (
+	"bytes"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"os"
+	"strings"
+
+	"wearround/worker/wear"
+)
+
+// loadProtocol reads and checks a protocol file; without a name it gives the
+// shipped proposal. What the file leaves out stays as in the proposal.
+func loadProtocol(name string) (*wear.Protocol, error) {
+	p := wear.DefaultProtocol()
+	if name == "" {
+		return p, nil
+	}
+	data, err := os.ReadFile(name)
+	if err != nil {
+		return nil, fmt.Errorf("protocol file: %w", err)
+	}
+	d := json.NewDecoder(bytes.NewReader(data))
+	d.DisallowUnknownFields()
+	err = d.Decode(p)
+	if err == nil {
+		err = p.Validate()
+	}
+	if err != nil {
+		return nil, fmt.Errorf("protocol file %s: %w", name, plainly(err, data))
+	}
+	return p, nil
+}
+
+// plainly says what is wrong with a JSON text in words for its writer.
+func plainly(err error, text []byte) error {
+	var kind *json.UnmarshalTypeError
+	var syntax *json.SyntaxError
+	switch unknown := "json: unknown field "; {
+	case errors.As(err, &kind):
+		return fmt.Errorf("line %d: the setting %s cannot be a %s", line(text, kind.Offset), kind.Field, kind.Value)
+	case errors.As(err, &syntax):
+		return fmt.Errorf("line %d is not valid JSON: %w", line(text, syntax.Offset), err)
+	case strings.HasPrefix(err.Error(), unknown):
+		return fmt.Errorf("there is no setting called %s; the page \"How it decides\" lists them all", strings.TrimPrefix(err.Error(), unknown))
+	}
+	return err
+}
+
+// line is the number of the line, from 1, that holds the byte at offset.
+func line(text []byte, offset int64) int {
+	return 1 + bytes.Count(text[:min(int(offset), len(text))], []byte("\n"))
+}

@@ -1,0 +1,402 @@
+package server
+
+import (
+	"context"
+	"time"
+
+	"github.com/gin-gonic/gin"
+
+	"wearround/store"
+	"wearround/web"
+	"wearround/web/letter"
+	"wearround/worker/wear"
+)
+
+// byID is what an operation on one thing takes.
+type byID struct {
+	ID int64 `path:"id" json:"-"`
+}
+
+// withReason is the same with a reason that must be given.
+type withReason struct {
+	ID     int64  `path:"id" json:"-"`
+	Reason string `json:"reason"`
+}
+
+type nothing struct{}
+
+func apiGetDaily(s *Server, c *gin.Context, _ nothing) (apiDaily, error) {
+	d, err := s.Store.Daily(c.Request.Context(), s.Now())
+	return apiDaily{
+		d.Open, d.UnclaimedOverdue, d.TryAgain, d.HeldLong, d.RecallsUntried, d.RecallsOverdue, d.LettersOpen, d.Chain != nil && d.Chain.OK(),
+	}, err
+}
+
+type roundIn struct {
+	Tier   string `query:"tier" json:"-" enum:"today|this_week|this_month|cannot_tell|routine"`
+	Flag   string `query:"flag" json:"-" doc:"a flag code"`
+	Text   string `query:"q" json:"-" doc:"part of a patient's code or name"`
+	Offset int    `query:"offset" json:"-"`
+}
+
+// apiPageSize is how many rows one answer of the API holds.
+const apiPageSize = 100
+
+func apiGetRound(s *Server, c *gin.Context, in roundIn) (apiRound, error) {
+	q := store.RoundQuery{Flag: in.Flag, Text: in.Text, Offset: in.Offset, Limit: apiPageSize, Now: s.Now()}
+	if in.Tier != "" {
+		q.Tiers = []wear.Tier{wear.Tier(in.Tier)}
+	}
+	r, err := s.Store.Round(c.Request.Context(), q)
+	return apiRound{list(r.Rows, apiRowOf), r.Matching, r.Total, r.Version}, err
+}
+
+func apiClaimNext(s *Server, c *gin.Context, _ nothing) (apiClaim, error) {
+	ctx, a := c.Request.Context(), actor(c)
+	for {
+		id, err := s.Store.NextWear(ctx, a, 0)
+		if err != nil {
+			return apiClaim{}, err
+		}
+		if id == 0 {
+			return apiClaim{}, &problem{status: 404, sentence: "Every wear on the round is with somebody, or is to be tried again later."}
+		}
+		claim, err := s.Store.Claim(ctx, a, id)
+		if err == nil || store.CodeOf(err) != store.Conflict {
+			return apiClaimOf(claim), err
+		}
+	}
+}
+
+// seen gives a wear and logs that it was looked at.
+func (s *Server) seen(c *gin.Context, id int64) (store.Wear, error) {
+	w, err := s.Store.Wear(c.Request.Context(), id)
+	if err != nil {
+		return w, err
+	}
+	return w, s.Store.RecordView(c.Request.Context(), actor(c), "wear", w.ID)
+}
+
+func apiGetWear(s *Server, c *gin.Context, in byID) (apiWear, error) {
+	w, err := s.seen(c, in.ID)
+	if err != nil {
+		return apiWear{}, err
+	}
+	v, err := s.Store.Review(c.Request.Context(), w.ID)
+	return apiWear{
+		ID: w.ID, Patient: apiPatientOf(w.Patient), SensorKind: w.SensorKind, ReceivedAt: w.ReceivedAt, DueAt: w.DueAt,
+		Open: v.Open, Stale: v.Stale, Evidence: evidence(w.Report), Report: w.Report, Claim: apiClaimOrNil(v.Claim), NextTry: v.NextTry,
+		Outcomes: list(v.Outcomes, apiOutcomeOf), Contacts: list(v.Contacts, apiContactOf), Calls: list(v.Calls, apiCallOf),
+		Events: list(v.Events, apiAddedOf), Overrides: list(v.Overrides, apiOverrideOf), Notes: list(v.Notes, apiNoteOf),
+	}, err
+}
+
+func apiGetTrace(s *Server, c *gin.Context, in byID) (apiTrace, error) {
+	w, err := s.seen(c, in.ID)
+	if err != nil {
+		return apiTrace{}, err
+	}
+	readings, events, err := s.Store.Trace(c.Request.Context(), w.ID)
+	return apiTrace{list(readings, apiReadingOf), list(events, apiEventOf)}, err
+}
+
+func apiClaimWear(s *Server, c *gin.Context, in byID) (apiClaim, error) {
+	claim, err := s.Store.Claim(c.Request.Context(), actor(c), in.ID)
+	return apiClaimOf(claim), err
+}
+
+func apiReleaseWear(s *Server, c *gin.Context, in byID) (none, error) {
+	return none{}, s.Store.Release(c.Request.Context(), actor(c), in.ID)
+}
+
+func apiTakeOver(s *Server, c *gin.Context, in withReason) (apiClaim, error) {
+	claim, err := s.Store.TakeOver(c.Request.Context(), actor(c), in.ID, in.Reason)
+	return apiClaimOf(claim), err
+}
+
+// place runs f, which adds something to a wear, makes its report anew and gives
+// the place that it has now.
+func (s *Server) place(c *gin.Context, wearID int64, f addition) (apiPlace, error) {
+	ctx, a := c.Request.Context(), actor(c)
+	if err := f(ctx, a); err != nil {
+		return apiPlace{}, err
+	}
+	if err := s.reanalyse(ctx, a, wearID); err != nil {
+		return apiPlace{}, err
+	}
+	w, err := s.Store.Wear(ctx, wearID)
+	if err != nil {
+		return apiPlace{}, err
+	}
+	return apiPlaceOf(w), nil
+}
+
+type callIn struct {
+	ID      int64       `path:"id" json:"-"`
+	Answers []apiAnswer `json:"answers"`
+	Events  []apiEvent  `json:"events,omitempty" doc:"further things that were told"`
+	Note    string      `json:"note,omitempty"`
+}
+
+func apiRecordCall(s *Server, c *gin.Context, in callIn) (apiPlace, error) {
+	events, err := storedEvents(in.Events)
+	if err != nil {
+		return apiPlace{}, err
+	}
+	return s.place(c, in.ID, func(ctx context.Context, a store.Actor) error {
+		return s.saveCall(ctx, a, in.ID, list(in.Answers, apiAnswer.stored), events, in.Note)
+	})
+}
+
+func storedEvents(in []apiEvent) ([]wear.Event, error) {
+	var out []wear.Event
+	for _, e := range in {
+		x, ok := e.stored()
+		if !ok {
+			return nil, invalidField("value", "A fingerstick has a value, a plain decimal number; other events have none.")
+		}
+		out = append(out, x)
+	}
+	return out, nil
+}
+
+type eventsIn struct {
+	ID     int64      `path:"id" json:"-"`
+	Events []apiEvent `json:"events"`
+}
+
+func apiAddEvents(s *Server, c *gin.Context, in eventsIn) (apiPlace, error) {
+	events, err := storedEvents(in.Events)
+	if err != nil {
+		return apiPlace{}, err
+	}
+	return s.place(c, in.ID, func(ctx context.Context, a store.Actor) error { return s.Store.AddEvents(ctx, a, in.ID, events) })
+}
+
+type withdrawEventIn struct {
+	ID     int64  `path:"id" json:"-"`
+	Event  int64  `path:"event" json:"-"`
+	Reason string `json:"reason"`
+}
+
+func apiWithdrawEvent(s *Server, c *gin.Context, in withdrawEventIn) (apiPlace, error) {
+	return s.place(c, in.ID, func(ctx context.Context, a store.Actor) error {
+		v, err := s.Store.Review(ctx, in.ID)
+		if err != nil {
+			return err
+		}
+		if !hasID(v.Events, in.Event, func(e store.AddedEvent) int64 { return e.ID }) {
+			return errNoPage
+		}
+		return s.Store.WithdrawEvent(ctx, a, in.Event, in.Reason)
+	})
+}
+
+// hasID reports whether a thing is one of those that the address says it
+// belongs to.
+func hasID[T any](rows []T, id int64, of func(T) int64) bool {
+	for _, r := range rows {
+		if of(r) == id {
+			return true
+		}
+	}
+	return false
+}
+
+type overrideIn struct {
+	ID      int64     `path:"id" json:"-"`
+	From    time.Time `json:"from"`
+	To      time.Time `json:"to"`
+	Believe bool      `json:"believe"`
+	Reason  string    `json:"reason"`
+}
+
+func apiAddOverride(s *Server, c *gin.Context, in overrideIn) (apiPlace, error) {
+	return s.place(c, in.ID, func(ctx context.Context, a store.Actor) error {
+		_, err := s.Store.AddOverride(ctx, a, store.NewOverride{WearID: in.ID, From: in.From, To: in.To, Believe: in.Believe, Reason: in.Reason})
+		return err
+	})
+}
+
+type withdrawOverrideIn struct {
+	ID       int64  `path:"id" json:"-"`
+	Override int64  `path:"override" json:"-"`
+	Reason   string `json:"reason"`
+}
+
+func apiWithdrawOverride(s *Server, c *gin.Context, in withdrawOverrideIn) (apiPlace, error) {
+	return s.place(c, in.ID, func(ctx context.Context, a store.Actor) error {
+		v, err := s.Store.Review(ctx, in.ID)
+		if err != nil {
+			return err
+		}
+		if !hasID(v.Overrides, in.Override, func(o store.Override) int64 { return o.ID }) {
+			return errNoPage
+		}
+		return s.Store.WithdrawOverride(ctx, a, in.Override, in.Reason)
+	})
+}
+
+type noteIn struct {
+	ID   int64  `path:"id" json:"-"`
+	Text string `json:"text"`
+}
+
+func apiAddNote(s *Server, c *gin.Context, in noteIn) (apiID, error) {
+	id, err := s.Store.AddNote(c.Request.Context(), actor(c), in.ID, in.Text)
+	return apiID{id}, err
+}
+
+type contactIn struct {
+	ID      int64     `path:"id" json:"-"`
+	Means   string    `json:"means" enum:"telephone|message|mail|post|in_person"`
+	Reached bool      `json:"reached"`
+	At      time.Time `json:"at,omitzero" doc:"left out: now"`
+	Note    string    `json:"note,omitempty"`
+	NextTry time.Time `json:"next_try,omitzero" doc:"needed about a wear where the patient was not reached"`
+}
+
+func (in contactIn) stored() store.NewContact {
+	return store.NewContact{At: in.At, Means: store.Means(in.Means), Reached: in.Reached, Note: in.Note, NextTry: in.NextTry}
+}
+
+func apiRecordContact(s *Server, c *gin.Context, in contactIn) (apiID, error) {
+	id, err := s.Store.RecordContact(c.Request.Context(), actor(c), in.ID, in.stored())
+	return apiID{id}, err
+}
+
+func apiListOutcomes(*Server, *gin.Context, nothing) (apiRules, error) {
+	return apiRules{list(store.Rules(), func(r store.Rule) apiRule {
+		return apiRule{string(r.Kind), r.Words, r.Follows, string(r.Recall), r.Days, r.Optional, r.Reason, r.Asks}
+	})}, nil
+}
+
+type outcomeIn struct {
+	ID       int64     `path:"id" json:"-"`
+	Kind     string    `json:"kind" enum:"told_well|advice|tests_ordered|appointment|urgent_contact|sensor_replaced|wear_again|could_not_reach|off_pathway"`
+	Reason   string    `json:"reason,omitempty"`
+	Recall   time.Time `json:"recall,omitzero" doc:"when what follows must be back"`
+	Evidence int64     `json:"evidence" doc:"of the wear as it was looked at"`
+}
+
+var errMoved = &problem{status: 409, sentence: "The wear has changed since it was looked at. Look at what it says now, then record the outcome."}
+
+func apiRecordOutcome(s *Server, c *gin.Context, in outcomeIn) (apiOutcome, error) {
+	ctx := c.Request.Context()
+	w, err := s.Store.Wear(ctx, in.ID)
+	if err != nil {
+		return apiOutcome{}, err
+	}
+	if evidence(w.Report) != in.Evidence {
+		return apiOutcome{}, errMoved
+	}
+	o, err := s.Store.RecordOutcome(ctx, actor(c), store.NewOutcome{WearID: w.ID, Kind: store.OutcomeKind(in.Kind), Reason: in.Reason, Recall: in.Recall})
+	return apiOutcomeOf(o), err
+}
+
+func apiUndoOutcome(s *Server, c *gin.Context, in byID) (none, error) {
+	return none{}, s.Store.UndoOutcome(c.Request.Context(), actor(c), in.ID)
+}
+
+func apiCorrectOutcome(s *Server, c *gin.Context, in outcomeIn) (apiOutcome, error) {
+	ctx := c.Request.Context()
+	old, err := s.Store.WearOutcome(ctx, in.ID)
+	if err != nil {
+		return apiOutcome{}, err
+	}
+	w, err := s.Store.Wear(ctx, old.WearID)
+	if err != nil {
+		return apiOutcome{}, err
+	}
+	if evidence(w.Report) != in.Evidence {
+		return apiOutcome{}, errMoved
+	}
+	o, err := s.Store.CorrectOutcome(ctx, actor(c), in.ID, store.NewOutcome{WearID: w.ID, Kind: store.OutcomeKind(in.Kind), Reason: in.Reason, Recall: in.Recall})
+	return apiOutcomeOf(o), err
+}
+
+func apiReopen(s *Server, c *gin.Context, in withReason) (none, error) {
+	return none{}, s.Store.Reopen(c.Request.Context(), actor(c), in.ID, in.Reason)
+}
+
+type letterIn struct {
+	ID     int64     `path:"id" json:"-"`
+	Kind   string    `json:"kind" enum:"patient_unremarkable|patient_tests|patient_wear_again|clinician|sensor_failed"`
+	Tests  []string  `json:"tests,omitempty" doc:"what is wanted"`
+	By     time.Time `json:"by,omitzero" doc:"the day by which it is asked"`
+	To     string    `json:"to,omitempty"`
+	Serial string    `json:"serial,omitempty" doc:"of a sensor that failed"`
+	Fault  string    `json:"fault,omitempty"`
+}
+
+func apiOpenLetter(s *Server, c *gin.Context, in letterIn) (apiLetter, error) {
+	id, err := s.writeLetter(c, in.ID, web.LetterForm{Kind: letter.Kind(in.Kind), Tests: in.Tests, By: in.By, To: in.To, Serial: in.Serial, Fault: in.Fault})
+	if err != nil {
+		return apiLetter{}, err
+	}
+	l, err := s.Store.Letter(c.Request.Context(), id)
+	return apiLetterOf(l), err
+}
+
+func apiGetLetter(s *Server, c *gin.Context, in byID) (apiLetter, error) {
+	l, err := s.Store.Letter(c.Request.Context(), in.ID)
+	if err != nil {
+		return apiLetter{}, err
+	}
+	return apiLetterOf(l), s.Store.RecordView(c.Request.Context(), actor(c), "patient", l.PatientID)
+}
+
+type sendIn struct {
+	ID   int64  `path:"id" json:"-"`
+	Text string `json:"text" doc:"as it is sent, to the letter"`
+	How  string `json:"how" enum:"telephone|message|mail|post|in_person"`
+}
+
+func apiSendLetter(s *Server, c *gin.Context, in sendIn) (apiLetter, error) {
+	ctx := c.Request.Context()
+	l, err := s.Store.Letter(ctx, in.ID)
+	if err != nil {
+		return apiLetter{}, err
+	}
+	if err := checkText(letter.Check(letter.Kind(l.Kind), in.Text)); err != nil {
+		return apiLetter{}, err
+	}
+	if err := s.Store.SendLetter(ctx, actor(c), in.ID, in.Text, store.Means(in.How)); err != nil {
+		return apiLetter{}, err
+	}
+	l, err = s.Store.Letter(ctx, in.ID)
+	return apiLetterOf(l), err
+}
+
+func apiDiscardLetter(s *Server, c *gin.Context, in byID) (none, error) {
+	return none{}, s.Store.DiscardLetter(c.Request.Context(), actor(c), in.ID)
+}
+
+func apiListTemplates(s *Server, c *gin.Context, _ nothing) (apiTemplates, error) {
+	out := apiTemplates{Templates: []apiTemplate{}}
+	for _, kind := range letter.Kinds() {
+		text, version, err := s.template(c.Request.Context(), kind)
+		if err != nil {
+			return out, err
+		}
+		out.Templates = append(out.Templates, apiTemplate{string(kind), version, text})
+	}
+	return out, nil
+}
+
+type templateIn struct {
+	Kind string `path:"kind" json:"-" doc:"kind of letter, as listed"`
+	Text string `json:"text"`
+}
+
+func apiSetTemplate(s *Server, c *gin.Context, in templateIn) (apiTemplate, error) {
+	kind := letter.Kind(in.Kind)
+	if !kind.Known() {
+		return apiTemplate{}, errNoPage
+	}
+	if err := checkText(letter.CheckTemplate(kind, in.Text)); err != nil {
+		return apiTemplate{}, err
+	}
+	version, err := s.Store.AddTemplate(c.Request.Context(), actor(c), in.Kind, in.Text)
+	return apiTemplate{in.Kind, version, in.Text}, err
+}

@@ -1,0 +1,76 @@
+package server
+
+import (
+	"net/http"
+
+	"wearround/store"
+)
+
+// The scopes of the API's operations.
+const (
+	reads  = scope(store.ScopeRead)
+	writes = scope(store.ScopeWrite)
+)
+
+// operations is the whole API: the routes and the OpenAPI document are both
+// made from it.
+var operations = []operation{
+	op("getDaily", http.MethodGet, "/daily", "What would be lost if nobody counted it", reads, member, apiGetDaily),
+
+	op("getRound", http.MethodGet, "/round", "The wears to follow up, in their order", reads, staff, apiGetRound),
+	op("claimNext", http.MethodPost, "/round/next", "Claim the first wear that nobody has", writes, staff, apiClaimNext),
+	op("getWear", http.MethodGet, "/wears/{id}", "One wear with its report and what was done", reads, staff, apiGetWear),
+	op("getTrace", http.MethodGet, "/wears/{id}/trace", "The readings and events of a wear, as recorded", reads, staff, apiGetTrace),
+	op("claimWear", http.MethodPut, "/wears/{id}/claim", "Claim a wear, or renew one's own claim", writes, staff, apiClaimWear),
+	op("releaseWear", http.MethodDelete, "/wears/{id}/claim", "Give a wear back", writes, staff, apiReleaseWear),
+	op("takeOver", http.MethodPost, "/wears/{id}/take-over", "Take a wear from whoever has it", writes, staff, apiTakeOver),
+	op("recordCall", http.MethodPost, "/wears/{id}/calls", "Save what a patient said on the telephone, and make the report anew", writes, staff, apiRecordCall),
+	op("addEvents", http.MethodPost, "/wears/{id}/events", "Add events that the file does not have, and make the report anew", writes, staff, apiAddEvents),
+	op("withdrawEvent", http.MethodPost, "/wears/{id}/events/{event}/withdrawal", "Take back an event that a person added", writes, staff, apiWithdrawEvent),
+	op("addOverride", http.MethodPost, "/wears/{id}/overrides", "Believe or doubt a stretch of readings, and make the report anew", writes, staff, apiAddOverride),
+	op("withdrawOverride", http.MethodPost, "/wears/{id}/overrides/{override}/withdrawal", "Take back a word on a stretch of readings", writes, staff, apiWithdrawOverride),
+	op("addNote", http.MethodPost, "/wears/{id}/notes", "Write a note about a wear", writes, staff, apiAddNote),
+	op("recordContact", http.MethodPost, "/wears/{id}/contacts", "Write down a try to reach the patient", writes, staff, apiRecordContact),
+
+	op("listOutcomes", http.MethodGet, "/outcomes", "The outcomes that there are, and what must follow each", reads, staff, apiListOutcomes),
+	op("recordOutcome", http.MethodPost, "/wears/{id}/outcomes", "Record how the work on a wear ended", writes, staff, apiRecordOutcome),
+	op("undoOutcome", http.MethodPost, "/outcomes/{id}/undo", "Take an outcome back, within 30 seconds", writes, staff, apiUndoOutcome),
+	op("correctOutcome", http.MethodPost, "/outcomes/{id}/correction", "Put an outcome right; both stay on record", writes, staff, apiCorrectOutcome),
+	op("reopenWear", http.MethodPost, "/wears/{id}/reopening", "Put a wear back on the round", writes, staff, apiReopen),
+
+	op("listPatients", http.MethodGet, "/patients", "The register, or the part of it that matches", reads, staff, apiListPatients),
+	op("addPatient", http.MethodPost, "/patients", "Put a patient on the register", writes, staff, apiAddPatient),
+	op("getPatient", http.MethodGet, "/patients/{id}", "All that is held of one patient", reads, staff, apiGetPatient),
+	op("editPatient", http.MethodPut, "/patients/{id}", "Change an entry of the register", writes, staff, apiEditPatient),
+	op("addPatientNote", http.MethodPost, "/patients/{id}/notes", "Write a note about a patient", writes, staff, apiAddPatientNote),
+	op("mergePatients", http.MethodPost, "/patients/{id}/merges", "Make another entry of the same person part of this one", writes, staff, apiMergePatients),
+	op("undoMerge", http.MethodPost, "/merges/{id}/undo", "Take a merge back", writes, staff, apiUndoMerge),
+	op("previewRegister", http.MethodPost, "/register/preview", "What importing a list would do", reads, staff, apiPreviewRegister),
+	op("importRegister", http.MethodPost, "/register", "Import a list; lines with a problem are left out", writes, staff, apiImportRegister),
+
+	op("addResult", http.MethodPost, "/patients/{id}/results", "Enter a laboratory result, and close the recall that it answers", writes, staff, apiAddResult),
+	op("withdrawResult", http.MethodPost, "/patients/{id}/results/{result}/withdrawal", "Take back a result that was entered wrongly", writes, staff, apiWithdrawResult),
+
+	op("listRecalls", http.MethodGet, "/recalls", "What must come back, the earliest due first", reads, staff, apiListRecalls),
+	op("addRecall", http.MethodPost, "/patients/{id}/recalls", "Set a recall by hand", writes, staff, apiAddRecall),
+	op("contactRecall", http.MethodPost, "/recalls/{id}/contacts", "Write down a try to reach a patient about a recall", writes, staff, apiContactRecall),
+	op("closeRecall", http.MethodPost, "/recalls/{id}/done", "Say that what a recall waited for has come", writes, staff, apiCloseRecall),
+	op("cancelRecall", http.MethodPost, "/recalls/{id}/cancellation", "Give a recall up", writes, staff, apiCancelRecall),
+	op("moveRecall", http.MethodPut, "/recalls/{id}/date", "Give a recall another date", writes, staff, apiMoveRecall),
+
+	op("openLetter", http.MethodPost, "/wears/{id}/letters", "Write a letter from the findings of a wear, for its sender to read", writes, staff, apiOpenLetter),
+	op("getLetter", http.MethodGet, "/letters/{id}", "One letter", reads, staff, apiGetLetter),
+	op("sendLetter", http.MethodPost, "/letters/{id}/sending", "Keep a letter as sent", writes, staff, apiSendLetter),
+	op("discardLetter", http.MethodPost, "/letters/{id}/discard", "Throw an open letter away", writes, staff, apiDiscardLetter),
+	op("listTemplates", http.MethodGet, "/templates", "The text in force for every kind of letter", reads, staff, apiListTemplates),
+	op("setTemplate", http.MethodPut, "/templates/{kind}", "Keep the practice's own text for a kind of letter", writes, leads, apiSetTemplate),
+
+	op("listPeople", http.MethodGet, "/people", "Who may sign in", reads, leads, apiListPeople),
+	op("addPerson", http.MethodPost, "/people", "Add somebody and get their one-time link", writes, leads, apiAddPerson),
+	op("editPerson", http.MethodPut, "/people/{id}", "Change somebody's name, roles and access", writes, leads, apiEditPerson),
+	op("invitePerson", http.MethodPost, "/people/{id}/link", "Make a one-time link in place of the password", writes, leads, apiInvite),
+	op("resetFactor", http.MethodPost, "/people/{id}/factor-reset", "Take away the second factor of somebody who lost it", writes, leads, apiResetFactor),
+
+	op("getLog", http.MethodGet, "/log", "Who did and saw what, newest first", reads, reviews, apiGetLog),
+	op("verifyLog", http.MethodPost, "/log/verification", "Check that the log holds together", reads, reviews, apiVerifyLog),
+}

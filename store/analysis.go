@@ -1,0 +1,41 @@
+package store
+
+import (
+	"time"
+
+	"wearround/worker/wear"
+)
+
+// labKinds are the engine's names of the kinds of result.
+var labKinds = map[ResultKind]string{
+	HbA1c: wear.LabHbA1c, Fasting: wear.LabFastingGlucose, OGTT2h: wear.LabTwoHourGlucose,
+	RandomGl: wear.LabRandomGlucose, Insulin: wear.LabFastingInsulin,
+}
+
+// Input is what [wear.Analyse] makes the report from.
+func (in *WearInputs) Input(zone *time.Location, p *wear.Protocol) wear.Input {
+	out := wear.Input{
+		Readings: in.Readings, Events: in.Events, Zone: zone, Context: in.Patient.Context, SensorKind: in.SensorKind, Protocol: p,
+	}
+	for _, r := range in.Results {
+		if l, ok := r.Lab(); ok {
+			out.Labs = append(out.Labs, l)
+		}
+	}
+	for _, o := range in.Overrides {
+		out.Overrides = append(out.Overrides, wear.Override{From: o.From.Unix(), To: o.To.Unix(), Believe: o.Believe})
+	}
+	return out
+}
+
+// Lab is the result as the engine reads it; false where it is only known to
+// lie beyond a bound.
+func (n *NewResult) Lab() (wear.Lab, bool) {
+	num, scale, ok := wear.ParseValue(n.Value)
+	if !ok {
+		return wear.Lab{}, false
+	}
+	return wear.Lab{
+		At: n.TakenAt.Unix(), Kind: labKinds[n.Kind], Value: wear.Reading{Num: num, Scale: scale}.Native(), Unit: n.Unit, Source: n.Note,
+	}, true
+}

@@ -1,0 +1,259 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"slices"
+	"strings"
+	"time"
+
+	"wearround/worker/wear"
+)
+
+// RecordCall saves the answers of a call sheet. Each symptom becomes an event of
+// the wear, and the wear's report is to be made anew; see [Store.Reanalysed].
+// The conversation counts as a contact that reached the patient.
+func (s *Store) RecordCall(ctx context.Context, a Actor, wearID int64, answers []CallAnswer) (id int64, err error) {
+	if len(answers) == 0 {
+		return 0, invalid("Answer at least one question of the call sheet.")
+	}
+	for i := range answers {
+		if err := answers[i].check(); err != nil {
+			return 0, err
+		}
+	}
+	err = s.act(ctx, a, staff, "record a call", onWear(wearID), func(t *tx) error {
+		wearID, err := t.touching(ctx, wearID)
+		if err != nil {
+			return err
+		}
+		sheet, err := text(answers)
+		if err != nil {
+			return err
+		}
+		err = t.QueryRowContext(ctx, "INSERT INTO calls (wear_id, answers, made_by, made_at) VALUES (?, ?, ?, ?) RETURNING id",
+			wearID, sheet, a.UserID, t.now).Scan(&id)
+		if err != nil {
+			return err
+		}
+		var patient int64
+		if err := t.QueryRowContext(ctx, "SELECT patient_id FROM wears WHERE id = ?", wearID).Scan(&patient); err != nil {
+			return err
+		}
+		if _, err := t.addContact(ctx, patient, wearID, 0, NewContact{Means: ByTelephone, Reached: true}); err != nil {
+			return err
+		}
+		var events []wear.Event
+		for _, x := range answers {
+			if x.Felt == FeltYes {
+				label := strings.TrimSpace(x.Words)
+				if x.Relieved == FeltYes {
+					label += ", better after food" // the engine reads relief from what was written down
+				}
+				events = append(events, wear.Event{At: x.At, Minutes: x.Minutes, Kind: wear.Symptom, Label: label})
+			}
+		}
+		if err := t.addEvents(ctx, wearID, id, events); err != nil {
+			return err
+		}
+		if _, err := t.ExecContext(ctx, "UPDATE wears SET next_try = NULL WHERE id = ?", wearID); err != nil {
+			return err
+		}
+		if err := t.changeWear(ctx, wearID); err != nil {
+			return err
+		}
+		return t.log(ctx, onWear(wearID), "")
+	})
+	return id, err
+}
+
+func (x *CallAnswer) check() error {
+	answers := []Felt{FeltYes, FeltNo, FeltUnsure}
+	switch {
+	case !slices.Contains(answers, x.Felt) || x.Relieved != "" && !slices.Contains(answers, x.Relieved):
+		return invalid("Answer each question with yes, no or not sure.")
+	case x.Felt == FeltYes && strings.TrimSpace(x.Words) == "":
+		return invalid("Write down what was felt, in the patient's words.")
+	case x.Felt == FeltYes && x.At == 0:
+		return invalid("Write down when it was felt.")
+	case x.Minutes < 0 || x.Minutes > 24*60:
+		return invalid("How long it lasted must be between 0 minutes and a day.")
+	}
+	return checkText(x.Words)
+}
+
+// AddEvents adds events to a wear: a symptom, a meal, a fingerstick that the
+// file does not have. The wear's report is to be made anew.
+func (s *Store) AddEvents(ctx context.Context, a Actor, wearID int64, events []wear.Event) error {
+	if len(events) == 0 {
+		return invalid("There is nothing to add.")
+	}
+	return s.act(ctx, a, staff, "add events", onWear(wearID), func(t *tx) error {
+		wearID, err := t.touching(ctx, wearID)
+		if err != nil {
+			return err
+		}
+		if err := t.addEvents(ctx, wearID, 0, events); err != nil {
+			return err
+		}
+		return t.log(ctx, onWear(wearID), "")
+	})
+}
+
+// eventSlack is how far from the readings of a wear an added event may lie.
+const eventSlack = 2 * daySeconds
+
+func (t *tx) addEvents(ctx context.Context, wearID, callID int64, events []wear.Event) error {
+	if len(events) == 0 {
+		return nil
+	}
+	var first, last int64
+	if err := t.QueryRowContext(ctx, "SELECT first_at, last_at FROM wears WHERE id = ?", wearID).Scan(&first, &last); err != nil {
+		return err
+	}
+	list := make([]string, len(events))
+	for i, e := range events {
+		err := checkEvent(&e, first, last)
+		if err != nil {
+			return err
+		}
+		if list[i], err = text(storeEvent(e)); err != nil {
+			return err
+		}
+	}
+	err := insert(ctx, t, "INSERT INTO added_events (wear_id, call_id, event, made_by, made_at) VALUES (?, nullif(?, 0), ?, ?, ?)", list, func(_ int, event string) []any {
+		return []any{wearID, callID, event, t.actor.UserID, t.now}
+	})
+	if err != nil {
+		return err
+	}
+	return t.outdate(ctx, wearID)
+}
+
+func checkEvent(e *wear.Event, first, last int64) error {
+	kinds := []wear.EventKind{wear.Meal, wear.Symptom, wear.Exercise, wear.Sleep, wear.Fingerstick, wear.Medicine, wear.Note}
+	switch {
+	case !slices.Contains(kinds, e.Kind):
+		return invalid("Choose what kind of event it is.")
+	case e.At < first-eventSlack || e.At > last+eventSlack:
+		return invalid("This lies outside the wear. Check the day and the time.")
+	case e.Minutes < 0 || e.Minutes > 48*60:
+		return invalid("Its length must be between 0 minutes and two days.")
+	case e.Kind == wear.Fingerstick && (e.Value.Num <= 0 || e.Value.Unit == wear.UnitUnknown || e.Value.At != e.At):
+		return invalid("A fingerstick needs its value, its unit and its time.")
+	}
+	return checkText(e.Label)
+}
+
+// WithdrawEvent takes back an event that a person added. It stays on record and
+// counts no more; the wear's report is to be made anew.
+func (s *Store) WithdrawEvent(ctx context.Context, a Actor, eventID int64, reason string) error {
+	return s.withdraw(ctx, a, "added_events", "withdraw an event", eventID, reason)
+}
+
+// WithdrawOverride takes back a word on a stretch of readings, likewise.
+func (s *Store) WithdrawOverride(ctx context.Context, a Actor, overrideID int64, reason string) error {
+	return s.withdraw(ctx, a, "overrides", "withdraw an override", overrideID, reason)
+}
+
+// withdraw takes back a row of a table of things added to a wear.
+func (s *Store) withdraw(ctx context.Context, a Actor, table, doing string, id int64, reason string) error {
+	if err := checkReason(reason); err != nil {
+		return err
+	}
+	var wearID int64
+	if err := s.reader.QueryRowContext(ctx, "SELECT wear_id FROM "+table+" WHERE id = ?", id).Scan(&wearID); err != nil {
+		return fail(doing, err)
+	}
+	return s.act(ctx, a, staff, doing, onWear(wearID), func(t *tx) error {
+		wearID, err := t.touching(ctx, wearID)
+		if err != nil {
+			return err
+		}
+		r, err := t.ExecContext(ctx, "UPDATE "+table+" SET withdrawn_at = ? WHERE id = ? AND withdrawn_at IS NULL", t.now, id)
+		if err := one(r, err, conflict("This was taken back already. Look again.")); err != nil {
+			return err
+		}
+		if err := t.outdate(ctx, wearID); err != nil {
+			return err
+		}
+		return t.log(ctx, onWear(wearID), strings.TrimSpace(reason))
+	})
+}
+
+// AddOverride saves a person's word on a stretch of readings: to believe what
+// the rules suspect, or not to believe what they do not. The wear's report is
+// to be made anew.
+func (s *Store) AddOverride(ctx context.Context, a Actor, o NewOverride) (id int64, err error) {
+	if err := checkReason(o.Reason); err != nil {
+		return 0, err
+	}
+	if o.From.IsZero() || o.To.Before(o.From) {
+		return 0, invalid("The stretch must end no earlier than it begins.")
+	}
+	err = s.act(ctx, a, staff, "override a stretch", onWear(o.WearID), func(t *tx) error {
+		wearID, err := t.touching(ctx, o.WearID)
+		if err != nil {
+			return err
+		}
+		err = t.QueryRowContext(ctx, `INSERT INTO overrides (wear_id, from_at, to_at, believe, reason, made_by, made_at)
+			SELECT id, ?1, ?2, ?3, ?4, ?5, ?6 FROM wears WHERE id = ?7 AND first_at <= ?2 AND last_at >= ?1 RETURNING id`,
+			o.From.Unix(), o.To.Unix(), o.Believe, strings.TrimSpace(o.Reason), a.UserID, t.now, wearID).Scan(&id)
+		if errors.Is(err, sql.ErrNoRows) {
+			return invalid("This lies outside the wear. Check the day and the time.")
+		}
+		if err != nil {
+			return err
+		}
+		if err := t.outdate(ctx, wearID); err != nil {
+			return err
+		}
+		return t.log(ctx, onWear(wearID), strings.TrimSpace(o.Reason))
+	})
+	return id, err
+}
+
+const (
+	callColumns  = "calls.id, wear_id, answers, users.id, users.name, made_at FROM calls JOIN users ON users.id = made_by"
+	eventColumns = `added_events.id, wear_id, coalesce(call_id, 0), event, users.id, users.name, made_at, coalesce(withdrawn_at, 0)
+		FROM added_events JOIN users ON users.id = made_by`
+	overrideColumns = `overrides.id, wear_id, from_at, to_at, believe, reason, users.id, users.name, made_at, coalesce(withdrawn_at, 0)
+		FROM overrides JOIN users ON users.id = made_by`
+)
+
+func scanCall(rows *sql.Rows) (Call, error) {
+	var c Call
+	var at int64
+	err := rows.Scan(&c.ID, &c.WearID, into(&c.Answers), &c.By.ID, &c.By.Name, &at)
+	c.At = fromUnix(at)
+	return c, err
+}
+
+func scanEvent(rows *sql.Rows) (AddedEvent, error) {
+	var e AddedEvent
+	var stored storedEvent
+	var at, withdrawn int64
+	err := rows.Scan(&e.ID, &e.WearID, &e.CallID, into(&stored), &e.By.ID, &e.By.Name, &at, &withdrawn)
+	e.Event, e.At, e.Withdrawn = stored.event(), fromUnix(at), when(withdrawn)
+	return e, err
+}
+
+func scanOverride(rows *sql.Rows) (Override, error) {
+	var o Override
+	var from, to, at, withdrawn int64
+	err := rows.Scan(&o.ID, &o.WearID, &from, &to, &o.Believe, &o.Reason, &o.By.ID, &o.By.Name, &at, &withdrawn)
+	o.From, o.To, o.At, o.Withdrawn = time.Unix(from, 0).UTC(), fromUnix(to), fromUnix(at), when(withdrawn)
+	return o, err
+}
+
+// collect reads every row of a query.
+func collect[T any](rows *sql.Rows, err error, scan func(*sql.Rows) (T, error)) ([]T, error) {
+	var list []T
+	err = each(rows, err, func(rows *sql.Rows) error {
+		v, err := scan(rows)
+		list = append(list, v)
+		return err
+	})
+	return list, err
+}

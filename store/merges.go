@@ -1,0 +1,176 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"maps"
+	"slices"
+	"strings"
+)
+
+// The tables whose rows belong to a patient. Those in ofWears name a wear too
+// and go with it.
+var (
+	ofPatients = []string{"wears", "files", "results", "recalls", "contacts", "notes", "letters"}
+	ofWears    = []string{"results", "recalls", "contacts", "notes", "letters"}
+)
+
+// Merge makes two entries of one patient one: everything of dropped becomes
+// kept's, and dropped's code leads to kept from then on. The entry of kept
+// stays as it is; see [Store.EditPatient]. It can be undone.
+func (s *Store) Merge(ctx context.Context, a Actor, kept, dropped int64, reason string) (id int64, err error) {
+	if err := checkReason(reason); err != nil {
+		return 0, err
+	}
+	if kept == dropped {
+		return 0, invalid("Choose two different entries.")
+	}
+	err = s.act(ctx, a, staff, "merge two patients", onPatient(kept), func(t *tx) error {
+		var live int
+		if err := t.QueryRowContext(ctx, "SELECT count(*) FROM patients WHERE id IN (?, ?) AND merged_into IS NULL", kept, dropped).Scan(&live); err != nil {
+			return err
+		}
+		if live != 2 {
+			return conflict("One of these entries is not there any more, or was merged already. Look again.")
+		}
+		if err := t.bump(ctx); err != nil {
+			return err
+		}
+		moved := map[string][]int64{}
+		for _, table := range ofPatients {
+			rows, err := t.QueryContext(ctx, "UPDATE "+table+" SET patient_id = ? WHERE patient_id = ? RETURNING id", kept, dropped)
+			if moved[table], err = collect(rows, err, scanID); err != nil {
+				return err
+			}
+			slices.Sort(moved[table])
+		}
+		ids, err := text(moved)
+		if err != nil {
+			return err
+		}
+		if _, err := t.ExecContext(ctx, "UPDATE patients SET merged_into = ?, changed = ? WHERE id = ?", kept, t.version, dropped); err != nil {
+			return err
+		}
+		if err := t.moved(ctx, kept, moved["wears"]); err != nil {
+			return err
+		}
+		err = t.QueryRowContext(ctx, "INSERT INTO merges (kept, dropped, reason, moved, made_by, made_at) VALUES (?, ?, ?, ?, ?, ?) RETURNING id",
+			kept, dropped, strings.TrimSpace(reason), ids, a.UserID, t.now).Scan(&id)
+		if err != nil {
+			return err
+		}
+		if err := t.log(ctx, onPatient(kept), strings.TrimSpace(reason)); err != nil {
+			return err
+		}
+		return t.log(ctx, onPatient(dropped), strings.TrimSpace(reason))
+	})
+	return id, err
+}
+
+// moved stamps wears that have another patient now: the context is that one's.
+func (t *tx) moved(ctx context.Context, patientID int64, wears []int64) error {
+	list, err := text(wears)
+	if err != nil {
+		return err
+	}
+	_, err = t.ExecContext(ctx, "UPDATE wears SET changed = ?, stale = max(stale, open) WHERE patient_id = ? AND id IN (SELECT value FROM json_each(?))",
+		t.version, patientID, list)
+	return err
+}
+
+// UndoMerge takes a merge back: everything that moved goes back, with what was
+// recorded since about the wears that moved. It is a [Conflict] once a file has
+// joined wears of the two.
+func (s *Store) UndoMerge(ctx context.Context, a Actor, mergeID int64, reason string) error {
+	if err := checkReason(reason); err != nil {
+		return err
+	}
+	m, err := s.PatientMerge(ctx, mergeID)
+	if err != nil {
+		return err
+	}
+	return s.act(ctx, a, staff, "undo a merge", onPatient(m.Kept), func(t *tx) error {
+		moved := map[string][]int64{}
+		var standing bool
+		err := t.QueryRowContext(ctx, `SELECT undone_at IS NULL AND (SELECT merged_into IS NULL FROM patients WHERE id = kept), moved
+			FROM merges WHERE id = ?`, mergeID).Scan(&standing, into(&moved))
+		if err != nil {
+			return err
+		}
+		if !standing {
+			return conflict("This merge was undone already, or the entry was merged again since. Undo the later merge first.")
+		}
+		lists := map[string]string{}
+		for table, ids := range maps.All(moved) {
+			if lists[table], err = text(ids); err != nil {
+				return err
+			}
+		}
+		var joined bool
+		err = t.QueryRowContext(ctx, `SELECT EXISTS (SELECT * FROM wears WHERE joined_into IS NOT NULL AND patient_id = ?1
+			AND (id IN (SELECT value FROM json_each(?2))) <> (joined_into IN (SELECT value FROM json_each(?2))))`, m.Kept, lists["wears"]).Scan(&joined)
+		if err != nil {
+			return err
+		}
+		if joined {
+			return conflict("A file has joined wears of the two entries since, so they cannot be taken apart again.")
+		}
+		if err := t.bump(ctx); err != nil {
+			return err
+		}
+		for _, table := range ofPatients {
+			if _, err := t.ExecContext(ctx, "UPDATE "+table+" SET patient_id = ? WHERE patient_id = ? AND id IN (SELECT value FROM json_each(?))",
+				m.Dropped, m.Kept, lists[table]); err != nil {
+				return err
+			}
+		}
+		for _, table := range ofWears {
+			if _, err := t.ExecContext(ctx, "UPDATE "+table+" SET patient_id = ? WHERE patient_id = ? AND wear_id IN (SELECT value FROM json_each(?))",
+				m.Dropped, m.Kept, lists["wears"]); err != nil {
+				return err
+			}
+		}
+		for _, wearID := range moved["wears"] {
+			if err := t.moveFiles(ctx, wearID, m.Dropped); err != nil {
+				return err
+			}
+		}
+		if _, err := t.ExecContext(ctx, "UPDATE patients SET merged_into = NULL, changed = ? WHERE id = ?", t.version, m.Dropped); err != nil {
+			return err
+		}
+		if err := t.moved(ctx, m.Dropped, moved["wears"]); err != nil {
+			return err
+		}
+		if _, err := t.ExecContext(ctx, "UPDATE merges SET undone_at = ? WHERE id = ?", t.now, mergeID); err != nil {
+			return err
+		}
+		if err := t.log(ctx, onPatient(m.Kept), strings.TrimSpace(reason)); err != nil {
+			return err
+		}
+		return t.log(ctx, onPatient(m.Dropped), strings.TrimSpace(reason))
+	})
+}
+
+const mergeColumns = `merges.id, kept, dropped, reason, users.id, users.name, made_at, coalesce(undone_at, 0)
+	FROM merges JOIN users ON users.id = made_by`
+
+func scanMerge(row interface{ Scan(...any) error }) (Merge, error) {
+	var m Merge
+	var at, undone int64
+	err := row.Scan(&m.ID, &m.Kept, &m.Dropped, &m.Reason, &m.By.ID, &m.By.Name, &at, &undone)
+	m.At, m.UndoneAt = fromUnix(at), when(undone)
+	return m, err
+}
+
+// PatientMerge gives one merge.
+func (s *Store) PatientMerge(ctx context.Context, id int64) (Merge, error) {
+	m, err := scanMerge(s.reader.QueryRowContext(ctx, "SELECT "+mergeColumns+" WHERE merges.id = ?", id))
+	return m, fail("read a merge", err)
+}
+
+// Merges gives the merges of a patient's entry with others, the newest first.
+func (s *Store) Merges(ctx context.Context, patientID int64) ([]Merge, error) {
+	rows, err := s.reader.QueryContext(ctx, "SELECT "+mergeColumns+" WHERE kept = ?1 OR dropped = ?1 ORDER BY merges.id DESC", patientID)
+	list, err := collect(rows, err, func(rows *sql.Rows) (Merge, error) { return scanMerge(rows) })
+	return list, fail("read the merges", err)
+}

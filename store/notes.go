@@ -1,0 +1,93 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"strings"
+)
+
+// AddNote writes a note about a wear.
+func (s *Store) AddNote(ctx context.Context, a Actor, wearID int64, words string) (id int64, err error) {
+	if err := checkNote(words); err != nil {
+		return 0, err
+	}
+	err = s.act(ctx, a, staff, "write a note", onWear(wearID), func(t *tx) error {
+		wearID, err := survivor(ctx, t.Tx, wearID)
+		if err != nil {
+			return err
+		}
+		err = t.QueryRowContext(ctx, `INSERT INTO notes (patient_id, wear_id, text, made_by, made_at)
+			SELECT patient_id, id, ?, ?, ? FROM wears WHERE id = ? RETURNING id`, strings.TrimSpace(words), a.UserID, t.now, wearID).Scan(&id)
+		if err != nil {
+			return err
+		}
+		if err := t.changeWear(ctx, wearID); err != nil {
+			return err
+		}
+		return t.log(ctx, onWear(wearID), "")
+	})
+	return id, err
+}
+
+// AddPatientNote writes a note about a patient.
+func (s *Store) AddPatientNote(ctx context.Context, a Actor, patientID int64, words string) (id int64, err error) {
+	if err := checkNote(words); err != nil {
+		return 0, err
+	}
+	err = s.act(ctx, a, staff, "write a note", onPatient(patientID), func(t *tx) error {
+		err := t.QueryRowContext(ctx, "INSERT INTO notes (patient_id, text, made_by, made_at) VALUES (?, ?, ?, ?) RETURNING id",
+			patientID, strings.TrimSpace(words), a.UserID, t.now).Scan(&id)
+		if err != nil {
+			return err
+		}
+		return t.log(ctx, onPatient(patientID), "")
+	})
+	return id, err
+}
+
+// CorrectNote writes a note in the place of one that was wrong, which stays.
+func (s *Store) CorrectNote(ctx context.Context, a Actor, noteID int64, words string) (id int64, err error) {
+	if err := checkNote(words); err != nil {
+		return 0, err
+	}
+	var patientID, wearID int64
+	err = s.reader.QueryRowContext(ctx, "SELECT patient_id, coalesce(wear_id, 0) FROM notes WHERE id = ?", noteID).Scan(&patientID, &wearID)
+	if err != nil {
+		return 0, fail("correct a note", err)
+	}
+	on := onPatient(patientID)
+	if wearID != 0 {
+		on = onWear(wearID)
+	}
+	err = s.act(ctx, a, staff, "correct a note", on, func(t *tx) error {
+		err := t.QueryRowContext(ctx, `INSERT INTO notes (patient_id, wear_id, text, made_by, made_at, corrects)
+			SELECT patient_id, wear_id, ?1, ?2, ?3, id FROM notes WHERE id = ?4 AND NOT EXISTS (SELECT * FROM notes WHERE corrects = ?4) RETURNING id`,
+			strings.TrimSpace(words), a.UserID, t.now, noteID).Scan(&id)
+		if err == sql.ErrNoRows {
+			return conflict("This note was corrected already. Look again.")
+		}
+		if err != nil {
+			return err
+		}
+		return t.log(ctx, on, "")
+	})
+	return id, err
+}
+
+func checkNote(words string) error {
+	if strings.TrimSpace(words) == "" {
+		return invalid("Write the note first.")
+	}
+	return checkText(words)
+}
+
+const noteColumns = `notes.id, coalesce(wear_id, 0), text, users.id, users.name, made_at, coalesce(corrects, 0)
+	FROM notes JOIN users ON users.id = made_by`
+
+func scanNote(rows *sql.Rows) (Note, error) {
+	var n Note
+	var at int64
+	err := rows.Scan(&n.ID, &n.WearID, &n.Text, &n.By.ID, &n.By.Name, &at, &n.Corrects)
+	n.At = fromUnix(at)
+	return n, err
+}

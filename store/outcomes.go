@@ -1,0 +1,292 @@
+package store
+
+import (
+	"cmp"
+	"context"
+	"database/sql"
+	"slices"
+	"strings"
+	"time"
+
+	"wearround/worker/wear"
+)
+
+// UndoTime is how long the person who recorded an outcome can take it back.
+const UndoTime = 30 * time.Second
+
+// RecordOutcome ends the work on a wear: the outcome is saved, the wear leaves
+// the round, and the recall that the outcome asks for is set; see [Rules]. It
+// is the only way by which a wear leaves the round.
+//
+// The actor must have claimed the wear. It is a [Conflict] while the report is
+// older than what it should be made from; somebody might be told that all is
+// well on the strength of a report that does not know of a symptom just added.
+// A nurse may not tell that all is well after a dip with a symptom, and
+// [CouldNotReach] needs the attempts and a letter, or a clinician.
+func (s *Store) RecordOutcome(ctx context.Context, a Actor, o NewOutcome) (WearOutcome, error) {
+	rule, err := o.check()
+	if err != nil {
+		return WearOutcome{}, err
+	}
+	var made WearOutcome
+	err = s.act(ctx, a, staff, "record an outcome", onWear(o.WearID), func(t *tx) error {
+		id, err := t.holding(ctx, o.WearID)
+		if err != nil {
+			return err
+		}
+		o.WearID = id
+		made, err = t.saveOutcome(ctx, o, rule, 0)
+		return err
+	})
+	return made, err
+}
+
+func (o *NewOutcome) check() (Rule, error) {
+	rule, ok := RuleOf(o.Kind)
+	if !ok {
+		return Rule{}, invalid("There is no such outcome. Choose one from the list.")
+	}
+	if rule.Reason && strings.TrimSpace(o.Reason) == "" {
+		return Rule{}, invalid("%s: %s.", rule.Words, strings.ToLower(rule.Asks[:1])+rule.Asks[1:])
+	}
+	if err := checkText(o.Reason); err != nil {
+		return Rule{}, err
+	}
+	switch {
+	case rule.Recall == "" && !o.Recall.IsZero():
+		return Rule{}, invalid("%s: nothing comes back after this, so leave the date out.", rule.Words)
+	case rule.Recall != "" && !rule.Optional && o.Recall.IsZero():
+		return Rule{}, invalid("%s: give the date by which this must come back.", rule.Words)
+	}
+	return rule, nil
+}
+
+// saveOutcome saves an outcome of a wear with what follows it. corrects is the
+// outcome that it puts right, or 0.
+func (t *tx) saveOutcome(ctx context.Context, o NewOutcome, rule Rule, corrects int64) (WearOutcome, error) {
+	if !o.Recall.IsZero() && o.Recall.Unix() < t.now-daySeconds {
+		return WearOutcome{}, invalid("The date to come back must not have passed.")
+	}
+	at, err := t.standing(ctx, o.WearID)
+	if err != nil {
+		return WearOutcome{}, err
+	}
+	if at.stale {
+		return WearOutcome{}, conflict("The report is being made anew because something was added. Look at it again in a moment, then record the outcome.")
+	}
+	clinician := slices.Contains(clinicians, t.actor.Role)
+	if o.Kind == ToldWell && at.dip && !clinician {
+		return WearOutcome{}, forbidden("This wear has a dip with a symptom, so a clinician must decide that all is well.")
+	}
+	if o.Kind == CouldNotReach && !clinician {
+		if err := t.triedEnough(ctx, o.WearID, cmp.Or(o.Attempts, UsualAttempts)); err != nil {
+			return WearOutcome{}, err
+		}
+	}
+	flags, err := text(at.flags)
+	if err != nil {
+		return WearOutcome{}, err
+	}
+	var id int64
+	err = t.QueryRowContext(ctx, `INSERT INTO outcomes (wear_id, kind, reason, made_by, role, made_at, tier, flags, corrects)
+		VALUES (?, ?, ?, ?, ?, ?, ?, ?, nullif(?, 0)) RETURNING id`,
+		o.WearID, o.Kind, strings.TrimSpace(o.Reason), t.actor.UserID, t.actor.Role, t.now, at.tier, flags, corrects).Scan(&id)
+	if err != nil {
+		return WearOutcome{}, err
+	}
+	if !o.Recall.IsZero() {
+		if _, err := t.addRecall(ctx, NewRecall{
+			PatientID: at.patient, WearID: o.WearID, Kind: rule.Recall, DueAt: o.Recall, Note: strings.TrimSpace(o.Reason),
+		}, id); err != nil {
+			return WearOutcome{}, err
+		}
+	}
+	if err := t.bump(ctx); err != nil {
+		return WearOutcome{}, err
+	}
+	if _, err := t.ExecContext(ctx, "UPDATE wears SET open = 0, claimed_by = NULL, claimed_until = 0, next_try = NULL, changed = ? WHERE id = ?",
+		t.version, o.WearID); err != nil {
+		return WearOutcome{}, err
+	}
+	if err := t.log(ctx, onWear(o.WearID), string(o.Kind)); err != nil {
+		return WearOutcome{}, err
+	}
+	return scanOutcome(t.QueryRowContext(ctx, "SELECT "+outcomeColumns+" WHERE outcomes.id = ?", id))
+}
+
+// wearNow is what an outcome depends on.
+type wearNow struct {
+	patient int64
+	tier    wear.Tier
+	flags   []string
+	stale   bool
+	dip     bool // with a symptom
+}
+
+func (t *tx) standing(ctx context.Context, wearID int64) (wearNow, error) {
+	w := wearNow{flags: []string{}}
+	var l ledger
+	err := t.QueryRowContext(ctx, "SELECT patient_id, tier, stale, ledger FROM wears JOIN reports ON wear_id = id WHERE id = ?", wearID).
+		Scan(&w.patient, &w.tier, &w.stale, into(&l))
+	if err != nil {
+		return w, err
+	}
+	for _, facts := range l.Facts {
+		w.dip = w.dip || facts&dayDip != 0
+	}
+	rows, err := t.QueryContext(ctx, "SELECT code FROM wear_flags WHERE wear_id = ? ORDER BY place", wearID)
+	err = each(rows, err, func(rows *sql.Rows) error {
+		var code string
+		err := rows.Scan(&code)
+		w.flags = append(w.flags, code)
+		w.dip = w.dip || code == wear.FlagDipSymptom
+		return err
+	})
+	return w, err
+}
+
+// triedEnough refuses while attempts or the letter are wanting. Attempts count
+// from the last outcome on, so that a wear that came back is tried anew.
+func (t *tx) triedEnough(ctx context.Context, wearID int64, needed int) error {
+	var tried int
+	var written bool
+	err := t.QueryRowContext(ctx, `WITH since (at) AS (SELECT coalesce(max(made_at), 0) FROM outcomes WHERE wear_id = ?1 AND undone_at IS NULL)
+		SELECT (SELECT count(*) FROM contacts, since WHERE wear_id = ?1 AND reached = 0 AND contacts.at >= since.at),
+			EXISTS (SELECT * FROM letters, since WHERE wear_id = ?1 AND sent_at >= since.at)`, wearID).Scan(&tried, &written)
+	switch {
+	case err != nil:
+		return err
+	case tried < needed:
+		return conflict("%d of %d attempts are recorded. Record this one with a date to try again, or ask a clinician to close it with a reason.", tried, needed)
+	case !written:
+		return conflict("The attempts are used up. Send the patient a letter first, or ask a clinician to close it with a reason.")
+	}
+	return nil
+}
+
+const outcomeColumns = `outcomes.id, wear_id, kind, reason, users.id, users.name, role, made_at, tier, flags, coalesce(corrects, 0),
+	coalesce((SELECT id FROM outcomes later WHERE later.corrects = outcomes.id), 0), coalesce(undone_at, 0)
+	FROM outcomes JOIN users ON users.id = made_by`
+
+func scanOutcome(row interface{ Scan(...any) error }) (WearOutcome, error) {
+	var o WearOutcome
+	var at, undone int64
+	err := row.Scan(&o.ID, &o.WearID, &o.Kind, &o.Reason, &o.By.ID, &o.By.Name, &o.Role, &at, &o.Tier, into(&o.Flags), &o.Corrects, &o.CorrectedBy, &undone)
+	o.At, o.UndoneAt = fromUnix(at), when(undone)
+	return o, err
+}
+
+// UndoOutcome takes an outcome back: the wear is on the round again with the
+// actor, and the recall that followed is cancelled. It works for [UndoTime],
+// for the person who recorded it, while no letter was written; after that see
+// [Store.CorrectOutcome].
+func (s *Store) UndoOutcome(ctx context.Context, a Actor, outcomeID int64) error {
+	o, err := s.WearOutcome(ctx, outcomeID)
+	if err != nil {
+		return err
+	}
+	return s.act(ctx, a, staff, "undo an outcome", onWear(o.WearID), func(t *tx) error {
+		o, err := scanOutcome(t.QueryRowContext(ctx, "SELECT "+outcomeColumns+" WHERE outcomes.id = ?", outcomeID))
+		if err != nil {
+			return err
+		}
+		var letter, moved bool
+		err = t.QueryRowContext(ctx, `SELECT EXISTS (SELECT * FROM letters WHERE wear_id = ?1 AND opened_at >= ?2 AND discarded_at IS NULL),
+			(SELECT open FROM wears WHERE id = ?1) OR EXISTS (SELECT * FROM recalls WHERE outcome_id = ?3 AND state IN ('contacted', 'done'))`,
+			o.WearID, o.At.Unix(), o.ID).Scan(&letter, &moved)
+		switch {
+		case err != nil:
+			return err
+		case o.By.ID != a.UserID:
+			return forbidden("Only the person who recorded an outcome can take it back. Correct it instead.")
+		case !o.InForce() || moved || o.Corrects != 0:
+			return conflict("This outcome does not stand alone any more. Look again, and correct it instead.")
+		case t.now > o.At.Unix()+int64(UndoTime/time.Second):
+			return conflict("It is too late to take this back. Correct it instead.")
+		case letter:
+			return conflict("A letter was written since. Correct the outcome instead.")
+		}
+		if _, err := t.ExecContext(ctx, "UPDATE outcomes SET undone_at = ? WHERE id = ?", t.now, o.ID); err != nil {
+			return err
+		}
+		if err := t.cancelRecalls(ctx, o.ID, "the outcome was undone"); err != nil {
+			return err
+		}
+		if err := t.bump(ctx); err != nil {
+			return err
+		}
+		if _, err := t.ExecContext(ctx, "UPDATE wears SET open = 1, claimed_by = ?, claimed_until = ?, changed = ? WHERE id = ?",
+			a.UserID, t.now+int64(Lease/time.Second), t.version, o.WearID); err != nil {
+			return err
+		}
+		return t.log(ctx, onWear(o.WearID), string(o.Kind))
+	})
+}
+
+// WearOutcome gives one outcome.
+func (s *Store) WearOutcome(ctx context.Context, id int64) (WearOutcome, error) {
+	o, err := scanOutcome(s.reader.QueryRowContext(ctx, "SELECT "+outcomeColumns+" WHERE outcomes.id = ?", id))
+	return o, fail("read an outcome", err)
+}
+
+// CorrectOutcome puts a new outcome in the place of one that was wrong; the old
+// one stays, and its open recalls are cancelled. The wear stays off the round;
+// see [Store.Reopen].
+func (s *Store) CorrectOutcome(ctx context.Context, a Actor, outcomeID int64, o NewOutcome) (WearOutcome, error) {
+	rule, err := o.check()
+	if err != nil {
+		return WearOutcome{}, err
+	}
+	old, err := s.WearOutcome(ctx, outcomeID)
+	if err != nil {
+		return WearOutcome{}, err
+	}
+	var made WearOutcome
+	err = s.act(ctx, a, staff, "correct an outcome", onWear(old.WearID), func(t *tx) error {
+		old, err := scanOutcome(t.QueryRowContext(ctx, "SELECT "+outcomeColumns+" WHERE outcomes.id = ?", outcomeID))
+		if err != nil {
+			return err
+		}
+		if !old.InForce() {
+			return conflict("This outcome was undone or corrected already. Look again.")
+		}
+		if o.WearID, err = t.touching(ctx, old.WearID); err != nil {
+			return err
+		}
+		var open bool
+		if err := t.QueryRowContext(ctx, "SELECT open FROM wears WHERE id = ?", o.WearID).Scan(&open); err != nil {
+			return err
+		}
+		if open {
+			return conflict("This wear is on the round again. Claim it and record a new outcome.")
+		}
+		if err := t.cancelRecalls(ctx, old.ID, "the outcome was corrected"); err != nil {
+			return err
+		}
+		made, err = t.saveOutcome(ctx, o, rule, old.ID)
+		return err
+	})
+	return made, err
+}
+
+// Reopen puts a closed wear back on the round, for a reason that is logged. Its
+// outcomes and their recalls stay.
+func (s *Store) Reopen(ctx context.Context, a Actor, wearID int64, reason string) error {
+	if err := checkReason(reason); err != nil {
+		return err
+	}
+	return s.act(ctx, a, staff, "reopen a wear", onWear(wearID), func(t *tx) error {
+		wearID, err := survivor(ctx, t.Tx, wearID)
+		if err != nil {
+			return err
+		}
+		if err := t.bump(ctx); err != nil {
+			return err
+		}
+		r, err := t.ExecContext(ctx, "UPDATE wears SET open = 1, changed = ? WHERE id = ? AND open = 0", t.version, wearID)
+		if err := one(r, err, conflict("This wear is on the round already.")); err != nil {
+			return err
+		}
+		return t.log(ctx, onWear(wearID), strings.TrimSpace(reason))
+	})
+}

@@ -1,0 +1,428 @@
+package store_test
+
+import (
+	"testing"
+	"time"
+
+	"wearround/store"
+	"wearround/store/storetest"
+	"wearround/worker/wear"
+)
+
+const day = 24 * time.Hour
+
+// outcome makes an outcome of each kind as it is asked for.
+func (w *ward) outcome(kind store.OutcomeKind) store.NewOutcome {
+	rule, _ := store.RuleOf(kind)
+	o := store.NewOutcome{WearID: w.wear, Kind: kind}
+	if rule.Reason {
+		o.Reason = "as agreed"
+	}
+	if rule.Recall != "" && !rule.Optional {
+		o.Recall = w.clock.Now().Add(time.Duration(max(1, rule.Days)) * day)
+	}
+	return o
+}
+
+func (w *ward) review(t *testing.T) store.Review {
+	t.Helper()
+	v, err := w.Review(ctx, w.wear)
+	must(t, err)
+	return v
+}
+
+// reanalyse makes the report of the wear anew, with the given flags.
+func (w *ward) reanalyse(t *testing.T, flags ...string) {
+	t.Helper()
+	in, err := w.WearInputs(ctx, w.wear)
+	must(t, err)
+	report, err := w.Wear(ctx, w.wear)
+	must(t, err)
+	report.Report.Flags = nil
+	for _, f := range flags {
+		report.Report.Flags = append(report.Report.Flags, wear.Flag{Code: f, Tier: wear.ThisWeek})
+	}
+	_, _, err = w.Reanalysed(ctx, w.nurse, w.wear, in.Version, report.Report)
+	must(t, err)
+}
+
+// Every outcome: refused while what it asks for is missing, then the wear is
+// off the round and what must follow is there.
+func TestEveryOutcome(t *testing.T) {
+	for _, rule := range store.Rules() {
+		t.Run(string(rule.Kind), func(t *testing.T) {
+			w := newWard(t, wear.FlagAbove7_8)
+			o := w.outcome(rule.Kind)
+			who := w.nurse
+			_, err := w.RecordOutcome(ctx, who, o)
+			wants(t, err, store.Conflict, "Claim this wear first")
+			w.claim(t, w.other, w.wear)
+			_, err = w.RecordOutcome(ctx, who, o)
+			wants(t, err, store.Conflict, "Mavo has this wear")
+			must(t, w.Release(ctx, w.other, w.wear))
+			if rule.Kind == store.CouldNotReach {
+				w.claim(t, who, w.wear)
+				_, err = w.RecordOutcome(ctx, who, o)
+				wants(t, err, store.Conflict, "0 of 3 attempts")
+				must(t, w.Release(ctx, who, w.wear))
+				who = w.clinician
+			}
+			w.claim(t, who, w.wear)
+			if rule.Reason {
+				short := o
+				short.Reason = " "
+				_, err = w.RecordOutcome(ctx, who, short)
+				wants(t, err, store.Invalid, rule.Words)
+			}
+			switch {
+			case !o.Recall.IsZero():
+				short := o
+				short.Recall = time.Time{}
+				_, err = w.RecordOutcome(ctx, who, short)
+				wants(t, err, store.Invalid, "date")
+				short.Recall = w.clock.Now().Add(-2 * day)
+				_, err = w.RecordOutcome(ctx, who, short)
+				wants(t, err, store.Invalid, "passed")
+			case rule.Recall == "":
+				more := o
+				more.Recall = w.clock.Now().Add(day)
+				_, err = w.RecordOutcome(ctx, who, more)
+				wants(t, err, store.Invalid, "nothing comes back")
+			}
+			if v := w.review(t); !v.Open || len(v.Outcomes) != 0 || len(v.Recalls) != 0 {
+				t.Fatalf("what was refused left something: %+v", v)
+			}
+			got, err := w.RecordOutcome(ctx, who, o)
+			must(t, err)
+			v := w.review(t)
+			if v.Open || v.Claim != nil || len(v.Outcomes) != 1 || v.Outcomes[0].Kind != rule.Kind || !v.Outcomes[0].InForce() ||
+				v.Outcomes[0].By.ID != who.UserID || v.Outcomes[0].Tier != wear.ThisMonth || len(v.Outcomes[0].Flags) != 1 || v.Outcomes[0].ID != got.ID {
+				t.Errorf("review: %+v", v)
+			}
+			if want := !o.Recall.IsZero(); (len(v.Recalls) == 1) != want || want &&
+				(v.Recalls[0].Kind != rule.Recall || v.Recalls[0].State != store.RecallDue || !v.Recalls[0].DueAt.Equal(o.Recall) || v.Recalls[0].OutcomeID != got.ID) {
+				t.Errorf("recalls: %+v", v.Recalls)
+			}
+			_, err = w.RecordOutcome(ctx, who, o)
+			wants(t, err, store.Conflict, "left the round")
+		})
+	}
+	w := newWard(t)
+	_, err := w.RecordOutcome(ctx, w.nurse, store.NewOutcome{WearID: w.wear, Kind: "cured"})
+	wants(t, err, store.Invalid, "no such outcome")
+}
+
+func TestDipWithSymptomNeedsAClinician(t *testing.T) {
+	w := newWard(t)
+	at := w.row(t, w.wear).Start.Add(time.Hour).Unix()
+	w.claim(t, w.nurse, w.wear)
+	_, err := w.RecordCall(ctx, w.nurse, w.wear, []store.CallAnswer{{Asked: at, Felt: store.FeltYes, At: at, Words: "shaky", Relieved: store.FeltYes}})
+	must(t, err)
+	_, err = w.RecordOutcome(ctx, w.nurse, w.outcome(store.ToldWell))
+	wants(t, err, store.Conflict, "being made anew")
+	w.reanalyse(t, wear.FlagDipSymptom)
+	_, err = w.RecordOutcome(ctx, w.nurse, w.outcome(store.ToldWell))
+	wants(t, err, store.Forbidden, "clinician")
+	if !w.review(t).Open {
+		t.Fatal("the wear left the round")
+	}
+	must(t, w.Release(ctx, w.nurse, w.wear))
+	w.claim(t, w.clinician, w.wear)
+	_, err = w.RecordOutcome(ctx, w.clinician, w.outcome(store.ToldWell))
+	must(t, err)
+	// A nurse may not correct another outcome to it either.
+	must(t, w.Reopen(ctx, w.clinician, w.wear, "another look"))
+	w.claim(t, w.nurse, w.wear)
+	o, err := w.RecordOutcome(ctx, w.nurse, w.outcome(store.TestsOrdered))
+	must(t, err)
+	_, err = w.CorrectOutcome(ctx, w.nurse, o.ID, w.outcome(store.ToldWell))
+	wants(t, err, store.Forbidden, "clinician")
+	if v := w.review(t); len(v.Recalls) != 1 || v.Recalls[0].State != store.RecallDue {
+		t.Errorf("the refused correction cancelled a recall: %+v", v.Recalls)
+	}
+}
+
+func TestCouldNotReach(t *testing.T) {
+	w := newWard(t)
+	o := w.outcome(store.CouldNotReach)
+	w.claim(t, w.nurse, w.wear)
+	_, err := w.RecordContact(ctx, w.nurse, w.wear, store.NewContact{Means: store.ByTelephone})
+	wants(t, err, store.Invalid, "try again")
+	_, err = w.RecordContact(ctx, w.nurse, w.wear, store.NewContact{Means: "shouting", NextTry: w.clock.Now()})
+	wants(t, err, store.Invalid, "how")
+	for n := range 3 {
+		next := w.clock.Now().Add(2 * day)
+		_, err := w.RecordContact(ctx, w.nurse, w.wear, store.NewContact{Means: store.ByTelephone, Note: "rang out", NextTry: next})
+		must(t, err)
+		if r := w.row(t, w.wear); r.Attempts != n+1 || !r.NextTry.Equal(next) {
+			t.Errorf("after %d attempts the round says %d, next %v", n+1, r.Attempts, r.NextTry)
+		}
+		_, err = w.RecordOutcome(ctx, w.nurse, o)
+		wants(t, err, store.Conflict, map[bool]string{true: "attempts are recorded", false: "Send the patient a letter"}[n < 2])
+		w.clock.Advance(2 * day)
+		w.claim(t, w.nurse, w.wear)
+	}
+	id, err := w.OpenLetter(ctx, w.nurse, store.NewLetter{PatientID: w.patient.ID, WearID: w.wear, Kind: "not_reached", Text: "Please ring us."})
+	must(t, err)
+	_, err = w.RecordOutcome(ctx, w.nurse, o)
+	wants(t, err, store.Conflict, "Send the patient a letter") // it lies there unsent
+	must(t, w.SendLetter(ctx, w.nurse, id, "Please ring us soon.", store.ByPost))
+	o.Attempts = 4
+	_, err = w.RecordOutcome(ctx, w.nurse, o)
+	wants(t, err, store.Conflict, "3 of 4")
+	o.Attempts = 0
+	_, err = w.RecordOutcome(ctx, w.nurse, o)
+	must(t, err)
+	// What was tried before counts no more for a wear that came back.
+	w.clock.Advance(time.Minute)
+	must(t, w.Reopen(ctx, w.nurse, w.wear, "rang back"))
+	w.claim(t, w.nurse, w.wear)
+	_, err = w.RecordOutcome(ctx, w.nurse, o)
+	wants(t, err, store.Conflict, "0 of 3")
+}
+
+func TestUndoOutcome(t *testing.T) {
+	tests := []struct {
+		name  string
+		who   func(*ward) store.Actor
+		since func(*testing.T, *ward)
+		code  store.Code
+		words string
+	}{
+		{"at once", nil, nil, "", ""},
+		{"at the last moment", nil, func(_ *testing.T, w *ward) { w.clock.Advance(store.UndoTime) }, "", ""},
+		{"too late", nil, func(_ *testing.T, w *ward) { w.clock.Advance(store.UndoTime + time.Second) }, store.Conflict, "too late"},
+		{"by somebody else", func(w *ward) store.Actor { return w.clinician }, nil, store.Forbidden, "Only the person"},
+		{"after a letter", nil, func(t *testing.T, w *ward) {
+			_, err := w.OpenLetter(ctx, w.nurse, store.NewLetter{PatientID: w.patient.ID, WearID: w.wear, Kind: "tests", Text: "Dear patient"})
+			must(t, err)
+		}, store.Conflict, "letter"},
+		{"after a letter that was thrown away", nil, func(t *testing.T, w *ward) {
+			id, err := w.OpenLetter(ctx, w.nurse, store.NewLetter{PatientID: w.patient.ID, WearID: w.wear, Kind: "tests", Text: "Dear patient"})
+			must(t, err)
+			must(t, w.DiscardLetter(ctx, w.nurse, id))
+		}, "", ""},
+		{"after a correction", nil, func(t *testing.T, w *ward) {
+			o := w.outcome(store.AdviceGiven)
+			_, err := w.CorrectOutcome(ctx, w.other, w.review(t).Outcomes[0].ID, o)
+			must(t, err)
+		}, store.Conflict, "does not stand alone"},
+		{"twice", nil, func(t *testing.T, w *ward) {
+			must(t, w.UndoOutcome(ctx, w.nurse, w.review(t).Outcomes[0].ID))
+		}, store.Conflict, "does not stand alone"},
+		{"after it came back", nil, func(t *testing.T, w *ward) { must(t, w.Reopen(ctx, w.nurse, w.wear, "x")) }, store.Conflict, "does not stand alone"},
+	}
+	for _, test := range tests {
+		t.Run(test.name, func(t *testing.T) {
+			w := newWard(t)
+			w.claim(t, w.nurse, w.wear)
+			o, err := w.RecordOutcome(ctx, w.nurse, w.outcome(store.TestsOrdered))
+			must(t, err)
+			if test.since != nil {
+				test.since(t, w)
+			}
+			who := w.nurse
+			if test.who != nil {
+				who = test.who(w)
+			}
+			before := w.review(t)
+			err = w.UndoOutcome(ctx, who, o.ID)
+			if test.code != "" {
+				wants(t, err, test.code, test.words)
+				if after := w.review(t); after.Open != before.Open || after.Outcomes[0].UndoneAt != before.Outcomes[0].UndoneAt {
+					t.Error("a refused undo changed something")
+				}
+				return
+			}
+			must(t, err)
+			v := w.review(t)
+			if !v.Open || v.Claim == nil || v.Claim.Holder.ID != w.nurse.UserID || v.Outcomes[0].InForce() || v.Recalls[0].State != store.RecallCancelled {
+				t.Errorf("after: %+v", v)
+			}
+			_, err = w.RecordOutcome(ctx, w.nurse, w.outcome(store.AdviceGiven))
+			must(t, err)
+		})
+	}
+}
+
+func TestCorrectOutcome(t *testing.T) {
+	w := newWard(t)
+	w.claim(t, w.nurse, w.wear)
+	first, err := w.RecordOutcome(ctx, w.nurse, w.outcome(store.TestsOrdered))
+	must(t, err)
+	w.clock.Advance(day)
+	second, err := w.CorrectOutcome(ctx, w.clinician, first.ID, w.outcome(store.WearAgain))
+	must(t, err)
+	v := w.review(t)
+	if len(v.Outcomes) != 2 || v.Open || v.Outcomes[0].InForce() || v.Outcomes[0].CorrectedBy != second.ID || v.Outcomes[1].Corrects != first.ID || !v.Outcomes[1].InForce() {
+		t.Errorf("outcomes: %+v", v.Outcomes)
+	}
+	states := map[store.RecallKind]store.RecallState{}
+	for _, r := range v.Recalls {
+		states[r.Kind] = r.State
+	}
+	if states[store.RecallResult] != store.RecallCancelled || states[store.RecallNewWear] != store.RecallDue {
+		t.Errorf("recalls: %+v", states)
+	}
+	_, err = w.CorrectOutcome(ctx, w.nurse, first.ID, w.outcome(store.AdviceGiven))
+	wants(t, err, store.Conflict, "corrected already")
+	must(t, w.Reopen(ctx, w.nurse, w.wear, "rang back"))
+	wants(t, w.Reopen(ctx, w.nurse, w.wear, "again"), store.Conflict, "on the round already")
+	_, err = w.CorrectOutcome(ctx, w.nurse, second.ID, w.outcome(store.AdviceGiven))
+	wants(t, err, store.Conflict, "on the round again")
+}
+
+func TestAdditions(t *testing.T) {
+	w := newWard(t)
+	from := w.row(t, w.wear).Start
+	at := from.Add(3 * time.Hour).Unix()
+	_, before, err := w.Trace(ctx, w.wear)
+	must(t, err)
+	shaky := wear.Event{At: at, Minutes: 20, Kind: wear.Symptom, Label: "shaky, better after food"}
+	stick := wear.Event{At: at + 60, Kind: wear.Fingerstick, Value: wear.Reading{At: at + 60, Num: 38, Scale: 1, Unit: wear.MmolL}}
+
+	_, err = w.RecordCall(ctx, w.nurse, w.wear, []store.CallAnswer{
+		{Asked: at - 600, Felt: store.FeltYes, At: at, Words: " shaky ", Minutes: 20, Relieved: store.FeltYes},
+		{Asked: at + 7200, Felt: store.FeltNo},
+		{Asked: at + 9000, Felt: store.FeltUnsure},
+	})
+	must(t, err)
+	must(t, w.AddEvents(ctx, w.nurse, w.wear, []wear.Event{stick}))
+	over := store.NewOverride{WearID: w.wear, From: from, To: from.Add(time.Hour), Reason: "slept on it"}
+	overID, err := w.AddOverride(ctx, w.nurse, over)
+	must(t, err)
+
+	has := func(events []wear.Event, e wear.Event) (n int) {
+		for _, x := range events {
+			if x == e {
+				n++
+			}
+		}
+		return n
+	}
+	_, events, err := w.Trace(ctx, w.wear)
+	must(t, err)
+	if len(events) != len(before)+2 || has(events, shaky) != 1 || has(events, stick) != 1 {
+		t.Errorf("%d events, %d before", len(events), len(before))
+	}
+	for i := 1; i < len(events); i++ {
+		if events[i].At < events[i-1].At {
+			t.Fatal("the events are not in time order")
+		}
+	}
+	in, err := w.WearInputs(ctx, w.wear)
+	must(t, err)
+	if len(in.Events) != len(events) || len(in.Overrides) != 1 || in.Overrides[0].Believe || in.Patient.ID != w.patient.ID || in.SensorKind != "A" {
+		t.Errorf("inputs: %d events, %+v", len(in.Events), in.Overrides)
+	}
+	v := w.review(t)
+	if !v.Stale || len(v.Calls) != 1 || len(v.Calls[0].Answers) != 3 || len(v.Events) != 2 || len(v.Contacts) != 1 || !v.Contacts[0].Reached || v.Events[0].CallID != v.Calls[0].ID {
+		t.Errorf("review: %+v", v)
+	}
+
+	// A report made from what was there before is refused.
+	must(t, w.WithdrawEvent(ctx, w.nurse, v.Events[1].ID, "another day"))
+	report, err := w.Wear(ctx, w.wear)
+	must(t, err)
+	report.Report.Priority.Tier, report.Report.Priority.DueDays = wear.Today, 0
+	_, _, err = w.Reanalysed(ctx, w.nurse, w.wear, in.Version, report.Report)
+	if err == nil || store.CodeOf(err) != store.Conflict {
+		t.Errorf("an old report: %v", err)
+	}
+	in, err = w.WearInputs(ctx, w.wear)
+	must(t, err)
+	if has(in.Events, stick) != 0 || has(in.Events, shaky) != 1 {
+		t.Error("what was withdrawn still counts")
+	}
+	old, now, err := w.Reanalysed(ctx, w.nurse, w.wear, in.Version, report.Report)
+	if must(t, err); old != wear.ThisMonth || now != wear.Today {
+		t.Errorf("from %s to %s", old, now)
+	}
+	if r := w.row(t, w.wear); r.Priority.Tier != wear.Today || !r.DueAt.Equal(r.ReceivedAt) || w.review(t).Stale {
+		t.Errorf("place: %s, due %v", r.Priority.Tier, r.DueAt)
+	}
+	must(t, w.WithdrawOverride(ctx, w.nurse, overID, "the wearer says no"))
+	wants(t, w.WithdrawOverride(ctx, w.nurse, overID, "again"), store.Conflict, "already")
+
+	for name, err := range map[string]error{
+		"no kind":      w.AddEvents(ctx, w.nurse, w.wear, []wear.Event{{At: at, Kind: "mood"}}),
+		"outside":      w.AddEvents(ctx, w.nurse, w.wear, []wear.Event{{At: at + 30*86400, Kind: wear.Symptom}}),
+		"no value":     w.AddEvents(ctx, w.nurse, w.wear, []wear.Event{{At: at, Kind: wear.Fingerstick}}),
+		"nothing":      w.AddEvents(ctx, w.nurse, w.wear, nil),
+		"no words":     second(w.RecordCall(ctx, w.nurse, w.wear, []store.CallAnswer{{Felt: store.FeltYes, At: at}})),
+		"no answer":    second(w.RecordCall(ctx, w.nurse, w.wear, []store.CallAnswer{{At: at}})),
+		"ends first":   second(w.AddOverride(ctx, w.nurse, store.NewOverride{WearID: w.wear, From: from, To: from.Add(-1), Reason: "x"})),
+		"no reason":    second(w.AddOverride(ctx, w.nurse, store.NewOverride{WearID: w.wear, From: from, To: from})),
+		"another time": second(w.AddOverride(ctx, w.nurse, store.NewOverride{WearID: w.wear, From: from.Add(-9 * day), To: from.Add(-8 * day), Reason: "x"})),
+	} {
+		if store.CodeOf(err) != store.Invalid || err == nil {
+			t.Errorf("%s: %v", name, err)
+		}
+	}
+	w.claim(t, w.other, w.wear)
+	wants(t, w.AddEvents(ctx, w.nurse, w.wear, []wear.Event{stick}), store.Conflict, "Mavo has this wear")
+}
+
+func second[T any](_ T, err error) error { return err }
+
+// A file's report knows nothing of what people added, so it is made anew.
+func TestFiledReportIsMadeAnew(t *testing.T) {
+	w := newWard(t)
+	stale := func(want bool) {
+		t.Helper()
+		list, err := w.StaleWears(ctx)
+		must(t, err)
+		if got := len(list) > 0; got != want {
+			t.Errorf("stale: %t, want %t", got, want)
+		}
+	}
+	stale(false)
+	at := w.row(t, w.wear).Start
+	_, err := w.AddOverride(ctx, w.nurse, store.NewOverride{WearID: w.wear, From: at, To: at.Add(time.Hour), Reason: "slept on it"})
+	must(t, err)
+	w.reanalyse(t)
+	stale(false)
+	readings, events, err := w.Trace(ctx, w.wear)
+	must(t, err)
+	storetest.File(t, w.Store, w.again(readings, events))
+	stale(true)
+	w.reanalyse(t)
+	id, err := w.AddResult(ctx, w.nurse, w.hba1c(0))
+	must(t, err)
+	w.reanalyse(t)
+	stale(false)
+	w.wear = w.file(t)
+	stale(true)
+	must(t, w.WithdrawResult(ctx, w.nurse, id, "another patient's"))
+	for _, id := range []int64{1, 2} {
+		w.wear = id
+		w.reanalyse(t)
+	}
+	w.file(t)
+	stale(false)
+}
+
+// An event that somebody added stays theirs when another file joins the wear,
+// and can still be taken back.
+func TestAddedEventSurvivesAJoin(t *testing.T) {
+	w := newWard(t)
+	shaky := wear.Event{At: w.row(t, w.wear).Start.Add(time.Hour).Unix(), Kind: wear.Symptom, Label: "shaky"}
+	_, before, err := w.Trace(ctx, w.wear)
+	must(t, err)
+	must(t, w.AddEvents(ctx, w.nurse, w.wear, []wear.Event{shaky}))
+	readings, events, err := w.Trace(ctx, w.wear)
+	must(t, err)
+	f := w.again(readings, events)
+	if got := storetest.File(t, w.Store, f); got != w.wear {
+		t.Fatalf("joined into %d", got)
+	}
+	_, events, err = w.Trace(ctx, w.wear)
+	must(t, err)
+	if len(events) != len(before)+1 {
+		t.Fatalf("%d events after the join, want %d", len(events), len(before)+1)
+	}
+	must(t, w.WithdrawEvent(ctx, w.nurse, w.review(t).Events[0].ID, "another day"))
+	if _, events, err = w.Trace(ctx, w.wear); err != nil || len(events) != len(before) {
+		t.Errorf("%d events after it was taken back, want %d: %v", len(events), len(before), err)
+	}
+}

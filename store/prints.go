@@ -1,0 +1,106 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"encoding/binary"
+	"errors"
+	"hash/fnv"
+
+	"wearround/worker/wear"
+)
+
+// A print is a hash of all measured readings of one wear in one half of a UTC
+// day: instant, value and unit. Any 24 hours of the same readings hold at
+// least one whole half day, and so a common print. Limits ("low", "high") are
+// left out: two failed sensors would be alike.
+const (
+	printSeconds = daySeconds / 2
+	printAtLeast = 12 // readings; fewer may be alike by chance
+)
+
+// prints gives the prints of readings in time order.
+func prints(readings []wear.Reading) []int64 {
+	var out []int64
+	h := fnv.New64a()
+	half, n := int64(0), 0
+	end := func() {
+		if n >= printAtLeast {
+			out = append(out, int64(h.Sum64()))
+		}
+		h.Reset()
+		n = 0
+	}
+	var b [24]byte
+	for _, r := range readings {
+		if r.Bound != wear.Exact {
+			continue
+		}
+		if at := r.At / printSeconds; at != half {
+			end()
+			half = at
+		}
+		for r.Scale > 0 && r.Num%10 == 0 { // 6.70 and 6.7 are the same value
+			r.Num, r.Scale = r.Num/10, r.Scale-1
+		}
+		binary.LittleEndian.PutUint64(b[0:], uint64(r.At))
+		binary.LittleEndian.PutUint64(b[8:], uint64(r.Num))
+		binary.LittleEndian.PutUint64(b[16:], uint64(r.Scale)<<8|uint64(r.Unit))
+		h.Write(b[:])
+		n++
+	}
+	end()
+	return out
+}
+
+// Lookalike is a wear of another patient that has readings in common with a
+// file.
+type Lookalike struct {
+	WearSummary
+	Patient Patient
+}
+
+// Lookalikes gives the wears of other patients that share at least half a day
+// of readings, to the instant and the digit. Any 24 hours of the same readings
+// are found; what is found is to be compared.
+func (s *Store) Lookalikes(ctx context.Context, patientID int64, readings []wear.Reading) ([]Lookalike, error) {
+	list, err := text(prints(readings))
+	if err != nil {
+		return nil, fail("look for the same readings", err)
+	}
+	var out []Lookalike
+	rows, err := s.reader.QueryContext(ctx, "SELECT "+patientColumns+", "+summaryColumns+` JOIN patients ON patients.id = patient_id
+		WHERE patient_id <> ? AND wears.id IN (SELECT wear_id FROM wear_prints WHERE print IN (SELECT value FROM json_each(?))) ORDER BY wears.id`,
+		patientID, list)
+	err = each(rows, err, func(rows *sql.Rows) error {
+		var l Lookalike
+		err := l.scan(rows, l.Patient.targets()...)
+		out = append(out, l)
+		return err
+	})
+	return out, fail("look for the same readings", err)
+}
+
+// unlike gives [ErrStale] where a wear of another patient shares readings that
+// nobody has compared: it was filed a moment ago.
+func (t *tx) unlike(ctx context.Context, patientID int64, marks []int64, compared []int64) error {
+	list, err := text(marks)
+	if err != nil {
+		return err
+	}
+	known, err := text(append([]int64{}, compared...))
+	if err != nil {
+		return err
+	}
+	var id int64
+	err = t.QueryRowContext(ctx, `SELECT wears.id FROM wear_prints JOIN wears ON wears.id = wear_id
+		WHERE print IN (SELECT value FROM json_each(?)) AND patient_id <> ? AND wears.id NOT IN (SELECT value FROM json_each(?)) LIMIT 1`,
+		list, patientID, known).Scan(&id)
+	switch {
+	case errors.Is(err, sql.ErrNoRows):
+		return nil
+	case err == nil:
+		return ErrStale
+	}
+	return err
+}

@@ -1,0 +1,216 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"slices"
+	"strings"
+	"time"
+)
+
+// RecallKinds lists the kinds of recall.
+func RecallKinds() []RecallKind {
+	return []RecallKind{RecallResult, RecallNewWear, RecallReview, RecallAppointment, RecallUrgent}
+}
+
+// AddRecall sets a recall by hand.
+func (s *Store) AddRecall(ctx context.Context, a Actor, n NewRecall) (id int64, err error) {
+	if !slices.Contains(RecallKinds(), n.Kind) {
+		return 0, invalid("Choose what the recall waits for.")
+	}
+	if n.DueAt.IsZero() {
+		return 0, invalid("Give the date by which this must come back.")
+	}
+	if err := checkText(n.Note); err != nil {
+		return 0, err
+	}
+	err = s.act(ctx, a, staff, "set a recall", onPatient(n.PatientID), func(t *tx) error {
+		if err := t.ownWear(ctx, n.PatientID, n.WearID); err != nil {
+			return err
+		}
+		if id, err = t.addRecall(ctx, n, 0); err != nil {
+			return err
+		}
+		if err := t.bump(ctx); err != nil {
+			return err
+		}
+		return t.log(ctx, onPatient(n.PatientID), string(n.Kind))
+	})
+	return id, err
+}
+
+// ownWear refuses a wear that is not the patient's; 0 is none.
+func (t *tx) ownWear(ctx context.Context, patientID, wearID int64) error {
+	if wearID == 0 {
+		return nil
+	}
+	var own bool
+	if err := t.QueryRowContext(ctx, "SELECT EXISTS (SELECT * FROM wears WHERE id = ? AND patient_id = ?)", wearID, patientID).Scan(&own); err != nil {
+		return err
+	}
+	if !own {
+		return invalid("This wear is not this patient's. Go back and look again.")
+	}
+	return nil
+}
+
+func (t *tx) addRecall(ctx context.Context, n NewRecall, outcomeID int64) (id int64, err error) {
+	err = t.QueryRowContext(ctx, `INSERT INTO recalls (patient_id, wear_id, outcome_id, kind, state, due_at, note, made_by, made_at)
+		VALUES (?, nullif(?, 0), nullif(?, 0), ?, 'due', ?, ?, ?, ?) RETURNING id`,
+		n.PatientID, n.WearID, outcomeID, n.Kind, n.DueAt.Unix(), strings.TrimSpace(n.Note), t.actor.UserID, t.now).Scan(&id)
+	return id, err
+}
+
+// cancelRecalls cancels the open recalls that followed an outcome.
+func (t *tx) cancelRecalls(ctx context.Context, outcomeID int64, reason string) error {
+	_, err := t.ExecContext(ctx, `UPDATE recalls SET state = 'cancelled', closed_at = ?, closed_by = ?, reason = ?
+		WHERE outcome_id = ? AND closed_at IS NULL`, t.now, t.actor.UserID, reason, outcomeID)
+	return err
+}
+
+// newWear closes the patient's recalls for another wear once one that began
+// after it is filed.
+func (t *tx) newWear(ctx context.Context, patientID, wearID, firstAt int64) error {
+	rows, err := t.QueryContext(ctx, `UPDATE recalls SET state = 'done', closed_at = ?1, closed_by = 0, new_wear_id = ?2
+		WHERE patient_id = ?3 AND kind = 'new_wear' AND closed_at IS NULL
+			AND coalesce((SELECT last_at FROM wears WHERE wears.id = recalls.wear_id), made_at) < ?4 RETURNING id`,
+		t.now, wearID, patientID, firstAt)
+	closed, err := collect(rows, err, scanID)
+	if err != nil || len(closed) == 0 {
+		return err
+	}
+	return t.append(ctx, AuditRow{Action: "close a recall", Object: "patient", ObjectID: patientID, Outcome: done})
+}
+
+func scanID(rows *sql.Rows) (id int64, err error) { return id, rows.Scan(&id) }
+
+// changeRecall runs f on an open recall and logs it.
+func (s *Store) changeRecall(ctx context.Context, a Actor, id int64, doing, reason string, f func(t *tx, r Recall) error) error {
+	var patientID int64
+	if err := s.reader.QueryRowContext(ctx, "SELECT patient_id FROM recalls WHERE id = ?", id).Scan(&patientID); err != nil {
+		return fail(doing, err)
+	}
+	return s.act(ctx, a, staff, doing, onPatient(patientID), func(t *tx) error {
+		r, err := scanRecall(t.QueryRowContext(ctx, "SELECT "+recallColumns+" WHERE recalls.id = ?", id))
+		if err != nil {
+			return err
+		}
+		if !r.ClosedAt.IsZero() {
+			return conflict("This recall is closed already. Look again.")
+		}
+		if err := f(t, r); err != nil {
+			return err
+		}
+		if err := t.bump(ctx); err != nil {
+			return err
+		}
+		return t.log(ctx, onPatient(r.Patient.ID), strings.TrimSpace(reason))
+	})
+}
+
+// ContactRecall records an attempt to reach the patient about a recall, which
+// stays open.
+func (s *Store) ContactRecall(ctx context.Context, a Actor, recallID int64, c NewContact) (id int64, err error) {
+	if err := c.check(); err != nil {
+		return 0, err
+	}
+	err = s.changeRecall(ctx, a, recallID, "record a contact", "", func(t *tx, r Recall) error {
+		if id, err = t.addContact(ctx, r.Patient.ID, 0, r.ID, c); err != nil {
+			return err
+		}
+		_, err := t.ExecContext(ctx, "UPDATE recalls SET state = 'contacted' WHERE id = ?", r.ID)
+		return err
+	})
+	return id, err
+}
+
+// CloseRecall says that what a recall waited for has happened, in words. One
+// that waits for a result is closed by recording that; one that waits for a
+// wear, by its file.
+func (s *Store) CloseRecall(ctx context.Context, a Actor, recallID int64, reason string) error {
+	return s.endRecall(ctx, a, recallID, RecallDone, "close a recall", reason)
+}
+
+// CancelRecall gives up a recall, for a reason.
+func (s *Store) CancelRecall(ctx context.Context, a Actor, recallID int64, reason string) error {
+	return s.endRecall(ctx, a, recallID, RecallCancelled, "cancel a recall", reason)
+}
+
+func (s *Store) endRecall(ctx context.Context, a Actor, recallID int64, state RecallState, doing, reason string) error {
+	if err := checkReason(reason); err != nil {
+		return err
+	}
+	return s.changeRecall(ctx, a, recallID, doing, reason, func(t *tx, r Recall) error {
+		_, err := t.ExecContext(ctx, "UPDATE recalls SET state = ?, closed_at = ?, closed_by = ?, reason = ? WHERE id = ?",
+			state, t.now, a.UserID, strings.TrimSpace(reason), r.ID)
+		return err
+	})
+}
+
+// MoveRecall gives a recall another date, for a reason.
+func (s *Store) MoveRecall(ctx context.Context, a Actor, recallID int64, due time.Time, reason string) error {
+	if err := checkReason(reason); err != nil {
+		return err
+	}
+	return s.changeRecall(ctx, a, recallID, "move a recall", reason, func(t *tx, r Recall) error {
+		if due.Unix() < t.now-daySeconds {
+			return invalid("The date to come back must not have passed.")
+		}
+		_, err := t.ExecContext(ctx, "UPDATE recalls SET due_at = ?, reason = ? WHERE id = ?", due.Unix(), strings.TrimSpace(reason), r.ID)
+		return err
+	})
+}
+
+const recallColumns = `recalls.id, coalesce(wear_id, 0), coalesce(outcome_id, 0), kind, state, due_at, note, users.id, users.name, made_at,
+	coalesce(closed_at, 0), coalesce(closed_by, 0), coalesce((SELECT name FROM users closer WHERE closer.id = closed_by), ''), reason,
+	coalesce(result_id, 0), coalesce(new_wear_id, 0),
+	(SELECT count(*) FROM contacts WHERE recall_id = recalls.id), coalesce((SELECT max(at) FROM contacts WHERE recall_id = recalls.id), 0), ` +
+	patientColumns + ` FROM recalls JOIN users ON users.id = made_by JOIN patients ON patients.id = recalls.patient_id`
+
+func scanRecall(row interface{ Scan(...any) error }) (Recall, error) {
+	var r Recall
+	var due, made, closed, last int64
+	err := row.Scan(append([]any{&r.ID, &r.WearID, &r.OutcomeID, &r.Kind, &r.State, &due, &r.Note, &r.By.ID, &r.By.Name, &made,
+		&closed, &r.ClosedBy.ID, &r.ClosedBy.Name, &r.Reason, &r.ResultID, &r.NewWearID, &r.Contacts, &last}, r.Patient.targets()...)...)
+	r.DueAt, r.MadeAt, r.ClosedAt, r.LastContact = fromUnix(due), fromUnix(made), when(closed), when(last)
+	return r, err
+}
+
+func scanRecallRow(rows *sql.Rows) (Recall, error) { return scanRecall(rows) }
+
+// Recall gives one recall.
+func (s *Store) Recall(ctx context.Context, id int64) (Recall, error) {
+	r, err := scanRecall(s.reader.QueryRowContext(ctx, "SELECT "+recallColumns+" WHERE recalls.id = ?", id))
+	return r, fail("read a recall", err)
+}
+
+// Recalls gives one page of recalls, the earliest due first.
+func (s *Store) Recalls(ctx context.Context, q RecallQuery) (RecallPage, error) {
+	if err := checkPage(q.Offset, q.Limit); err != nil {
+		return RecallPage{}, err
+	}
+	where, args := []string{"TRUE"}, []any{}
+	if q.PatientID != 0 {
+		where, args = append(where, "recalls.patient_id = ?"), append(args, q.PatientID)
+	}
+	if !q.Closed {
+		where = append(where, "closed_at IS NULL")
+	}
+	if !q.DueBy.IsZero() {
+		where, args = append(where, "due_at <= ?"), append(args, q.DueBy.Unix())
+	}
+	if q.Untried {
+		where = append(where, "state = 'due'")
+	}
+	condition := " WHERE " + strings.Join(where, " AND ")
+	var p RecallPage
+	err := s.read(ctx, "read the recalls", func(t *sql.Tx) error {
+		if err := t.QueryRowContext(ctx, "SELECT count(*) FROM recalls"+condition, args...).Scan(&p.Matching); err != nil {
+			return err
+		}
+		rows, err := t.QueryContext(ctx, "SELECT "+recallColumns+condition+" ORDER BY due_at, recalls.id LIMIT ? OFFSET ?", append(args, q.Limit, q.Offset)...)
+		p.Rows, err = collect(rows, err, scanRecallRow)
+		return err
+	})
+	return p, err
+}

@@ -1,0 +1,173 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+)
+
+const recordColumns = patientColumns + ", contact, coalesce(merged_into, 0), patients.changed"
+
+func scanRecord(row interface{ Scan(...any) error }) (PatientRecord, error) {
+	var r PatientRecord
+	err := row.Scan(append(r.targets(), into(&r.Contact), &r.MergedInto, &r.Version)...)
+	return r, err
+}
+
+// PatientRecord gives a patient's entry as it is to be edited, also one that
+// was merged into another.
+func (s *Store) PatientRecord(ctx context.Context, id int64) (PatientRecord, error) {
+	r, err := scanRecord(s.reader.QueryRowContext(ctx, "SELECT "+recordColumns+" FROM patients WHERE id = ?", id))
+	return r, fail("read a patient", err)
+}
+
+// EditPatient saves an entry as it was read by [Store.PatientRecord] and then
+// changed. [ErrStale] means that somebody else changed it meanwhile. The log
+// says which fields changed, never what they hold. Where the context changed,
+// the reports of the patient's wears on the round are to be made anew.
+func (s *Store) EditPatient(ctx context.Context, a Actor, r PatientRecord) error {
+	if err := firstErr(checkPatient(&r.Patient), r.Contact.check()); err != nil {
+		return err
+	}
+	return s.act(ctx, a, staff, "edit a patient", onPatient(r.ID), func(t *tx) error {
+		old, err := scanRecord(t.QueryRowContext(ctx, "SELECT "+recordColumns+" FROM patients WHERE id = ?", r.ID))
+		if err != nil {
+			return err
+		}
+		if old.Version != r.Version || old.MergedInto != 0 {
+			return ErrStale
+		}
+		var taken bool
+		if err := t.QueryRowContext(ctx, "SELECT EXISTS (SELECT * FROM patients WHERE code = ? AND id <> ?)", r.Code, r.ID).Scan(&taken); err != nil {
+			return err
+		}
+		if taken {
+			return conflict("Another patient has this code already. Choose another, or merge the two.")
+		}
+		return t.saveRecord(ctx, old, r)
+	})
+}
+
+// saveRecord saves what is different and logs which fields are.
+func (t *tx) saveRecord(ctx context.Context, old, r PatientRecord) error {
+	fields := changed(old, r)
+	if len(fields) == 0 {
+		return nil
+	}
+	if err := t.bump(ctx); err != nil {
+		return err
+	}
+	known, err := text(r.Context)
+	if err != nil {
+		return err
+	}
+	contact, err := text(r.Contact)
+	if err != nil {
+		return err
+	}
+	if _, err := t.ExecContext(ctx, "UPDATE patients SET code = ?, name = ?, birth_date = ?, context = ?, contact = ?, changed = ? WHERE id = ?",
+		r.Code, r.Name, r.BirthDate, known, contact, t.version, r.ID); err != nil {
+		return err
+	}
+	if old.Context != r.Context {
+		if err := t.outdateOpen(ctx, r.ID); err != nil {
+			return err
+		}
+	}
+	return t.log(ctx, onPatient(r.ID), strings.Join(fields, ", "))
+}
+
+// changed names the fields that differ.
+func changed(old, r PatientRecord) []string {
+	var fields []string
+	for _, f := range []struct {
+		name string
+		same bool
+	}{
+		{"code", old.Code == r.Code},
+		{"name", old.Name == r.Name},
+		{"birth date", old.BirthDate == r.BirthDate},
+		{"context", old.Context == r.Context},
+		{"contact", old.Contact == r.Contact},
+	} {
+		if !f.same {
+			fields = append(fields, f.name)
+		}
+	}
+	return fields
+}
+
+// checkPatient refuses an entry that could not be found again.
+func checkPatient(p *Patient) error {
+	if p.Code == "" || p.Code != strings.TrimSpace(p.Code) {
+		return invalid("A patient's code must not be empty, nor begin or end with a space.")
+	}
+	if p.BirthDate != "" {
+		if _, err := time.Parse(time.DateOnly, p.BirthDate); err != nil {
+			return invalid("A date of birth must be written as year-month-day, for example 1980-04-03.")
+		}
+	}
+	return checkText(p.Name)
+}
+
+func (c *PatientContact) check() error {
+	if c.Preferred != "" && !slices.Contains(AllMeans(), c.Preferred) {
+		return invalid("Choose how the patient prefers to be contacted.")
+	}
+	for _, s := range []string{c.Telephone, c.Mail, c.Address, c.Language, c.Note} {
+		if err := checkText(s); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// SearchPatients gives up to limit patients, by code, in whose code, name or
+// birth date every word of the text is found. Case does not matter.
+func (s *Store) SearchPatients(ctx context.Context, words string, limit int) ([]Patient, error) {
+	if err := checkPage(0, limit); err != nil {
+		return nil, err
+	}
+	all, err := s.Patients(ctx)
+	if err != nil {
+		return nil, err
+	}
+	// Not in SQL: its lower() knows the letters A to Z only.
+	parts := strings.Fields(strings.ToLower(words))
+	var found []Patient
+	for _, p := range all {
+		entry := strings.ToLower(p.Code + "\n" + p.Name + "\n" + p.BirthDate)
+		if !slices.ContainsFunc(parts, func(part string) bool { return !strings.Contains(entry, part) }) {
+			if found = append(found, p); len(found) == limit {
+				break
+			}
+		}
+	}
+	return found, nil
+}
+
+// stillThere gives [ErrStale] for a patient whose entry was merged away.
+func (t *tx) stillThere(ctx context.Context, patientID int64) error {
+	var merged bool
+	err := t.QueryRowContext(ctx, "SELECT merged_into IS NOT NULL FROM patients WHERE id = ?", patientID).Scan(&merged)
+	if errors.Is(err, sql.ErrNoRows) {
+		return invalid("This refers to a patient who is not on the register. Go back and look again.")
+	}
+	if err == nil && merged {
+		return ErrStale
+	}
+	return err
+}
+
+// recordByCode gives the entry of a code, and whether there is one.
+func recordByCode(ctx context.Context, t *sql.Tx, code string) (PatientRecord, bool, error) {
+	r, err := scanRecord(t.QueryRowContext(ctx, fmt.Sprintf("SELECT %s FROM patients WHERE code = ?", recordColumns), code))
+	if errors.Is(err, sql.ErrNoRows) {
+		return PatientRecord{}, false, nil
+	}
+	return r, err == nil, err
+}

@@ -1,0 +1,152 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"slices"
+	"strings"
+	"time"
+
+	"wearround/worker/wear"
+)
+
+// resultRange is what a value in a unit can plausibly be: outside it the unit
+// or a digit is wrong. HbA1c from memory, the others proposals.
+type resultRange struct {
+	unit        string
+	least, most float64
+}
+
+var resultRanges = map[ResultKind][]resultRange{
+	HbA1c:    {{"mmol/mol", 10, 200}, {"%", 3, 20}},
+	Fasting:  glucoseRanges,
+	OGTT2h:   glucoseRanges,
+	RandomGl: glucoseRanges,
+	Insulin:  {{"mU/L", 0, 1000}, {"pmol/L", 0, 7000}},
+}
+
+var glucoseRanges = []resultRange{{"mmol/L", 0.5, 80}, {"mg/dL", 10, 1450}}
+
+// ResultKinds lists the kinds of result.
+func ResultKinds() []ResultKind { return []ResultKind{HbA1c, Fasting, OGTT2h, RandomGl, Insulin} }
+
+// ResultUnits gives the units that a kind of result is reported in.
+func ResultUnits(kind ResultKind) []string {
+	var units []string
+	for _, r := range resultRanges[kind] {
+		units = append(units, r.unit)
+	}
+	return units
+}
+
+// check refuses what no laboratory reports. The unit is never guessed: 5.9 can
+// be a per cent and 59 cannot.
+func (n *NewResult) check() error {
+	ranges, ok := resultRanges[n.Kind]
+	if !ok {
+		return invalid("Choose what was measured.")
+	}
+	i := slices.IndexFunc(ranges, func(r resultRange) bool { return r.unit == n.Unit })
+	if i < 0 {
+		return invalid("Choose the unit as the laboratory reports it: %s.", strings.Join(ResultUnits(n.Kind), " or "))
+	}
+	number := n.Value
+	if number != "" && strings.Contains("<>", number[:1]) {
+		number = number[1:]
+	}
+	num, scale, ok := wear.ParseValue(number)
+	if !ok {
+		return invalid("Write the value as the laboratory reports it: a plain number such as 41 or 5.8.")
+	}
+	v := wear.Reading{Num: num, Scale: scale}.Native()
+	if v < ranges[i].least || v > ranges[i].most {
+		return invalid("%s %s cannot be right. Check the number and the unit.", n.Value, n.Unit)
+	}
+	if n.TakenAt.IsZero() {
+		return invalid("Give the date on which the sample was taken.")
+	}
+	return firstErr(checkText(n.Note), checkText(n.Class), checkText(n.Criteria))
+}
+
+// AddResult records a laboratory result and closes the recall that it answers,
+// if one is named. Its class is the caller's; nothing here reads the value.
+func (s *Store) AddResult(ctx context.Context, a Actor, n NewResult) (id int64, err error) {
+	n.Value = strings.TrimSpace(n.Value)
+	if err := n.check(); err != nil {
+		return 0, err
+	}
+	err = s.act(ctx, a, staff, "record a result", onPatient(n.PatientID), func(t *tx) error {
+		if n.TakenAt.Unix() > t.now+daySeconds {
+			return invalid("A sample cannot have been taken in the future. Correct its date.")
+		}
+		if err := t.ownWear(ctx, n.PatientID, n.WearID); err != nil {
+			return err
+		}
+		err := t.QueryRowContext(ctx, `INSERT INTO results (patient_id, wear_id, kind, value, unit, taken_at, criteria, class, note, made_by, made_at)
+			VALUES (?, nullif(?, 0), ?, ?, ?, ?, ?, ?, ?, ?, ?) RETURNING id`, n.PatientID, n.WearID, n.Kind, n.Value, n.Unit,
+			n.TakenAt.Unix(), n.Criteria, n.Class, strings.TrimSpace(n.Note), a.UserID, t.now).Scan(&id)
+		if err != nil {
+			return err
+		}
+		if n.RecallID != 0 {
+			r, err := t.ExecContext(ctx, `UPDATE recalls SET state = 'done', closed_at = ?, closed_by = ?, result_id = ?
+				WHERE id = ? AND patient_id = ? AND kind = ? AND closed_at IS NULL`, t.now, a.UserID, id, n.RecallID, n.PatientID, RecallResult)
+			if err := one(r, err, conflict("The recall that this result was to close is closed already, or is another patient's. Look again.")); err != nil {
+				return err
+			}
+		}
+		if err := t.outdateOpen(ctx, n.PatientID); err != nil {
+			return err
+		}
+		return t.log(ctx, onPatient(n.PatientID), string(n.Kind))
+	})
+	return id, err
+}
+
+// WithdrawResult takes a result back that was recorded wrongly. It stays on
+// record; the recall that it closed is open again.
+func (s *Store) WithdrawResult(ctx context.Context, a Actor, resultID int64, reason string) error {
+	if err := checkReason(reason); err != nil {
+		return err
+	}
+	var patientID int64
+	if err := s.reader.QueryRowContext(ctx, "SELECT patient_id FROM results WHERE id = ?", resultID).Scan(&patientID); err != nil {
+		return fail("withdraw a result", err)
+	}
+	return s.act(ctx, a, staff, "withdraw a result", onPatient(patientID), func(t *tx) error {
+		r, err := t.ExecContext(ctx, "UPDATE results SET withdrawn_at = ? WHERE id = ? AND withdrawn_at IS NULL", t.now, resultID)
+		if err := one(r, err, conflict("This was taken back already. Look again.")); err != nil {
+			return err
+		}
+		if _, err := t.ExecContext(ctx, `UPDATE recalls SET closed_at = NULL, closed_by = NULL, result_id = NULL,
+				state = CASE WHEN EXISTS (SELECT * FROM contacts WHERE recall_id = recalls.id) THEN 'contacted' ELSE 'due' END
+			WHERE result_id = ?`, resultID); err != nil {
+			return err
+		}
+		if err := t.outdateOpen(ctx, patientID); err != nil {
+			return err
+		}
+		return t.log(ctx, onPatient(patientID), strings.TrimSpace(reason))
+	})
+}
+
+const resultColumns = `results.id, patient_id, coalesce(wear_id, 0), coalesce((SELECT recalls.id FROM recalls WHERE result_id = results.id), 0),
+	kind, value, unit, taken_at, criteria, class, note, users.id, users.name, made_at, coalesce(withdrawn_at, 0)
+	FROM results JOIN users ON users.id = made_by`
+
+func scanResult(rows *sql.Rows) (Result, error) {
+	var r Result
+	var taken, at, withdrawn int64
+	err := rows.Scan(&r.ID, &r.PatientID, &r.WearID, &r.RecallID, &r.Kind, &r.Value, &r.Unit, &taken, &r.Criteria, &r.Class, &r.Note,
+		&r.By.ID, &r.By.Name, &at, &withdrawn)
+	r.TakenAt, r.At, r.Withdrawn = time.Unix(taken, 0).UTC(), fromUnix(at), when(withdrawn)
+	return r, err
+}
+
+// Results gives a patient's results, the newest sample first, with those that
+// were withdrawn.
+func (s *Store) Results(ctx context.Context, patientID int64) ([]Result, error) {
+	rows, err := s.reader.QueryContext(ctx, "SELECT "+resultColumns+" WHERE patient_id = ? ORDER BY taken_at DESC, results.id DESC", patientID)
+	list, err := collect(rows, err, scanResult)
+	return list, fail("read the results", err)
+}

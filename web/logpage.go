@@ -1,0 +1,52 @@
+package web
+
+import (
+	"strconv"
+	"time"
+)
+
+// WhenExactly writes a moment to the second: "3 Mar 2026 18:15:30".
+func (l Layout) WhenExactly(t time.Time) string {
+	if t.IsZero() {
+		return "–"
+	}
+	return l.in(t).Format("2 Jan 2006 15:04:05")
+}
+
+// ChainWords says whether the log holds together.
+func (p LogPage) ChainWords() string {
+	c := p.Chain
+	switch {
+	case c.Problem != "":
+		return "The log does not hold together: " + sentence(c.Problem)
+	case c.CheckedAt.IsZero():
+		return "The log has not been checked yet."
+	default:
+		return "The log holds together: all " + count(int(c.Rows), "line") + " checked " + p.When(c.CheckedAt) + "."
+	}
+}
+
+// Sentence says how much of the log is shown.
+func (p LogPage) Sentence() string {
+	s := count(len(p.Rows), "line") + " shown, newest first"
+	if p.Filter.Before > 0 {
+		s += ", from before line " + strconv.FormatInt(p.Filter.Before, 10)
+	}
+	return s + "."
+}
+
+// Paging is the way through the log. It goes by line, not by page, because
+// lines are added while one reads.
+func (p LogPage) Paging() Paging {
+	newest, older := p.Filter, p.Filter
+	newest.Before = 0
+	out := Paging{Several: p.More || p.Filter.Before > 0, Words: "Newest first"}
+	if p.Filter.Before > 0 {
+		out.Before = newest.Address()
+	}
+	if p.More && len(p.Rows) > 0 {
+		older.Before = p.Rows[len(p.Rows)-1].Seq
+		out.After = older.Address()
+	}
+	return out
+}

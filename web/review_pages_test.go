@@ -1,0 +1,332 @@
+package web
+
+import (
+	"bytes"
+	"maps"
+	"net/url"
+	"slices"
+	"strings"
+	"testing"
+
+	"golang.org/x/net/html"
+
+	"wearround/web/letter"
+	"wearround/worker/wear"
+)
+
+func fullUser(s string) User {
+	return User{ID: 3, Name: "Oru Belvane" + s, Roles: []string{RoleNurse, RoleLead, "new" + s}, CSRF: "t0k3n" + s, IdleAt: clock(18, 10, 57)}
+}
+
+func wrong(s string, fields ...string) []FieldError {
+	out := []FieldError{{Text: "it was changed meanwhile" + s}}
+	for _, f := range fields {
+		out = append(out, FieldError{Field: f, Text: "say what it is" + s})
+	}
+	return out
+}
+
+func fullWork(s string) *Work {
+	return &Work{
+		Form:    Form{Task: "fingerstick", Values: url.Values{"value": {"5,9" + s}, "unit": {"mg/dL"}}, Errors: wrong(s, "value", "at")},
+		Version: 12, PatientID: 4, Claim: Claim{By: "Oru Belvane" + s, Mine: true, Until: clock(18, 11, 12)},
+		Attempts: []Attempt{{At: clock(18, 9, 0), By: "Oru" + s, Means: "telephone", Note: "no answer" + s, NextTry: clock(19, 0, 0)}, {At: clock(17, 9, 0), Means: "new" + s, Reached: true}}, NextTry: clock(19, 0, 0),
+		Overrules: []Overrule{{From: clock(5, 1, 0), To: clock(5, 2, 0), Reason: "slept on it" + s, By: "Oru" + s, At: clock(18, 9, 0)}, {Believe: true}},
+		Results:   results(s), Letters: letterLines(s), Before: "This month, 30.4 points" + s, Trail: trail(s),
+	}
+}
+
+func results(s string) []Result {
+	return []Result{
+		{ID: 1, Test: "hba1c", Value: "43" + s, Unit: "mmol/mol" + s, TakenAt: clock(17, 0, 0), Class: "between usual and the diabetes range" + s, Criteria: "WHO" + s, Confirm: "repeat on another day" + s, Note: "anaemia" + s, By: "Oru" + s, At: clock(18, 9, 0)},
+		{ID: 2, Test: "new" + s, Value: "5"},
+	}
+}
+
+func letterLines(s string) []LetterLine {
+	return []LetterLine{{ID: 8, Kind: letter.Tests, At: clock(18, 9, 0), By: "Oru" + s, How: "post"}, {ID: 9, Kind: letter.Kind("new" + s)}}
+}
+
+func trail(s string) []Entry {
+	return []Entry{{At: clock(18, 9, 0), By: "Oru Belvane" + s, Text: "claimed the wear" + s}, {Text: "filed it"}}
+}
+
+func recallsOf(s string) []Recall {
+	return []Recall{
+		{ID: 5, WearID: 9, PatientID: 4, Patient: Patient{Code: "0417" + s, Name: "Velo Tarim" + s, BirthDate: "1961-04-09"}, Contact: Contact{Phone: "5550 0199" + s, Email: "v@example.test" + s, Prefers: "post", Note: "deaf" + s}, Kind: "result", Due: clock(10, 0, 0), State: "contacted", Outcome: "tests_ordered", Note: "HbA1c" + s, Attempts: []Attempt{{At: clock(17, 9, 0), Means: "mail"}}},
+		{ID: 6, Kind: "new_wear", Due: clock(30, 0, 0), State: "due"},
+		{ID: 7, Kind: "new" + s, State: "done", ClosedBy: "a new wear came" + s, ClosedAt: clock(17, 9, 0)}, {ID: 8, State: "cancelled"},
+	}
+}
+
+func reviewPages(s string) map[string]Page {
+	l := fullLayout(s)
+	signedOut := l
+	signedOut.User = User{CSRF: "pre" + s}
+	patient := Patient{Code: "0417" + s, Name: "Velo Tarim" + s, BirthDate: "1961-04-09"}
+	report := fullReport(s)
+	report.Episodes = append(report.Episodes,
+		wear.Episode{Number: 4, Kind: wear.EpisodeAbove10, From: clock(5, 12, 0), To: clock(5, 13, 0), Minutes: 60, ExtremeMmol: wear.Of(11.4)},
+		wear.Episode{Number: 5, Kind: wear.EpisodeBelow3_9, From: clock(5, 15, 0), To: clock(5, 15, 30), Minutes: 30, ExtremeMmol: wear.Of(3.4), After: "lunch" + s},
+		wear.Episode{Number: 6, Kind: wear.EpisodeAbove13_9, From: clock(6, 12, 0), To: clock(6, 13, 0), Minutes: 60, ExtremeMmol: wear.Of(14.4)})
+	form := func(names ...string) Form {
+		v := url.Values{}
+		for _, n := range names {
+			v.Set(n, "typed"+s)
+		}
+		return Form{Values: v, Errors: wrong(s, names...)}
+	}
+	task := func(t string, names ...string) Form {
+		f := form(names...)
+		f.Task = t
+		return f
+	}
+	choices := []OutcomeChoice{
+		{Code: "told_well", Words: "Told all is well" + s, Follows: "Nothing." + s, Refused: "a clinician must decide" + s},
+		{Code: "tests_ordered", Words: "Tests ordered", Follows: "The result.", Recall: "result", RecallBy: clock(28, 0, 0), Asks: "Which tests" + s},
+		{Code: "advice", Words: "Advice given", Follows: "A look.", Recall: "review", RecallBy: clock(28, 0, 0), Optional: true, Asks: "What was advised"},
+		{Code: "appointment", Words: "Appointment made", Recall: "appointment"}, {Code: "new", Recall: "new" + s, Optional: true},
+	}
+	kind := letter.Tests
+	text := letter.Shipped(kind)
+	done, _ := letter.Compose(kind, letter.Example(kind))
+	importRows := []ImportRow{{Line: 2, Code: "P-1" + s, Name: "Velo" + s, Result: "new"}, {Line: 3, Result: "changed", Changes: []string{"name: a → b" + s, "sex"}}, {Line: 4, Result: "same"}, {Line: 5, Result: "problem", Problem: "no code" + s}, {Code: s, Result: "new"}}
+	return map[string]Page{
+		"sign in":              SignInPage{Layout: signedOut, Form: form("login", "password"), Next: "/x" + s, Notice: "you were signed out" + s},
+		"second":               SecondFactorPage{Layout: signedOut, Form: form("code"), Next: "/x" + s},
+		"set up":               SetUpPage{Layout: signedOut, Form: form("name", "login", "password", "again"), Action: "/set-up/x" + s, First: true},
+		"welcome":              SetUpPage{Layout: signedOut, Form: form("password"), Action: "/welcome/x", Name: "Velo" + s, Login: "velo" + s},
+		"factor":               FactorPage{Layout: l, Form: form("code"), Action: "/x" + s, Secret: "ABCDEFGH" + s, QR: [][]bool{{true, false, true}, {false, true, true}, {true, true, false}}},
+		"codes":                CodesPage{Layout: l, Codes: []string{"abcd-efgh" + s, "x"}, Next: "/x" + s},
+		"account":              AccountPage{Layout: l, Form: task("password", "current", "password"), Login: "oru" + s, PasswordChanged: clock(1, 9, 0), FactorSet: true, CodesLeft: 7, Done: "changed" + s, Sessions: []Session{{ID: 1, Current: true, Began: clock(18, 9, 0)}, {ID: 2, LastSeen: clock(18, 9, 0), From: "127.0.0.1" + s}}},
+		"people":               PeoplePage{Layout: l, Form: task("add", "name", "login", "role"), People: people(s), Link: &OneTimeLink{For: "Velo" + s, Address: "http://127.0.0.1/welcome/x" + s, Until: clock(18, 11, 0)}, Done: "added" + s},
+		"people opened":        PeoplePage{Layout: l, Form: task("roles", "role"), People: people(s), Open: 2},
+		"people opened closed": PeoplePage{Layout: l, People: people(s), Open: 3},
+		"call":                 CallPage{Layout: l, Form: form("felt-1", "what-2", "when-3", "event-1-what", "note"), WearID: 9, PatientID: 4, Patient: patient, Contact: recallsOf(s)[0].Contact, Report: report, Events: []wear.Event{{Kind: wear.Symptom, Label: "shaky" + s}, {Kind: wear.Symptom}, {Kind: wear.Meal}}, Version: 12},
+		"outcome":              OutcomePage{Layout: l, Form: Form{Values: url.Values{"outcome": {"tests_ordered"}, "tests_ordered-reason": {s}}, Errors: wrong(s, "outcome", "tests_ordered-by")}, WearID: 9, Patient: patient, Headline: "above 7.8" + s, Tier: wear.ThisWeek, Version: 12, Choices: choices, Attempts: fullWork(s).Attempts, Correcting: &Recorded{ID: 3, Words: "Advice given" + s, By: "Oru" + s, At: clock(18, 9, 0)}},
+		"patient": PatientPage{Layout: l, Form: task("results", "value"), ID: 4, Patient: patient, Contact: Contact{Address: "1 Street\nTown" + s}, Context: wear.Context{Sex: "female", Insulin: true, ShiftWork: true},
+			Wears:   []PatientWear{{WearID: 9, SensorKind: "A" + s, Start: clock(3, 9, 0), End: clock(17, 9, 0), Headline: "above 7.8" + s, Tier: wear.ThisWeek, Confidence: "high" + s, Days: report.Days, Above7_8: wear.Of(18.4), Outcome: "new" + s, OutcomeAt: clock(18, 9, 0)}, {WearID: 10, SensorKind: "B"}},
+			Results: results(s), Recalls: recallsOf(s), Letters: letterLines(s), Trail: trail(s), Merges: []Merge{{ID: 1, Code: "P-9" + s, Name: "V Tarim" + s, By: "Oru" + s, At: clock(17, 9, 0), Moved: "2 wears" + s, CanUndo: true}, {Undone: true, UndoNote: "it was undone" + s}}},
+		"patient form":   PatientFormPage{Layout: l, Form: form("code", "name", "birth", "sex", "email", "address", "prefers", "context"), ID: 4},
+		"register":       RegisterPage{Layout: l, Filter: RegisterFilter{Text: "tar" + s, Page: 2}, Matching: 80, Total: 260, PageSize: 50, Rows: []RegisterRow{{ID: 4, Patient: patient, Wears: 3, LastWear: clock(17, 9, 0), Open: 1, RecallAt: clock(10, 0, 0)}, {ID: 5}}},
+		"import":         ImportPage{Layout: l, Form: form("list", "text")},
+		"import preview": ImportPage{Layout: l, Text: "code\nP-1" + s, Rows: importRows, Ignored: []string{"shoe size" + s, "x"}},
+		"import done":    ImportPage{Layout: l, Done: "4 patients imported" + s},
+		"merge":          MergePage{Layout: l, Form: form("code"), ID: 4, Keep: patient},
+		"merge preview":  MergePage{Layout: l, Form: form("reason"), ID: 4, Keep: patient, Other: &MergeOther{ID: 5, Patient: patient, Wears: 2, Letters: 1}, Fields: []MergeField{{"Name" + s, "a" + s, "b" + s}, {"Telephone", "", ""}}},
+		"recalls":        RecallsPage{Layout: l, Form: task("results", "value", "unit"), Filter: RecallsFilter{State: "overdue", Page: 2}, Open: 5, Rows: recallsOf(s), Counts: map[string]int{"": 12, "overdue": 3}, Matching: 120, PageSize: 50, Answered: &results(s)[0]},
+		"recalls done":   RecallsPage{Layout: l, Form: task("done", "reason"), Open: 6, Rows: recallsOf(s), Matching: 4, PageSize: 50},
+		"letters":        LettersPage{Layout: l, Templates: []TemplateLine{{Kind: letter.Tests, Version: 2, By: "Oru" + s, At: clock(17, 9, 0)}}},
+		"new letter":     NewLetterPage{Layout: l, Form: form("kind", "patient_tests-by", "clinician-to"), WearID: 9, Patient: patient, Report: report},
+		"letter":         LetterPage{Layout: l, ID: 8, WearID: 9, Patient: patient, Kind: kind, Text: done.Text},
+		"letter refused": LetterPage{Layout: l, Form: form("how", "read", "text"), ID: 8, WearID: 9, Patient: patient, Kind: kind, Text: "You have diabetes." + s},
+		"letter warned":  LetterPage{Layout: l, ID: 8, Patient: patient, Kind: kind, Text: "# You have diabetes.\n- x" + s},
+		"sent":           SentPage{Layout: l, ID: 8, Kind: kind, Patient: patient, WearID: 9, Text: done.Text + s, Protocol: "2026.1" + s, By: "Oru" + s, At: clock(18, 9, 0), How: "post", Template: 2, Practice: "Tarrow Street Practice" + s},
+		"sheet":          SentPage{Layout: l, Kind: letter.StartSheet, Text: letter.Shipped(letter.StartSheet), At: clock(18, 9, 0)},
+		"template":       TemplatePage{Layout: l, Kind: kind, Version: 2, Text: text + s, Done: "kept" + s},
+		"template wrong": TemplatePage{Layout: l, Form: form("text"), Kind: kind, Text: "Dear {nobody}" + s},
+		"log": LogPage{Layout: l, Filter: LogFilter{Person: 3, Action: "view" + s, From: "2026-03-01", To: "2026-03-18", Before: 900}, People: []Choice{{Words: "Oru" + s, Value: "3", Current: true}}, Actions: []Choice{{Words: "view" + s, Value: "view" + s, Current: true}}, More: true,
+			Rows: []LogRow{{Seq: 812, At: clock(18, 9, 0), By: "Oru" + s, Role: "nurse" + s, Action: "view" + s, Object: "patient" + s, ObjectID: 4, Outcome: "done" + s, Reason: s, Request: "k3v9" + s}, {Seq: 811}}, Chain: Chain{CheckedAt: clock(18, 3, 0), Rows: 900}},
+		"log broken": LogPage{Layout: l, Chain: Chain{CheckedAt: clock(18, 3, 0), Problem: "line 14 was changed" + s}},
+	}
+}
+
+func people(s string) []Person {
+	return []Person{{ID: 1, Name: "Oru" + s, Login: "oru" + s, Roles: []string{RoleLead, RoleNurse}, FactorSet: true, LastSeen: clock(18, 9, 0), Me: true}, {ID: 2, Name: "Velo" + s, Roles: []string{RoleNurse}}, {ID: 3, Name: "Sel" + s, Disabled: true}}
+}
+
+// wearPages are the states of the work on a wear.
+func wearPages(s string) map[string]Page {
+	base := fullPages(s)["wear"].(WearPage)
+	with := func(change func(*Work)) WearPage {
+		p := base
+		w := fullWork(s)
+		w.Form = Form{}
+		change(w)
+		p.Work = w
+		return p
+	}
+	return map[string]Page{
+		"wear mine":   with(func(w *Work) { w.Form = fullWork(s).Form }),
+		"wear theirs": with(func(w *Work) { w.Claim.Mine = false; w.Form = Form{Task: "take-over", Errors: wrong(s, "reason")} }),
+		"wear free":   with(func(w *Work) { w.Claim = Claim{} }),
+		"wear ended": with(func(w *Work) {
+			w.Outcome = &Recorded{ID: 3, Code: "tests_ordered", Words: "Tests ordered" + s, By: "Oru" + s, At: clock(18, 10, 42), Note: "HbA1c" + s, Follows: "the result is due" + s, UndoUntil: clock(18, 10, 43)}
+			w.Next = "/wears/10"
+		}),
+		"wear ended long ago": with(func(w *Work) { w.Outcome = &Recorded{ID: 3} }),
+	}
+}
+
+func zeroReviewPages() map[string]Page {
+	return map[string]Page{
+		"sign in": SignInPage{}, "second": SecondFactorPage{}, "set up": SetUpPage{Action: "/x"}, "factor": FactorPage{Action: "/x"}, "codes": CodesPage{}, "account": AccountPage{},
+		"people": PeoplePage{}, "people zero": PeoplePage{People: []Person{{}}}, "call": CallPage{}, "call empty report": CallPage{Report: &wear.Report{Episodes: []wear.Episode{{Kind: wear.EpisodeBelow3_9}}}},
+		"outcome": OutcomePage{}, "outcome zero": OutcomePage{Choices: []OutcomeChoice{{}}, Attempts: []Attempt{{}}, Correcting: &Recorded{}},
+		"patient": PatientPage{}, "patient zero": PatientPage{Wears: []PatientWear{{}}, Results: []Result{{}}, Recalls: []Recall{{}}, Letters: []LetterLine{{}}, Merges: []Merge{{}}, Trail: []Entry{{}}},
+		"patient form": PatientFormPage{}, "register": RegisterPage{}, "register filtered": RegisterPage{Total: 3}, "register zero": RegisterPage{Total: 1, Rows: []RegisterRow{{}}},
+		"import": ImportPage{}, "import zero": ImportPage{Rows: []ImportRow{{}}}, "merge": MergePage{}, "merge zero": MergePage{Other: &MergeOther{}},
+		"recalls": RecallsPage{}, "recalls filtered": RecallsPage{Filter: RecallsFilter{State: "overdue"}}, "recalls zero": RecallsPage{Rows: []Recall{{}}, Answered: &Result{}},
+		"letters": LettersPage{}, "new letter": NewLetterPage{}, "letter": LetterPage{}, "sent": SentPage{}, "template": TemplatePage{}, "log": LogPage{}, "log zero": LogPage{Rows: []LogRow{{}}},
+		"wear with work": WearPage{Work: &Work{}}, "wear with report and work": WearPage{Report: &wear.Report{}, Work: &Work{Outcome: &Recorded{}}},
+	}
+}
+
+func TestReviewPagesAreSound(t *testing.T) {
+	for set, pages := range map[string]map[string]Page{
+		"zero": zeroReviewPages(), "full": reviewPages(""), "hostile": reviewPages(hostile), "full wears": wearPages(""), "hostile wears": wearPages(hostile),
+	} {
+		for name, page := range pages {
+			t.Run(set+" "+name, func(t *testing.T) {
+				var b bytes.Buffer
+				if err := Render(&b, page); err != nil {
+					t.Fatal(err)
+				}
+				text := b.String()
+				for _, bad := range []string{"NaN", "%!", "<nil>", "ZgotmplZ", "0001"} {
+					if strings.Contains(text, bad) {
+						t.Errorf("%q on the page", bad)
+					}
+				}
+				check(t, text, true)
+				checkForms(t, text)
+			})
+		}
+	}
+}
+
+func allPages(s string) map[string]Page {
+	all := fullPages(s)
+	maps.Copy(all, reviewPages(s))
+	maps.Copy(all, wearPages(s))
+	return all
+}
+
+// checkForms fails on a form that changes something without the session's
+// token, on two primary actions, and on an error that leads to no field.
+func checkForms(t *testing.T, text string) {
+	t.Helper()
+	root, err := html.Parse(strings.NewReader(text))
+	if err != nil {
+		t.Fatal(err)
+	}
+	ids, primary := map[string]bool{}, 0
+	var links []string
+	for n := range root.Descendants() {
+		if n.Type != html.ElementNode {
+			continue
+		}
+		ids[attr(n, "id")] = true
+		if slices.Contains(strings.Fields(attr(n, "class")), "primary") {
+			primary++
+		}
+		if a := attr(n, "href"); strings.HasPrefix(a, "#") {
+			links = append(links, a[1:])
+		}
+		if n.Data == "form" {
+			token, button := false, false
+			for d := range n.Descendants() {
+				token = token || attr(d, "name") == "csrf" && strings.HasPrefix(attr(d, "value"), "t0k3n") || strings.HasPrefix(attr(d, "value"), "pre")
+				button = button || d.Data == "button"
+			}
+			if !button {
+				t.Errorf("the form %q cannot be sent", attr(n, "action"))
+			}
+			if strings.Contains(text, "t0k3n") && attr(n, "method") == "post" && !token {
+				t.Errorf("the form %q has no token", attr(n, "action"))
+			}
+		}
+	}
+	if primary > 1 {
+		t.Errorf("%d primary actions", primary)
+	}
+	for _, id := range links {
+		if !ids[id] {
+			t.Errorf("#%s leads nowhere", id)
+		}
+	}
+}
+
+// A page before sign-in has no script: there is nothing to keep true yet, and
+// nobody to warn.
+func TestScriptsFollowTheSession(t *testing.T) {
+	for name, page := range allPages("") {
+		_, block := page.view()
+		if block != "page" {
+			continue
+		}
+		var b bytes.Buffer
+		if err := Render(&b, page); err != nil {
+			t.Fatal(err)
+		}
+		scripts := strings.Count(b.String(), "<script")
+		switch name {
+		case "sign in", "second", "set up", "welcome":
+			if scripts != 0 {
+				t.Errorf("%s has %d scripts", name, scripts)
+			}
+		default:
+			if scripts != 2 || !strings.Contains(b.String(), `data-idle="900"`) {
+				t.Errorf("%s has %d scripts, or does not say when the session ends", name, scripts)
+			}
+		}
+	}
+}
+
+func TestReviewPagesSay(t *testing.T) {
+	pages, zero := allPages(""), zeroReviewPages()
+	auditor := Layout{User: User{ID: 1, Roles: []string{RoleAuditor}}}
+	for _, c := range []struct {
+		name string
+		page Page
+		want []string
+		not  []string
+	}{
+		{"sign in", pages["sign in"], []string{"does not diagnose", "You were signed out.", "3 things are to be put right"}, []string{"Sign out", "The round Recalls"}},
+		{"factor", pages["factor"], []string{"ABCD EFGH"}, nil},
+		{"account", pages["account"], []string{"7 recovery codes left", "nurse, lead", "Sign out everywhere else"}, nil},
+		{"people", pages["people"], []string{"One-time link for Velo", "until Wed 18 Mar 2026 11:00", "may not sign in", "works through the round"}, nil},
+		{"round", pages["round"], []string{"Claim the next", "2 wears overdue with nobody working on it; 1 file held for more than a day; 3 recalls overdue that nobody has tried.", "with V. Tarim, 12 min left", "not claimed", "Tried twice, next try Thu 19 Mar", "Late starters", "tier “This week”", "shared by Sel"}, nil},
+		{"round of nobody", RoundPage{}, []string{"could not be counted"}, []string{"Claim the next", "Saved filters", "Nothing is lost"}},
+		{"round with a broken log", RoundPage{Layout: Layout{Daily: Daily{ChainProblem: "line 14 was changed"}}}, []string{"The log of who did what does not hold together: Line 14 was changed."}, nil},
+		{"wear mine", pages["wear mine"], []string{"Yours until 11:12.", "Record the outcome", "Ring and ask", "Before: This month, 30.4 points. Now: This week, 30.4 points.", "Tried twice, next try Thu 19 Mar 2026.", "Claimed the wear.", "next try Thu 19 Mar"}, nil},
+		{"wear theirs", pages["wear theirs"], []string{"With Oru Belvane until 11:12.", "Why you take it over"}, []string{"Record the outcome", "Ring and ask"}},
+		{"wear free", pages["wear free"], []string{"Nobody is working on this wear.", "Claim this wear"}, []string{"Record the outcome"}},
+		{"wear ended", pages["wear ended"], []string{"Tests ordered.", "The result is due.", "Undo", "until 10:43:00", "Next on the round"}, []string{"Claim this wear"}},
+		{"wear ended long ago", pages["wear ended long ago"], []string{"Correct the outcome"}, []string{"Undo"}},
+		{"wear of an onlooker", pages["wear"], nil, []string{"Claim this wear", "What was done"}},
+		{"call", pages["call"], []string{"Telephone 5550 0199", "prefers post", "Wed 4 Mar, 14:00: did you feel anything?", "Below 3.9 for 30 min, lowest 3.4, after lunch, after a rise to 11.4.", "Above 13.9 for 1 h, highest 14.4.", "very thirsty", "shaky", "Better after food", "Written down already", "send for emergency care"}, nil},
+		{"outcome", pages["outcome"], []string{"Correct the outcome", "A clinician must decide.", "Result to be back by", "May be left out; 28 March 2026 is usual", "Follows: The result."}, nil},
+		{"outcome empty", zero["outcome"], []string{"No outcome can be recorded now."}, nil},
+		{"patient", pages["patient"], []string{"mix 2 sensor kinds", "Uses insulin.", "1 Street", "Take it out again", "Everything ever decided", "On the round", "8 days overdue"}, nil},
+		{"patient unknown", zero["patient"], []string{"That does not mean that there is nothing: ask.", "No wear has come yet."}, nil},
+		{"register", pages["register"], []string{"2 of 260 patients shown: name or code containing “tar”.", "Page 2 of 2"}, nil},
+		{"import preview", pages["import preview"], []string{"5 lines: 2 new, 1 changed, 1 already so, 1 left out. Nothing is kept yet.", "Import 3 patients", "“shoe size”", "Left out: no code"}, nil},
+		{"merge preview", pages["merge preview"], []string{"These move to the record kept: 2 wears, 1 letter.", "not recorded"}, nil},
+		{"recalls", pages["recalls"], []string{"4 of 120 recalls shown: those overdue.", "8 days overdue", "A laboratory result.", "The result is here", "This is a range, not a diagnosis.", "Between usual and the diabetes range."}, []string{"diagnosed"}},
+		{"recalls empty", zero["recalls"], []string{"No recall is open."}, nil},
+		{"new letter", pages["new letter"], []string{"so the patient cannot be told that nothing needs follow-up", "What is wanted", "About a sensor that failed"}, nil},
+		{"letter", pages["letter"], []string{"Read it before it goes", "I have read it, and it is for Velo Tarim", "Reads at school grade"}, []string{"may not go as it stands"}},
+		{"letter warned", pages["letter warned"], []string{"This may not go as it stands", "a sensor does not diagnose"}, []string{"Send, and keep it on record"}},
+		{"sent", pages["sent"], []string{"Velo Tarim · born 9 Apr 1961", "Protocol 2026.1.", "18 March 2026", "text version 2", "by post"}, nil},
+		{"sheet", pages["sheet"], []string{"Your two weeks with a sensor"}, []string{"Velo Tarim", "text as shipped"}},
+		{"template", pages["template"], []string{"Dear Velo Tarim,", "{wear_dates}", "first and last day of the wear", "Go back to the text that ships"}, nil},
+		{"template of a nurse", TemplatePage{Kind: letter.Tests, Text: letter.Shipped(letter.Tests)}, []string{"The lead may change it."}, []string{"Keep this text"}},
+		{"log", pages["log"], []string{"all 900 lines checked", "2 lines shown, newest first, from before line 900.", "Older", "the program"}, nil},
+		{"log broken", pages["log broken"], []string{"The log does not hold together: Line 14 was changed."}, nil},
+		{"log unchecked", zero["log"], []string{"has not been checked yet"}, []string{"holds together: all"}},
+		{"round of an auditor", RoundPage{Layout: auditor}, nil, []string{"Claim the next", "Recalls", "People"}},
+	} {
+		text := shown(t, c.page)
+		for _, want := range c.want {
+			if !strings.Contains(text, want) {
+				t.Errorf("%s does not say %q:\n%s", c.name, want, text)
+			}
+		}
+		for _, not := range c.not {
+			if strings.Contains(text, not) {
+				t.Errorf("%s says %q:\n%s", c.name, not, text)
+			}
+		}
+	}
+}

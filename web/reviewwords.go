@@ -1,0 +1,69 @@
+package web
+
+// roleOrder and roleWords are the roles as people read them.
+var roleOrder = []string{RoleNurse, RoleClinician, RoleLead, RoleAuditor}
+
+var roleWords = map[string]string{RoleNurse: "nurse", RoleClinician: "clinician", RoleLead: "lead", RoleAuditor: "auditor"}
+
+// roleMeans says what a role may do.
+var roleMeans = map[string]string{
+	RoleNurse:     "works through the round: claims, rings, records outcomes, sends letters",
+	RoleClinician: "as a nurse, and closes what only a clinician may close",
+	RoleLead:      "as a clinician, and sets the protocol, the letters and the people",
+	RoleAuditor:   "sees totals and the log, no wears",
+}
+
+// meansOrder and meansWords are the ways to reach a patient.
+var meansOrder = []string{"telephone", "message", "mail", "post", "in_person"}
+
+var meansWords = map[string]string{
+	"telephone": "telephone", "message": "text message", "mail": "email", "post": "post", "in_person": "in person",
+}
+
+// testOrder and testWords are the laboratory tests.
+var testOrder = []string{"hba1c", "fasting_glucose", "ogtt_2h", "random_glucose", "insulin"}
+
+var testWords = map[string]string{
+	"hba1c": "HbA1c", "fasting_glucose": "fasting glucose", "ogtt_2h": "glucose 2 h after 75 g", "random_glucose": "random glucose", "insulin": "insulin",
+}
+
+// unitOrder are the units in which a result may be reported.
+var unitOrder = []string{"mmol/mol", "%", "mmol/L", "mg/dL", "mU/L", "pmol/L"}
+
+// recallStates are the lists of recalls, as a filter names them.
+var recallStates = map[string]string{
+	"overdue": "overdue", "untried": "overdue with no try yet", "all": "open or closed",
+}
+
+var recallStateOrder = []string{"overdue", "untried", "all"}
+
+// recallWords are the kinds of recall.
+var recallWords = map[string]string{
+	"result": "a laboratory result", "new_wear": "another wear", "review": "a review", "appointment": "an appointment", "urgent": "word that the patient was seen",
+}
+
+// outcomeWords are the outcomes of a wear as a list names them.
+var outcomeWords = map[string]string{
+	"told_well": "told all is well", "advice": "advice given", "tests_ordered": "tests ordered", "appointment": "appointment made",
+	"urgent_contact": "urgent contact", "sensor_replaced": "sensor to be replaced", "wear_again": "wear again",
+	"could_not_reach": "could not reach", "off_pathway": "off this pathway",
+}
+
+// wordsOf gives the words for a code, or the code itself where it is new.
+func wordsOf(words map[string]string, code string) string {
+	if w := words[code]; w != "" {
+		return w
+	}
+	return code
+}
+
+// times writes "once", "twice", "3 times".
+func times(n int) string {
+	switch n {
+	case 1:
+		return "once"
+	case 2:
+		return "twice"
+	}
+	return count(n, "time")
+}

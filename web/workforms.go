@@ -1,0 +1,320 @@
+package web
+
+import (
+	"net/url"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"wearround/worker/wear"
+)
+
+// Lengths of what may be typed, in characters.
+const (
+	mostLine = 200
+	mostNote = 2000
+)
+
+// feltWords are the symptoms as a call asks for them: plain words of our own,
+// with the free text kept beside them.
+var feltWords = []string{
+	"shaky", "sweaty", "racing heart", "dizzy", "confused", "hungry", "headache", "very tired", "fainted",
+}
+
+// thirstWords are asked about beside a very high episode.
+var thirstWords = []string{"very thirsty", "passing a lot of urine", "losing weight", "blurred vision"}
+
+// Call is what a patient said on the telephone.
+type Call struct {
+	Version int64
+	Answers []Answer     // one for each episode asked about and answered
+	Events  []wear.Event // further things that were not written down before
+	Note    string
+}
+
+// Answer is what was said about one episode.
+type Answer struct {
+	Asked    int64  // start of the episode, in seconds since 1970-01-01 UTC
+	Felt     string // "yes", "no" or "unsure"
+	At       int64  // when it was felt, in the same seconds; 0 unless felt
+	Words    string // what was felt, or ""
+	Relieved string // by food: "yes", "no", "unsure" or ""
+}
+
+// mostAsked is how many episodes a call sheet asks about.
+const mostAsked = 12
+
+// ParseCall reads the call sheet of a wear that lasted from start to end. For
+// the Nth episode asked about: asked-N (its start), felt-N, what-N (several),
+// words-N, when-N and food-N; for further things event-N-kind, event-N-what,
+// event-N-when and event-N-minutes; and note.
+func ParseCall(v url.Values, zone *time.Location, start, end time.Time) (Call, []FieldError) {
+	f := &fields{Values: v, zone: zone}
+	c := Call{Version: version(v), Note: f.text("note", mostNote)}
+	for i := 1; i <= mostAsked; i++ {
+		if a, ok := answer(f, strconv.Itoa(i), start, end); ok {
+			c.Answers = append(c.Answers, a)
+		}
+	}
+	for i := 1; i <= callRows; i++ {
+		if e, ok := addedEvent(f, "event-"+strconv.Itoa(i), start, end); ok {
+			c.Events = append(c.Events, e)
+		}
+	}
+	if len(f.errors) == 0 && len(c.Events) == 0 && len(c.Answers) == 0 && c.Note == "" {
+		f.refuse("", "Nothing is written on the sheet yet. Answer at least one question, or go back to the wear.")
+	}
+	return c, f.errors
+}
+
+func answer(f *fields, n string, start, end time.Time) (Answer, bool) {
+	asked, err := strconv.ParseInt(f.Get("asked-"+n), 10, 64)
+	if err != nil {
+		return Answer{}, false
+	}
+	a := Answer{
+		Asked: asked, Felt: f.one("felt-"+n, "", "yes", "no", "unsure"), Words: felt(f, n),
+		Relieved: f.one("food-"+n, "", "yes", "no", "unsure"),
+	}
+	switch {
+	case a.Felt == "" && a.Words == "" && a.Relieved == "":
+		return Answer{}, false
+	case a.Felt == "":
+		f.refuse("felt-"+n, "Say whether anything was felt, because something is written beside it.")
+	case a.Felt != "yes":
+		if a.Words != "" {
+			f.refuse("felt-"+n, "What was felt is written down: choose yes, or take it out.")
+		}
+		a.Relieved = ""
+	case a.Words == "":
+		f.refuse("what-"+n, "Say what was felt: tick a word or write it.")
+	default:
+		a.At = f.within("when-"+n, "Say when it was felt; the time of the episode is a fair answer.", start, end).Unix()
+	}
+	return a, true
+}
+
+// callRows is how many things a sheet can add that no episode asks about.
+const callRows = 4
+
+// felt joins the ticked words and the patient's own.
+func felt(f *fields, id string) string {
+	var words []string
+	for _, w := range slices.Concat(feltWords, thirstWords) {
+		if slices.Contains(f.Values["what-"+id], w) {
+			words = append(words, w)
+		}
+	}
+	if own := f.text("words-"+id, mostLine); own != "" {
+		words = append(words, own)
+	}
+	return strings.Join(words, ", ")
+}
+
+func addedEvent(f *fields, name string, start, end time.Time) (wear.Event, bool) {
+	what := f.text(name+"-what", mostLine)
+	if what == "" && f.Get(name+"-when") == "" {
+		return wear.Event{}, false
+	}
+	e := wear.Event{Label: what, Minutes: f.minutes(name + "-minutes")}
+	e.Kind = wear.EventKind(f.one(name+"-kind", "Say what sort of thing it was.", string(wear.Symptom), string(wear.Meal), string(wear.Exercise), string(wear.Medicine), string(wear.Sleep), string(wear.Note)))
+	if what == "" {
+		f.refuse(name+"-what", "Write what it was.")
+	}
+	e.At = f.within(name+"-when", "Say when it was.", start, end).Unix()
+	return e, true
+}
+
+// Decision is an outcome about to be recorded.
+type Decision struct {
+	Version  int64
+	Code     string
+	Reason   string
+	RecallBy time.Time // midnight of the day, or zero
+}
+
+// ParseOutcome reads outcome, and for the outcome CODE chosen CODE-by and
+// CODE-reason.
+func ParseOutcome(v url.Values, zone *time.Location, now time.Time, choices []OutcomeChoice) (Decision, []FieldError) {
+	f := &fields{Values: v, zone: zone}
+	d := Decision{Version: version(v)}
+	i := slices.IndexFunc(choices, func(c OutcomeChoice) bool { return c.Code == v.Get("outcome") })
+	if i < 0 {
+		f.refuse("outcome", "Choose the outcome.")
+		return d, f.errors
+	}
+	c := choices[i]
+	d.Code = c.Code
+	if c.Refused != "" {
+		f.refuse("outcome", sentence(c.Refused))
+		return d, f.errors
+	}
+	d.Reason = f.text(c.Code+"-reason", mostNote)
+	if d.Reason == "" && c.Asks != "" {
+		f.refuse(c.Code+"-reason", sentence(c.Asks)+" Write it, so that a colleague understands it next year.")
+	}
+	if c.Recall != "" {
+		say := "Say by what day it is to be back."
+		if c.Optional {
+			say = ""
+		}
+		d.RecallBy = f.notBefore(c.Code+"-by", say, midnight(now.In(zone)))
+	}
+	return d, f.errors
+}
+
+func (f *fields) notBefore(name, say string, first time.Time) time.Time {
+	t := f.day(name, say)
+	if !t.IsZero() && t.Before(first) {
+		f.refuse(name, "This day has passed: choose today or later.")
+		return time.Time{}
+	}
+	return t
+}
+
+func midnight(t time.Time) time.Time {
+	return time.Date(t.Year(), t.Month(), t.Day(), 0, 0, 0, 0, t.Location())
+}
+
+// OverruleForm is a person's word on a stretch of readings.
+type OverruleForm struct {
+	Version  int64
+	From, To time.Time
+	Believe  bool
+	Reason   string
+}
+
+// ParseOverrule reads from, to, believe ("yes" or "no") and reason.
+func ParseOverrule(v url.Values, zone *time.Location, start, end time.Time) (OverruleForm, []FieldError) {
+	f := &fields{Values: v, zone: zone}
+	o := OverruleForm{
+		Version: version(v),
+		From:    f.within("from", "Say from when.", start, end),
+		To:      f.within("to", "Say to when.", start, end.Add(time.Minute)),
+		Believe: f.one("believe", "Say whether these readings are to be believed.", "yes", "no") == "yes",
+		Reason:  f.needed("reason", "Say why, so that a colleague understands it next year.", mostNote),
+	}
+	if !o.From.IsZero() && !o.To.IsZero() && o.To.Before(o.From) {
+		f.refuse("to", "This is before the beginning.")
+	}
+	return o, f.errors
+}
+
+// ParseFingerstick reads at, value and unit.
+func ParseFingerstick(v url.Values, zone *time.Location, start, end time.Time) (wear.Event, []FieldError) {
+	f := &fields{Values: v, zone: zone}
+	at := f.within("at", "Say when the finger was pricked.", start, end).Unix()
+	bound, _, num, scale := f.number("value", "Write the value that the meter showed.")
+	if bound != wear.Exact {
+		f.refuse("value", "Write the number alone: a value off the meter’s scale cannot be compared with the sensor.")
+	}
+	unit := wear.ParseUnit(f.one("unit", "Say in which unit.", wear.MmolL.String(), wear.MgdL.String()))
+	if len(f.errors) == 0 {
+		f.glucose("value", num, scale, unit.String())
+	}
+	return wear.Event{At: at, Kind: wear.Fingerstick, Value: wear.Reading{At: at, Num: num, Scale: scale, Unit: unit}}, f.errors
+}
+
+// glucose refuses what no meter or laboratory reports for a living person, or
+// what is the other unit.
+func (f *fields) glucose(name string, num int64, scale uint8, unit string) {
+	least, most := 0.5, 60.0
+	if unit == wear.MgdL.String() {
+		least, most = 10, 1080
+	}
+	f.between(name, num, scale, least, most, "This cannot be a glucose in "+unit+": check the number and the unit.")
+}
+
+// ResultForm is a laboratory result as it was typed.
+type ResultForm struct {
+	Test    string     // as [Result.Test]
+	Value   string     // as reported, "<" or ">" before it where the report has one
+	Bound   wear.Bound // of that sign
+	Num     int64      // of Value: digits
+	Scale   uint8      // of Value: digits after the point
+	Unit    string
+	TakenAt time.Time // midnight of the day of the sample
+	Note    string
+}
+
+// resultUnits are the units in which a test may be reported, the commoner here
+// first.
+var resultUnits = map[string][]string{
+	"hba1c": {"mmol/mol", "%"}, "fasting_glucose": {"mmol/L", "mg/dL"}, "ogtt_2h": {"mmol/L", "mg/dL"}, "random_glucose": {"mmol/L", "mg/dL"}, "insulin": {"mU/L", "pmol/L"},
+}
+
+// ParseResult reads test, value, unit, taken and note.
+func ParseResult(v url.Values, zone *time.Location, now time.Time) (ResultForm, []FieldError) {
+	f := &fields{Values: v, zone: zone}
+	r := ResultForm{Test: f.one("test", "Say which test it is.", testOrder...), Note: f.text("note", mostNote)}
+	r.Bound, r.Value, r.Num, r.Scale = f.number("value", "Write the value as the laboratory reported it.")
+	r.Unit = f.one("unit", "Say in which unit.", unitOrder...)
+	r.TakenAt = f.day("taken", "Say on what day the blood was taken.")
+	if r.TakenAt.After(now) {
+		f.refuse("taken", "This day has not come yet.")
+	}
+	if len(f.errors) > 0 {
+		return r, f.errors
+	}
+	if !slices.Contains(resultUnits[r.Test], r.Unit) {
+		f.refuse("unit", "This test is reported in "+strings.Join(resultUnits[r.Test], " or ")+".")
+		return r, f.errors
+	}
+	// What is possible at all, so that a slip or the other unit is noticed.
+	switch r.Unit {
+	case "%":
+		f.between("value", r.Num, r.Scale, 3, 20, "This cannot be an HbA1c in %: check the number and the unit.")
+	case "mmol/mol":
+		f.between("value", r.Num, r.Scale, 9, 195, "This cannot be an HbA1c in mmol/mol: check the number and the unit.")
+	case "mU/L":
+		f.between("value", r.Num, r.Scale, 0, 2000, "This cannot be an insulin in mU/L: check the number and the unit.")
+	case "pmol/L":
+		f.between("value", r.Num, r.Scale, 0, 14000, "This cannot be an insulin in pmol/L: check the number and the unit.")
+	default:
+		f.glucose("value", r.Num, r.Scale, r.Unit)
+	}
+	return r, f.errors
+}
+
+// ParseAttempt reads means, reached, at, next_try and note. A moment left out
+// is now. again says that one who was not reached must be tried again on a day.
+func ParseAttempt(v url.Values, zone *time.Location, now time.Time, again bool) (Attempt, []FieldError) {
+	f := &fields{Values: v, zone: zone}
+	a := Attempt{
+		Means: f.one("means", "Say by what means.", meansOrder...), At: f.moment("at", ""), Note: f.text("note", mostNote),
+	}
+	reached := f.one("reached", "Say whether the patient was reached.", "yes", "no")
+	a.Reached = reached == "yes"
+	if reached == "no" && again {
+		a.NextTry = f.notBefore("next_try", "Say on what day to try again.", midnight(now.In(zone)))
+	}
+	if a.At.IsZero() {
+		a.At = now
+	}
+	if a.At.After(now) {
+		f.refuse("at", "This time has not come yet.")
+	}
+	return a, f.errors
+}
+
+// ParseReason reads a reason that must be given.
+func ParseReason(v url.Values) (string, []FieldError) {
+	f := &fields{Values: v}
+	return f.needed("reason", "Say why, so that a colleague understands it next year.", mostNote), f.errors
+}
+
+// ParseNote reads note.
+func ParseNote(v url.Values) (string, []FieldError) {
+	f := &fields{Values: v}
+	return f.needed("note", "Write the note first.", mostNote), f.errors
+}
+
+// version is the version of the wear that a form was made for.
+func version(v url.Values) int64 {
+	n, err := strconv.ParseInt(v.Get("version"), 10, 64)
+	if err != nil {
+		return 0
+	}
+	return n
+}

@@ -1,0 +1,194 @@
+package worker
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"maps"
+	"runtime"
+	"slices"
+	"sync/atomic"
+
+	"wearround/store"
+	"wearround/worker/wear"
+)
+
+// answered reads held files again for which a person has given an answer, or
+// for which something else has changed that may settle their questions. One
+// answer can settle others (it becomes a recipe), so it goes on until none is
+// left or none can be dealt with.
+func (w *Worker) answered(ctx context.Context) {
+	for {
+		files, err := w.store.AnsweredFiles(ctx)
+		if err != nil {
+			if ctx.Err() == nil {
+				w.Log.Error("answered files cannot be listed", "err", err)
+			}
+			return
+		}
+		var done atomic.Int64
+		each(ctx, files, runtime.GOMAXPROCS(0), func(f store.File) {
+			if w.reread(ctx, f) {
+				done.Add(1)
+			}
+		})
+		if done.Load() == 0 {
+			return
+		}
+	}
+}
+
+// reread deals with one file from the archive and reports whether it could.
+func (w *Worker) reread(ctx context.Context, f store.File) bool {
+	data, err := w.Archive.Get(f.SHA256)
+	if err == nil {
+		drop := store.Drop{FileID: f.ID, Path: f.Path, SeenAt: w.Now()}
+		_, err = w.file(ctx, job{drop: drop, hash: f.SHA256, data: data, id: f.SHA256[:12], answers: f.Answers, asOf: f.Answered})
+	}
+	switch {
+	case err == nil:
+		return true
+	case errors.Is(err, store.ErrStale): // answered once more meanwhile: the next look reads it with that
+		w.Look()
+	case ctx.Err() == nil:
+		w.Metrics.faults.Inc()
+		w.Log.Error("answered file not dealt with; it will be tried again", "file", f.SHA256[:12], "err", pathless(err))
+	}
+	return false
+}
+
+// redo makes the reports anew that were made from something that has changed
+// since, such as the sensor kind.
+func (w *Worker) redo(ctx context.Context) {
+	list, err := w.store.StaleWears(ctx)
+	if err != nil {
+		if ctx.Err() == nil {
+			w.Log.Error("stale reports cannot be listed", "err", err)
+		}
+		return
+	}
+	each(ctx, list, runtime.GOMAXPROCS(0), func(s store.StaleWear) {
+		defer w.people.lock(s.PatientID)()
+		if err := w.redoOne(ctx, s); err != nil && !errors.Is(err, store.ErrStale) && ctx.Err() == nil {
+			w.Metrics.faults.Inc()
+			w.Log.Error("report not made anew; it will be tried again", "wear", s.ID, "err", err)
+		}
+	})
+}
+
+func (w *Worker) redoOne(ctx context.Context, s store.StaleWear) error {
+	in, err := w.store.WearInputs(ctx, s.ID)
+	if err != nil {
+		return err
+	}
+	s.Changed = in.Version
+	return w.store.Redo(ctx, s, wear.Analyse(in.Input(w.Zone, w.Protocol)))
+}
+
+// earlier are the wears that a file brought when it was filed before, each
+// without what the file brought to it; by id.
+type earlier map[int64]was
+
+type was struct {
+	patient store.Patient
+	rest    trace // empty where the file was all there was
+}
+
+// before finds what is left of the wears that a file brought, once its own
+// readings are taken away: the other files of each wear are read again.
+func (w *Worker) before(ctx context.Context, j job, ids []int64) (earlier, error) {
+	e := earlier{}
+	for _, id := range ids {
+		now, err := w.store.Wear(ctx, id)
+		if err != nil {
+			return nil, err
+		}
+		rest, err := w.without(ctx, now, j.drop.FileID)
+		if err != nil {
+			return nil, err
+		}
+		e[id] = was{now.Patient, rest}
+	}
+	return e, nil
+}
+
+// without puts a wear together from its files but one.
+func (w *Worker) without(ctx context.Context, now store.Wear, fileID int64) (trace, error) {
+	rest := trace{kind: now.SensorKind}
+	whole, _, err := w.store.Trace(ctx, now.ID)
+	if err != nil {
+		return rest, err
+	}
+	book, err := w.store.RecipeBook(ctx)
+	if err != nil {
+		return rest, err
+	}
+	for _, f := range now.Files {
+		switch {
+		case f.ID == fileID, f.State != store.Filed:
+			continue // one that is held joins in once it is filed again
+		case f.InDoubt:
+			if _, err := w.store.ReadAgain(ctx, f.RecipeID); err != nil {
+				return rest, err
+			}
+			continue
+		}
+		data, err := w.Archive.Get(f.SHA256)
+		if err != nil {
+			return rest, err
+		}
+		res, err := w.decode(ctx, job{data: data, id: f.SHA256[:12], answers: f.Answers}, book)
+		if err != nil {
+			return rest, err
+		}
+		if res.Refusal != nil || len(res.Questions) > 0 {
+			return rest, fmt.Errorf("file %s of the same wear cannot be read as it was", f.SHA256[:12])
+		}
+		parts := w.partsOf(res.Readings, res.Events)
+		for _, p := range res.People {
+			parts = append(parts, w.partsOf(p.Readings, p.Events)...)
+		}
+		for _, p := range parts {
+			_, _, same, conflicts := wear.Merge(whole, p.readings)
+			if same <= conflicts {
+				d, shifted := shiftOf(p.readings, whole)
+				if !shifted {
+					continue // of another wear
+				}
+				p = p.later(-d)
+			}
+			rest.readings, _, _, _ = wear.Merge(rest.readings, p.readings)
+			rest.events = mergeEvents(rest.events, p.events)
+		}
+	}
+	return rest, nil
+}
+
+func (e earlier) ids() []int64 { return slices.Sorted(maps.Keys(e)) }
+
+// settle gives the joins of one of the file's people, and sees to it that each
+// wear that the file brought before goes on: in the readings that are left of
+// it, in a wear that the file brings now, or inside one of those. The last of
+// the people also takes what belonged to somebody else.
+func (e earlier) settle(patient int64, last bool, joins []joined) []joined {
+	for _, x := range joins {
+		for _, id := range x.ids {
+			delete(e, id)
+		}
+	}
+	for _, id := range e.ids() {
+		old := e[id]
+		if old.patient.ID != patient && !last {
+			continue
+		}
+		delete(e, id)
+		if len(old.rest.readings) > 0 {
+			joins = append(joins, joined{ids: []int64{id}, had: old.rest, who: old.patient})
+			continue
+		}
+		i := max(0, slices.IndexFunc(joins, func(x joined) bool { return len(x.ids) == 0 }))
+		joins[i].ids = append(joins[i].ids, id)
+		joins[i].moves = joins[i].moves || old.patient.ID != patient
+	}
+	return joins
+}

@@ -1,0 +1,97 @@
+package worker
+
+import (
+	"bufio"
+	"context"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"strings"
+	"time"
+
+	"wearround/store"
+)
+
+// Anchors is the second place where the newest line of the audit log is noted:
+// a text file that is only ever added to, best on another machine. Somebody who
+// can rewrite the whole database cannot make it agree with the file.
+type Anchors struct{ path string }
+
+// NewAnchors names the file; it is made with the first note.
+func NewAnchors(path string) *Anchors { return &Anchors{path} }
+
+// All gives every note. A file that is not there has none; a line that cannot
+// be read is an error, for nobody but this program writes there.
+func (a *Anchors) All() ([]store.Anchor, error) {
+	f, err := os.Open(a.path)
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil, nil
+	}
+	if err != nil {
+		return nil, fmt.Errorf("notes of the audit log: %w", err)
+	}
+	defer f.Close()
+	var out []store.Anchor
+	lines := bufio.NewScanner(f)
+	for n := 1; lines.Scan(); n++ {
+		if strings.TrimSpace(lines.Text()) == "" {
+			continue
+		}
+		anchor, err := parseAnchor(lines.Text())
+		if err != nil {
+			return nil, fmt.Errorf("notes of the audit log, line %d: %w", n, err)
+		}
+		out = append(out, anchor)
+	}
+	return out, lines.Err()
+}
+
+// parseAnchor reads one line: number, MAC and, for people, when it was noted.
+func parseAnchor(line string) (store.Anchor, error) {
+	var a store.Anchor
+	var mac, at string
+	if n, err := fmt.Sscanf(line, "%d %64s %s", &a.Seq, &mac, &at); err != nil || n != 3 {
+		return a, errors.New("not a note of this program")
+	}
+	b, err := hex.DecodeString(mac)
+	if err != nil || len(b) != len(a.MAC) || a.Seq < 1 {
+		return a, errors.New("not a note of this program")
+	}
+	copy(a.MAC[:], b)
+	return a, nil
+}
+
+// Add notes a line of the log. It is on the disk when Add returns.
+func (a *Anchors) Add(anchor store.Anchor, now time.Time) error {
+	f, err := os.OpenFile(a.path, os.O_CREATE|os.O_APPEND|os.O_WRONLY, 0o600)
+	if err != nil {
+		return fmt.Errorf("notes of the audit log: %w", err)
+	}
+	_, err = fmt.Fprintf(f, "%d %x %s\n", anchor.Seq, anchor.MAC, now.UTC().Format(time.RFC3339))
+	return errors.Join(err, f.Sync(), f.Close())
+}
+
+// noteLog notes the newest line of the audit log in the second place.
+func (w *Worker) noteLog(ctx context.Context) error {
+	head, err := w.store.AuditHead(ctx)
+	if err != nil || head.Seq == 0 {
+		return err
+	}
+	return w.Anchors.Add(head, w.Now())
+}
+
+// verifyLog walks the audit log; one that does not hold together is an error
+// here and shows on the first page.
+func (w *Worker) verifyLog(ctx context.Context) error {
+	anchors, err := w.Anchors.All()
+	if err != nil {
+		return err
+	}
+	k, err := w.store.VerifyAudit(ctx, anchors...)
+	if err == nil && !k.OK() {
+		err = fmt.Errorf("the audit log does not hold together at line %d: %s", k.Broken, k.Why)
+	}
+	return err
+}

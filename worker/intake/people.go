@@ -1,0 +1,157 @@
+package intake
+
+import (
+	"fmt"
+	"slices"
+
+	"wearround/worker/wear"
+)
+
+// maxPeople is the most people that one file is split into.
+const maxPeople = 50
+
+// askPeople asks whether the people that a file seems to hold are different
+// ones. names are as the file has them; rows show a row of each.
+func (l *ledger) askPeople(names, rows []string) string {
+	return l.ask("people", fmt.Sprintf("The file seems to hold %d different people (%s). Does it?", len(names), listed(names)),
+		wear.Choice{Value: "split", Text: "Yes, split it", Rows: rows,
+			Effect: fmt.Sprintf("%d wears, each to be linked to its patient by a person", len(names))},
+		wear.Choice{Value: "one", Text: "No, it is all one person", Effect: "all rows would be filed as one person's"},
+		wear.Choice{Value: "stop", Text: "Not known", Effect: "the file stays out; export each person alone"})
+}
+
+// listed names the first few, as in "A, B and 3 more".
+func listed(names []string) string {
+	const shown = 3
+	text := ""
+	for i, n := range names {
+		switch {
+		case n == "":
+			n = "no name"
+		default:
+			n = short(n)
+		}
+		if i == shown {
+			return fmt.Sprintf("%s and %d more", text, len(names)-shown)
+		}
+		if i > 0 {
+			text += ", "
+		}
+		text += n
+	}
+	return text
+}
+
+// share gives the readings of a file of health records to the one person, or
+// to several once somebody has said that they are.
+func (d *documents) share(people []Person) *wear.Refusal {
+	if len(people) > 1 {
+		names := make([]string, len(people))
+		for i, p := range people {
+			names[i] = p.Hint
+		}
+		switch d.askPeople(names, nil) {
+		case "one":
+		case "stop":
+			return refuseSeveralPeople()
+		default: // while it is open too, so that the questions of each come with it
+			return d.split(people)
+		}
+		for _, p := range people[1:] {
+			people[0].Readings = append(people[0].Readings, p.Readings...)
+			people[0].Events = append(people[0].Events, p.Events...)
+		}
+		people[0].Hint = ""
+	}
+	if len(people) == 0 {
+		return d.nothing()
+	}
+	d.res.PatientHint, d.res.Readings, d.res.Events = people[0].Hint, people[0].Readings, people[0].Events
+	if len(d.res.Readings) == 0 {
+		return d.nothing()
+	}
+	return d.believable()
+}
+
+// split judges each person's readings alone.
+func (d *documents) split(people []Person) *wear.Refusal {
+	if len(people) >= maxPeople {
+		return refuseSeveralPeople()
+	}
+	readings := 0
+	for _, p := range people {
+		readings += len(p.Readings)
+		if len(p.Readings) == 0 {
+			continue
+		}
+		own := d.tally
+		own.res = &Result{Readings: p.Readings}
+		if ref := own.believable(); ref != nil {
+			return ref
+		}
+	}
+	if readings == 0 {
+		return d.nothing()
+	}
+	d.res.People = people
+	return nil
+}
+
+// splitTable reads the rows of each person as a table of their own.
+func (l *ledger) splitTable(t *table, lay *layout, by int, o Options, now int64, res *Result) *wear.Refusal {
+	values := lay.cols[by].distinct
+	for _, name := range values {
+		own := &Result{}
+		made := len(l.decisions)
+		ref := l.readTable(t.only(lay, by, name), o, now, own)
+		l.decisions = slices.Clip(append(l.decisions[:made:made], news(l.decisions[:made], l.decisions[made:])...))
+		if ref != nil && ref.Code != codeNoReadings {
+			ref.Text = fmt.Sprintf("The rows of %q: %s", short(name), ref.Text)
+			return ref
+		}
+		res.People = append(res.People, Person{Hint: name, Readings: own.Readings, Events: own.Events})
+		res.Unit = own.Unit
+		res.Rows += own.Rows
+		res.Skipped += own.Skipped
+		res.Ignored = append(res.Ignored, own.Ignored...)
+	}
+	c := newTally(l, o, res)
+	for r := lay.g.from; r < t.rows(); r++ {
+		if !t.empty(r) && !slices.Contains(values, t.cell(r, by)) {
+			c.res.Rows++
+			c.leaveOut(int(t.line[r]), "names nobody")
+		}
+	}
+	if len(res.Ignored) > maxListed {
+		res.Ignored = res.Ignored[:maxListed]
+	}
+	if len(l.questions) == 0 && !slices.ContainsFunc(res.People, func(p Person) bool { return len(p.Readings) > 0 }) {
+		return refuseNoReadings()
+	}
+	return nil
+}
+
+// news are the decisions that were not made before.
+func news(before, list []wear.Decision) (fresh []wear.Decision) {
+	for _, d := range list {
+		if !slices.ContainsFunc(before, func(b wear.Decision) bool { return b.Code == d.Code && b.Answer == d.Answer }) {
+			fresh = append(fresh, d)
+		}
+	}
+	return fresh
+}
+
+// only gives the table with what stands above the data and the rows of one person.
+func (t *table) only(lay *layout, by int, name string) *table {
+	own := &table{text: t.text, delim: t.delim, whole: true, first: []int32{0}}
+	for r := range t.rows() {
+		if r >= lay.g.from && t.cell(r, by) != name {
+			continue
+		}
+		own.cells = append(own.cells, t.cells[t.first[r]:t.first[r+1]]...)
+		own.kinds = append(own.kinds, t.kinds[t.first[r]:t.first[r+1]]...)
+		own.first = append(own.first, int32(len(own.cells)))
+		own.line = append(own.line, t.line[r])
+	}
+	return own
+}

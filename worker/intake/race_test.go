@@ -1,0 +1,6 @@
+//go:build race
+
+package intake
+
+// RaceDetector tells tests to take smaller samples.
+const RaceDetector = true

@@ -1,0 +1,233 @@
+package intake
+
+import (
+	"archive/zip"
+	"bytes"
+	"fmt"
+	"strconv"
+	"strings"
+
+	"github.com/xuri/excelize/v2"
+
+	"wearround/worker/wear"
+)
+
+// Limits on a workbook. Two weeks at one reading a minute are 20,160 rows and
+// about 3 MiB of markup.
+const (
+	maxWorkbook   = 64 << 20 // unpacked
+	maxSheets     = 20
+	maxEmptyRows  = 10_000 // in a row
+	maxSheetCells = 1_000  // in one row
+)
+
+// macros and locked are the marks of workbooks that are not opened.
+const macros = "vbaProject.bin"
+
+// workbook reads the sheet of an Office Open XML workbook that holds the table.
+// Stored values are read and no formula is worked out. Hidden sheets are not
+// read.
+func (l *ledger) workbook(data []byte, parts []*zip.File) (t *table, ref *wear.Refusal) {
+	defer func() {
+		// The reader of the format is not ours; a fault in it must not stop
+		// anything but this file.
+		if recover() != nil {
+			t, ref = nil, refuseWorkbook()
+		}
+	}()
+	total := int64(0)
+	for _, p := range parts {
+		if strings.HasSuffix(p.Name, macros) {
+			return nil, refuse("workbook_macros", "The workbook holds a program (macros), so it is not opened.",
+				"Save the sheet with the readings as plain text (CSV), and drop that file.")
+		}
+		if total += int64(min(p.UncompressedSize64, maxWorkbook+1)); total > maxWorkbook || p.UncompressedSize64 > uint64(len(data))*maxRatio+smallFile {
+			return nil, refuseTooBig("it unpacks to far more than readings could need")
+		}
+	}
+	f, err := excelize.OpenReader(bytes.NewReader(data), excelize.Options{
+		RawCellValue: true, UnzipSizeLimit: maxWorkbook, UnzipXMLSizeLimit: maxWorkbook, // nothing goes to a temporary file
+	})
+	if err != nil {
+		return nil, refuseWorkbook()
+	}
+	defer f.Close()
+	props, err := f.GetWorkbookProps()
+	if err != nil {
+		return nil, refuseWorkbook()
+	}
+	days := days1900
+	if props.Date1904 != nil && *props.Date1904 {
+		days = days1904
+	}
+	l.note("container", "workbook", fmt.Sprintf("its days are counted from %s, as the workbook itself says", days.value), "values")
+	return l.pickSheet(f, days)
+}
+
+func refuseWorkbook() *wear.Refusal {
+	return refuse("workbook", "The workbook is damaged or of a kind that cannot be opened here.",
+		"Open it, save the sheet with the readings as plain text (CSV), and drop that file.")
+}
+
+// pickSheet reads every visible sheet and takes the one with a table of times.
+func (l *ledger) pickSheet(f *excelize.File, days dayCount) (*table, *wear.Refusal) {
+	names := f.GetSheetList()
+	if len(names) > maxSheets {
+		return nil, refuseTooBig("more than 20 sheets")
+	}
+	var best, first *table
+	var choices []wear.Choice
+	tables := make(map[string]*table)
+	for i, name := range names {
+		if visible, err := f.GetSheetVisible(name); err != nil || !visible {
+			l.note("hidden_sheet", fmt.Sprintf("sheet %d", i+1), "a hidden sheet is not read", "values")
+			continue
+		}
+		t, ref := readSheet(f, name)
+		if ref != nil {
+			return nil, ref
+		}
+		if t == nil {
+			continue
+		}
+		if t, ref = l.dated(t, days); ref != nil {
+			return nil, ref
+		}
+		if first == nil {
+			first = t
+		}
+		if t.score() == 0 {
+			continue
+		}
+		value := strconv.Itoa(i + 1)
+		tables[value], best = t, t
+		choices = append(choices, wear.Choice{Value: value, Text: fmt.Sprintf("sheet %d, %q", i+1, short(name)),
+			Effect: fmt.Sprintf("%d rows with a time", t.typedRows()), Rows: t.samples(t.typed)})
+	}
+	switch {
+	case first == nil:
+		return nil, refuseEmpty()
+	case best == nil && first.headingOnly():
+		return nil, refuseNoReadings()
+	case best == nil:
+		return nil, refuseNoTable()
+	case len(choices) > 1:
+		if t := tables[l.ask("sheet", "Several sheets of the workbook hold a table with times. Which one holds the readings?", choices...)]; t != nil {
+			return t, nil
+		}
+		return tables[choices[0].Value], nil
+	}
+	return best, nil
+}
+
+// readSheet reads the stored values of one sheet; nil for one without any.
+func readSheet(f *excelize.File, name string) (*table, *wear.Refusal) {
+	rows, err := f.Rows(name)
+	if err != nil {
+		return nil, nil // a chart has no rows
+	}
+	defer rows.Close()
+	var b tableBuilder
+	empty := 0
+	for line := int32(1); rows.Next(); line++ {
+		cells, err := rows.Columns()
+		if err != nil {
+			return nil, refuseWorkbook()
+		}
+		if len(cells) == 0 {
+			if empty++; empty > maxEmptyRows {
+				return nil, refuseTooBig("a sheet has more than 10,000 empty rows in a row")
+			}
+			continue
+		}
+		empty = 0
+		if len(cells) > maxSheetCells {
+			return nil, refuseTooBig("a sheet has rows of more than 1,000 cells")
+		}
+		for _, c := range cells {
+			b.cell(storedNumber(c))
+		}
+		b.end(line)
+		if len(b.t.line) > maxRows || len(b.text) > maxBytes {
+			return nil, refuseTooBig("more than 2,000,000 lines")
+		}
+	}
+	if rows.Error() != nil {
+		return nil, refuseWorkbook()
+	}
+	if len(b.t.line) > 0 {
+		b.pad()
+	}
+	return b.table(), nil
+}
+
+// storedNumber writes a stored number as it is shown: a workbook keeps 5.6 as
+// 5.5999999999999996 at times, and shows 15 digits.
+func storedNumber(s string) string {
+	if len(s) <= 15 && !strings.ContainsAny(s, "eE") || s[0] != '-' && (s[0] < '0' || s[0] > '9') {
+		return s
+	}
+	if strings.Trim(s, "0123456789.eE+-") != "" {
+		return s
+	}
+	v, err := strconv.ParseFloat(s, 64)
+	if err != nil || strings.Count(s, ".") == 0 && !strings.ContainsAny(s, "eE") {
+		return s
+	}
+	if v, err = strconv.ParseFloat(strconv.FormatFloat(v, 'g', 15, 64), 64); err != nil {
+		return s
+	}
+	return strconv.FormatFloat(v, 'f', -1, 64)
+}
+
+// tableBuilder makes a table of cells that do not come from delimited text.
+type tableBuilder struct {
+	t    table
+	text []byte
+}
+
+func (b *tableBuilder) cell(s string) {
+	from := len(b.text)
+	b.text = append(b.text, s...)
+	b.t.cells = append(b.t.cells, span{int32(from), int32(len(b.text))})
+}
+
+// end closes a row that stands on a line of the file.
+func (b *tableBuilder) end(line int32) {
+	if len(b.t.first) == 0 {
+		b.t.first = append(b.t.first, 0)
+	}
+	b.t.first = append(b.t.first, int32(len(b.t.cells)))
+	b.t.line = append(b.t.line, line)
+}
+
+// pad gives every row the same width, as a sheet has it.
+func (b *tableBuilder) pad() {
+	width := 0
+	for r := range b.t.rows() {
+		width = max(width, min(b.t.width(r), maxColumns))
+	}
+	cells := make([]span, 0, width*b.t.rows())
+	first := make([]int32, 1, len(b.t.first))
+	for r := range b.t.rows() {
+		cells = append(cells, b.t.cells[b.t.first[r]:b.t.first[r+1]]...)
+		for range width - b.t.width(r) {
+			cells = append(cells, span{})
+		}
+		first = append(first, int32(len(cells)))
+	}
+	b.t.cells, b.t.first = cells, first
+}
+
+// table gives the finished table, or nil if it has no row.
+func (b *tableBuilder) table() *table {
+	if len(b.t.line) == 0 {
+		return nil
+	}
+	b.t.text, b.t.whole = string(b.text), true
+	for i, s := range b.t.cells {
+		b.t.cells[i] = trim(b.t.text, int(s.start), int(s.end))
+	}
+	b.t.classify()
+	return &b.t
+}

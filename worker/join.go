@@ -1,0 +1,164 @@
+package worker
+
+import (
+	"context"
+	"fmt"
+	"slices"
+	"time"
+
+	"wearround/store"
+	"wearround/worker/wear"
+)
+
+// joined is one wear of a file together with the wears already there that it
+// is another export of.
+type joined struct {
+	part                // of this file; empty for a wear that only goes on without it
+	ids   []int64       // the wears there
+	had   trace         // theirs
+	moves bool          // some of them are another patient's until now
+	who   store.Patient // where it is not whose part this is
+}
+
+// trace is what a wear holds.
+type trace struct {
+	readings []wear.Reading // in time order
+	events   []wear.Event
+	kind     string // of the sensor
+}
+
+// standing is a wear that a part of a file may have to be joined with.
+type standing struct {
+	id    int64
+	trace trace
+}
+
+// joins finds what each wear of a file is to be joined with. Where the patient
+// already has a wear at that time, the same readings mean a second export of
+// it. Different readings mean a second sensor, which stays a wear of its own. A
+// mixture is asked about. Parts of the file that belong to one wear there (this
+// export has a hole that the other has not) become one.
+func (w *Worker) joins(ctx context.Context, j job, p *wearer, before earlier) ([]joined, *wear.Question, error) {
+	var list []joined
+	answer := j.answers["overlap"]
+	for _, part := range p.parts {
+		x := joined{part: part}
+		for _, o := range part.moved {
+			x.take(o)
+		}
+		x.moves = part.stolen
+		old, err := w.overlapping(ctx, p.patient.ID, part.readings, before)
+		if err != nil {
+			return nil, nil, err
+		}
+		for _, o := range old {
+			if slices.Contains(part.apart, o.id) || slices.ContainsFunc(part.moved, func(m standing) bool { return m.id == o.id }) {
+				continue
+			}
+			_, _, same, conflicts := wear.Merge(o.trace.readings, part.readings)
+			if same == 0 || answer == "two_sensors" {
+				continue
+			}
+			if conflicts*100 > same+conflicts && answer != "one_sensor" {
+				return nil, overlapQuestion(same, conflicts), nil
+			}
+			if n := len(list) - 1; n >= 0 && slices.Contains(list[n].ids, o.id) {
+				last := list[n]
+				list = list[:n]
+				last.readings = append(slices.Clone(last.readings), part.readings...)
+				last.events = mergeEvents(last.events, part.events)
+				x = last
+				continue
+			}
+			x.take(o)
+		}
+		list = append(list, x)
+	}
+	return list, nil, nil
+}
+
+// take adds a wear that is there to what a part is joined with.
+func (x *joined) take(o standing) {
+	x.ids = append(x.ids, o.id)
+	x.had.readings, _, _, _ = wear.Merge(x.had.readings, o.trace.readings)
+	x.had.events = mergeEvents(x.had.events, o.trace.events)
+	if x.had.kind == "" {
+		x.had.kind = o.trace.kind
+	}
+}
+
+// overlapping gives the wears of a patient at the time of some readings. Of a
+// file that is read again, its own wears are taken as they are without it.
+func (w *Worker) overlapping(ctx context.Context, patient int64, readings []wear.Reading, before earlier) ([]standing, error) {
+	first, last := readings[0].At, readings[len(readings)-1].At
+	old, err := w.store.OverlappingWears(ctx, patient, time.Unix(first, 0), time.Unix(last, 0))
+	if err != nil {
+		return nil, err
+	}
+	var list []standing
+	for _, o := range old {
+		if _, own := before[o.ID]; own {
+			continue
+		}
+		t, err := w.trace(ctx, o)
+		if err != nil {
+			return nil, err
+		}
+		list = append(list, standing{o.ID, t})
+	}
+	for _, id := range before.ids() {
+		if b := before[id]; b.patient.ID == patient && len(b.rest.readings) > 0 {
+			list = append(list, standing{id, b.rest})
+		}
+	}
+	return list, nil
+}
+
+func (w *Worker) trace(ctx context.Context, s store.WearSummary) (trace, error) {
+	readings, events, err := w.store.Trace(ctx, s.ID)
+	return trace{readings, events, s.SensorKind}, err
+}
+
+func overlapQuestion(same, conflicts int) *wear.Question {
+	return &wear.Question{
+		Code: "overlap",
+		Text: fmt.Sprintf("This patient already has a wear at that time: %d readings are the same and %d differ. Is it the same sensor?", same, conflicts),
+		Choices: []wear.Choice{
+			{Value: "one_sensor", Text: "Yes, a second export of the same sensor", Effect: "the two are joined; where they differ the earlier value is kept and counted"},
+			{Value: "two_sensors", Text: "No, two sensors worn at once", Effect: "this file becomes a wear of its own"},
+		},
+	}
+}
+
+// eventSlack is how far outside a wear an event still belongs to it, in
+// seconds: a meal logged while the sensor warmed up explains the first hours.
+const eventSlack = 3 * 3600
+
+// EventsOf gives the events of a file that belong to one of its wears, whose
+// readings are in time order and not empty.
+func EventsOf(readings []wear.Reading, events []wear.Event) []wear.Event {
+	first, last := readings[0].At, readings[len(readings)-1].At
+	out := make([]wear.Event, 0, len(events))
+	for _, e := range events {
+		if e.At >= first-eventSlack && e.At <= last+eventSlack {
+			out = append(out, e)
+		}
+	}
+	return out
+}
+
+// mergeEvents is the union of two exports' events; the same one is kept once.
+func mergeEvents(had, add []wear.Event) []wear.Event {
+	seen := make(map[wear.Event]bool, len(had))
+	out := slices.Clone(had)
+	for _, e := range had {
+		seen[e] = true
+	}
+	for _, e := range add {
+		if !seen[e] {
+			out = append(out, e)
+		}
+	}
+	slices.SortStableFunc(out, func(a, b wear.Event) int { return int(a.At - b.At) })
+	return out
+}

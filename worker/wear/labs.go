@@ -1,0 +1,153 @@
+package wear
+
+import (
+	"cmp"
+	"slices"
+	"strings"
+	"time"
+)
+
+// Kinds of laboratory result.
+const (
+	LabHbA1c          = "hba1c"           // mmol/mol or %
+	LabFastingGlucose = "fasting_glucose" // venous plasma, mmol/L or mg/dL
+	LabTwoHourGlucose = "two_hour_glucose"
+	LabRandomGlucose  = "random_glucose"
+	LabFastingInsulin = "fasting_insulin" // mU/L or pmol/L
+)
+
+// Lab is one laboratory result on the patient's record. It is read by the
+// published bands of the unit it was reported in, never converted first.
+type Lab struct {
+	At     int64   `json:"at"`    // when the blood was drawn; seconds since 1970-01-01 UTC
+	Timed  bool    `json:"timed"` // whether At is a time of day and not only a date
+	Kind   string  `json:"kind"`
+	Value  float64 `json:"value"`
+	Unit   string  `json:"unit"`
+	Source string  `json:"source"` // the laboratory or letter it comes from
+}
+
+// LabFig is a laboratory result as the report reads it.
+type LabFig struct {
+	At     time.Time `json:"at"`
+	Kind   string    `json:"kind"`
+	Value  Figure    `json:"value"`
+	Unit   string    `json:"unit"`
+	Source string    `json:"source"`
+	Class  Class     `json:"class,omitempty"` // by the protocol's criteria; "" where none apply
+}
+
+// pmolPerMU is the pmol of insulin in one mU (from memory; assays differ).
+const pmolPerMU = 6.0
+
+// HomaIR is fasting glucose in mmol/L × fasting insulin in mU/L ÷ 22.5.
+// Source: Diabetologia 1985;28:412 (from memory). It estimates resistance to
+// insulin in groups; insulin assays differ and no cut-off is agreed.
+func HomaIR(glucoseMmol, insulinMU float64) Figure {
+	if glucoseMmol <= 0 || insulinMU <= 0 {
+		return Figure{}
+	}
+	return Of(glucoseMmol * insulinMU / 22.5)
+}
+
+// mmol is a glucose result in mmol/L, not available for anything else.
+func (l Lab) mmol() Figure {
+	switch {
+	case l.Kind == LabHbA1c || l.Kind == LabFastingInsulin || l.Value <= 0:
+		return Figure{}
+	case l.Unit == MmolL.String():
+		return Of(l.Value)
+	case l.Unit == MgdL.String():
+		return Of(MmolFromMgdl(l.Value))
+	}
+	return Figure{}
+}
+
+// insulin is an insulin result in mU/L.
+func (l Lab) insulin() Figure {
+	switch {
+	case l.Kind != LabFastingInsulin || l.Value <= 0:
+		return Figure{}
+	case l.Unit == "mU/L":
+		return Of(l.Value)
+	case l.Unit == "pmol/L":
+		return Of(l.Value / pmolPerMU)
+	}
+	return Figure{}
+}
+
+// Class reads a result by published bands, in its own unit. criteria names the
+// set as [RiskRules] does; "" is given where no set has a band for it.
+func (l Lab) Class(criteria string, pregnant bool) Class {
+	if l.Kind == LabHbA1c {
+		switch {
+		case pregnant || l.Value <= 0:
+			return ""
+		case l.Unit == "mmol/mol" && criteria == "ada":
+			return banded(int(l.Value+0.5), 39, 48)
+		case l.Unit == "mmol/mol":
+			return HbA1cAustralia(int(l.Value + 0.5))
+		case l.Unit == "%" && criteria == "ada":
+			return banded(tenths(l.Value), 57, 65)
+		case l.Unit == "%":
+			return banded(tenths(l.Value), 60, 65)
+		}
+		return ""
+	}
+	g := l.mmol()
+	switch {
+	case !g.OK:
+		return ""
+	case l.Kind == LabFastingGlucose && pregnant:
+		return PregnancyFasting(g.V)
+	case l.Kind == LabTwoHourGlucose && pregnant:
+		return PregnancyTwoHour(g.V)
+	case l.Kind == LabFastingGlucose && criteria == "ada":
+		return FastingADA(g.V)
+	case l.Kind == LabFastingGlucose:
+		return FastingWHO(g.V)
+	case l.Kind == LabTwoHourGlucose:
+		return TwoHour(g.V)
+	}
+	return ""
+}
+
+// orderedLabs sorts results so that their order on a record can never show.
+func orderedLabs(labs []Lab) []Lab {
+	labs = slices.Clone(labs)
+	for i := range labs {
+		labs[i].Kind, labs[i].Unit = strings.ToValidUTF8(labs[i].Kind, "\uFFFD"), strings.ToValidUTF8(labs[i].Unit, "\uFFFD")
+		labs[i].Source = strings.ToValidUTF8(labs[i].Source, "\uFFFD")
+	}
+	slices.SortFunc(labs, func(a, b Lab) int {
+		return cmp.Or(cmp.Compare(a.At, b.At), cmp.Compare(a.Kind, b.Kind), cmp.Compare(a.Unit, b.Unit),
+			cmp.Compare(a.Value, b.Value), cmp.Compare(a.Source, b.Source))
+	})
+	return labs
+}
+
+// labs lists the results on record, the earliest first, and the HOMA-IR of the
+// latest fasting glucose and insulin drawn within a day of each other.
+func (t *trace) labs(in *Input) (figures []LabFig, homa Figure) {
+	figures = make([]LabFig, 0, len(in.Labs))
+	var glucose, insulin Lab
+	for _, l := range in.Labs {
+		if l.At < earliest || l.At >= latest {
+			continue
+		}
+		figures = append(figures, LabFig{
+			At: time.Unix(l.At, 0).In(in.Zone), Kind: l.Kind, Value: Of(l.Value), Unit: l.Unit, Source: l.Source,
+			Class: l.Class(in.Protocol.Risk.Criteria, in.Context.Pregnant),
+		})
+		switch {
+		case l.Kind == LabFastingGlucose && l.mmol().OK:
+			glucose = l
+		case l.insulin().OK:
+			insulin = l
+		}
+	}
+	if glucose.Kind != "" && insulin.Kind != "" && max(glucose.At-insulin.At, insulin.At-glucose.At) <= dayLength {
+		homa = HomaIR(glucose.mmol().V, insulin.insulin().V)
+	}
+	return figures, homa
+}

@@ -1,0 +1,88 @@
+package wear
+
+import "slices"
+
+// Norms are the measures of a practice's own wears of one sensor kind, to set
+// a wear among its like. Two kinds on one arm differ by more than two people
+// do, so there is no such thing across kinds.
+type Norms struct {
+	Kind  string
+	Wears int
+
+	mean, above7_8, above10, cv []float64 // each in rising order
+}
+
+// WithinKind is the standing of a wear among the practice's wears of the same
+// sensor kind, in percentiles: the share of those wears that lie below it,
+// equal ones counted half.
+type WithinKind struct {
+	Kind        string `json:"kind"`
+	Wears       int    `json:"wears"`
+	MeanPct     Figure `json:"mean_percentile"`
+	Above7_8Pct Figure `json:"above_7_8_percentile"`
+	Above10Pct  Figure `json:"above_10_percentile"`
+	CVPct       Figure `json:"cv_percentile"`
+}
+
+// NewNorms makes the norms of a sensor kind from the measures of its wears, one
+// a wear; those without a mean are left out. It gives nil for a kind that is
+// not set and for fewer wears than the protocol asks for. A nil protocol stands
+// for [DefaultProtocol].
+func NewNorms(kind string, wears []Metrics, p *Protocol) *Norms {
+	if p == nil {
+		p = DefaultProtocol()
+	}
+	n := &Norms{Kind: kind}
+	for _, m := range wears {
+		if !m.MeanMmol.OK {
+			continue
+		}
+		n.Wears++
+		for _, x := range []struct {
+			to *[]float64
+			f  Figure
+		}{{&n.mean, m.MeanMmol}, {&n.above7_8, m.Above7_8Pct}, {&n.above10, m.Above10Pct}, {&n.cv, m.CVPct}} {
+			if x.f.OK {
+				*x.to = append(*x.to, x.f.V)
+			}
+		}
+	}
+	if kind == "" || float64(n.Wears) < p.Compare.KindWears {
+		return nil
+	}
+	for _, v := range [][]float64{n.mean, n.above7_8, n.above10, n.cv} {
+		slices.Sort(v)
+	}
+	return n
+}
+
+// standing sets a wear among its like; nil without norms of its own kind.
+func (n *Norms) standing(kind string, m *Metrics) *WithinKind {
+	if n == nil || n.Kind != kind || !m.MeanMmol.OK {
+		return nil
+	}
+	return &WithinKind{
+		Kind: kind, Wears: n.Wears,
+		MeanPct: percentile(n.mean, m.MeanMmol), Above7_8Pct: percentile(n.above7_8, m.Above7_8Pct),
+		Above10Pct: percentile(n.above10, m.Above10Pct), CVPct: percentile(n.cv, m.CVPct),
+	}
+}
+
+// percentile is the share of sorted values below f, equal ones counted half.
+func percentile(sorted []float64, f Figure) Figure {
+	if !f.OK || len(sorted) == 0 {
+		return Figure{}
+	}
+	below, _ := slices.BinarySearch(sorted, f.V)
+	equal := below
+	for equal < len(sorted) && sorted[equal] == f.V {
+		equal++
+	}
+	return Of(100 * float64(below+equal) / 2 / float64(len(sorted)))
+}
+
+// MixedKinds is the sentence that stands wherever wears of more than one
+// sensor kind are shown side by side. Published: 0.7 mmol/L root mean square
+// between two kinds worn together (doi:10.1093/clinchem/hvac192); the 1.8 is
+// from memory of an open comparison of two kinds on one arm.
+const MixedKinds = "More than one sensor kind: two kinds on the same arm have differed by up to 1.8 mmol/L on average, so compare within a kind only."
