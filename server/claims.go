@@ -2,6 +2,8 @@ package server
 
 import (
 	"context"
+	"net/http"
+	"strings"
 
 	"github.com/gin-gonic/gin"
 
@@ -62,12 +64,24 @@ func (s *Server) claim(c *gin.Context) (web.Page, error) {
 	})
 }
 
-// renew keeps a claim while its page is in use.
+// renew keeps a claim while its page is in use. The script of an open page asks
+// for no page in return.
 func (s *Server) renew(c *gin.Context) (web.Page, error) {
-	return s.onWear(c, "renew", nil, func(id int64) error {
+	change := func(id int64) error {
 		_, err := s.Store.RenewClaim(c.Request.Context(), actor(c), id)
 		return err
-	})
+	}
+	if !strings.Contains(c.GetHeader("Accept"), "json") {
+		return s.onWear(c, "renew", nil, change)
+	}
+	id, err := pathID(c)
+	if err == nil {
+		err = change(id)
+	}
+	if err == nil {
+		c.Status(http.StatusNoContent)
+	}
+	return nil, err
 }
 
 // release gives a wear back to the round.

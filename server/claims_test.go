@@ -8,6 +8,7 @@ import (
 	"strings"
 	"sync"
 	"testing"
+	"time"
 
 	"wearround/store"
 )
@@ -116,6 +117,17 @@ func TestClaimNext(t *testing.T) {
 	f.must(store.RoleClinician, wearAddress(one)+"/release", nil)
 	if to := f.must(store.RoleLead, "/claims/next", url.Values{"q": {"P00001"}}); to != wearAddress(one) {
 		t.Errorf("filtered, the first is %s, want %s", to, wearAddress(one))
+	}
+	f.clock.Advance(10 * time.Minute)
+	f.signIn(store.RoleClinician)
+	quiet := func(r *http.Request) { r.Header.Set("Accept", "application/json") }
+	for role, want := range map[store.Role]int{store.RoleLead: http.StatusNoContent, store.RoleClinician: http.StatusConflict} {
+		if w := f.askAs(role, http.MethodPost, wearAddress(one)+"/renew", nil, quiet); w.Code != want {
+			t.Errorf("the page of %s renews: status %d, want %d", role, w.Code, want)
+		}
+	}
+	if v, err := f.store.Review(t.Context(), one); err != nil || v.Claim == nil || !v.Claim.Until.Equal(f.clock.Now().Add(store.Lease)) {
+		t.Errorf("after it was renewed the claim is %+v, %v", v.Claim, err)
 	}
 	if w := f.askAs(store.RoleClinician, http.MethodPost, wearAddress(one)+"/take-over", url.Values{"reason": {""}}); w.Code != http.StatusUnprocessableEntity {
 		t.Errorf("taken over without a reason: status %d", w.Code)

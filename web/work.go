@@ -2,6 +2,7 @@ package web
 
 import (
 	"cmp"
+	"math"
 	"slices"
 	"strconv"
 	"time"
@@ -66,6 +67,12 @@ func (p WearPage) PlaceNow() string {
 func (p WearPage) CanUndo() bool {
 	o := p.Work.Outcome
 	return o != nil && o.UndoUntil.After(p.Now)
+}
+
+// UndoSeconds is how long the outcome can still be taken back: counted from when
+// the page was made, for the clock of the desk it is read at may be wrong.
+func (p WearPage) UndoSeconds() int {
+	return int(math.Ceil(p.Work.Outcome.UndoUntil.Sub(p.Now).Seconds()))
 }
 
 // UndoAddress is where the outcome is taken back.

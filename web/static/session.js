@@ -24,7 +24,8 @@ idle?.addEventListener("submit", async (event) => {
 });
 
 // The outcome just recorded.
-const undo = document.querySelector("form.undo[data-until]");
+const undo = document.querySelector("form.undo[data-left]");
+const undoEnds = undo ? now() + Number(undo.dataset.left) : 0;
 
 // The lease: whoever types or points is working.
 const work = document.querySelector("[data-renew]");
@@ -52,7 +53,7 @@ function tick() {
     if (said.textContent !== words) said.textContent = words;
   }
   if (undo) {
-    const rest = Math.ceil(Number(undo.dataset.until) - now());
+    const rest = Math.ceil(undoEnds - now());
     undo.hidden = rest <= 0;
     undo.querySelector(".left").textContent = `(${rest} s)`;
   }

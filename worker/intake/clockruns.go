@@ -13,7 +13,7 @@ const (
 	backStep    = 120        // seconds against the order of the file that a clock does not go by itself
 	forwardStep = 86400      // seconds ahead that count as a jump where the clock also went back
 	maxRuns     = 12         // more are no clock resets but disorder
-	oldestClock = 1420070400 // 2015-01-01 00:00 UTC
+	oldestClock = 1325376000 // 2012-01-01 00:00 UTC; real wears of 2014 are known (PLoS Biol 2018;16:e2005143)
 	farAway     = 30 * 86400
 	agreement   = 0.9 // share of equal values on which an overlap counts as the same readings twice
 )
@@ -60,7 +60,7 @@ func (h *harvest) clockRuns() *wear.Refusal {
 	if len(runs) > maxRuns {
 		return h.hold("clock_reset", fmt.Sprintf("The clock goes back %d times. Are all dates right?", len(runs)-1))
 	}
-	inLine(runs, newestFirst)
+	h.inLine(runs, newestFirst)
 	cadence := h.usualStep(runs)
 	for k := range runs {
 		if !runs[k].inLine {
@@ -124,7 +124,7 @@ func (h *harvest) onClock(i int) bool {
 }
 
 // cutRuns cuts the rows where the clock goes against the order of the file and,
-// if it does so anywhere, also where it leaps ahead.
+// if it does so anywhere or was not set, also where it leaps ahead.
 func (h *harvest) cutRuns(newestFirst bool) []run {
 	cut := func(ahead int64) (runs []run) {
 		for i, t := range h.times {
@@ -147,13 +147,20 @@ func (h *harvest) cutRuns(newestFirst bool) []run {
 		return runs
 	}
 	runs := cut(1 << 62)
-	if len(runs) > 1 {
+	if len(runs) > 1 || len(runs) == 1 && h.unset(&runs[0]) {
 		runs = cut(forwardStep)
 	}
 	for k := range runs {
 		h.widen(runs, k)
 	}
 	return runs
+}
+
+// unset reports whether a run has times that no clock with its setting shows,
+// beside others.
+func (h *harvest) unset(r *run) bool {
+	lo, hi := r.bounds()
+	return lo < oldestClock && hi > oldestClock || !h.timely(hi) && h.timely(lo)
 }
 
 // widen takes rows without a number, such as events and words for low and high,
@@ -245,13 +252,14 @@ func (h *harvest) value(i int) string { return h.t.cell(h.lay.g.from+i, h.lay.au
 
 // inLine marks the runs that agree with the order of the file: of all sets that
 // do, the one with the most readings, where a run that lies a month off its
-// neighbour adds nothing. Runs from before sensors kept time never belong to it.
-func inLine(runs []run, newestFirst bool) {
+// neighbour adds nothing. Runs from before sensors kept time and in the future
+// never belong to it.
+func (h *harvest) inLine(runs []run, newestFirst bool) {
 	best := make([]int, len(runs)) // readings of the best set that ends with this run
 	from := make([]int, len(runs))
 	top := -1
 	for i := range runs {
-		if lo, _ := runs[i].bounds(); lo < oldestClock {
+		if lo, hi := runs[i].bounds(); lo < oldestClock || !h.timely(hi) {
 			best[i] = -1
 			continue
 		}

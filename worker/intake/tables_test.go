@@ -151,6 +151,31 @@ func TestReadClockRuns(t *testing.T) {
 	}
 }
 
+// A clock that was set only after the first readings, and one that ran ahead
+// into the future, are asked about too.
+func TestReadClockUnset(t *testing.T) {
+	first := lines(30, time.Date(2000, 1, 1, 5, 0, 0, 0, time.UTC), iso)
+	rest := lines(80, march, func(i int, at time.Time) string { return iso(30+i, at) })
+	ahead := lines(30, time.Date(2031, 1, 1, 0, 0, 0, 0, time.UTC), iso)
+	for name, c := range map[string]struct {
+		data, code, answer string
+		first              int64
+	}{
+		"set late":   {first + rest, "clock_reset:1", "before", march.Unix() - 30*900},
+		"far future": {rest + ahead, "clock_reset:2", "after", march.Unix()},
+	} {
+		o := intake.Options{Zone: time.UTC, Now: now}
+		if _, codes := answered("time,glucose\n"+c.data, o); codes != c.code {
+			t.Fatalf("%s: asked %q", name, codes)
+		}
+		o.Answers = map[string]string{c.code: c.answer}
+		res, codes := answered("time,glucose\n"+c.data, o)
+		if codes != "" || len(res.Readings) != 110 || res.Readings[0].At != c.first {
+			t.Errorf("%s: asked %q, %d readings, refusal %+v", name, codes, len(res.Readings), res.Refusal)
+		}
+	}
+}
+
 // Days in another order, and two exports joined, are no clock resets.
 func TestReadReordered(t *testing.T) {
 	var days []string
