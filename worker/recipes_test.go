@@ -247,7 +247,7 @@ func TestReadingAgainKeepsWhatOtherFilesBrought(t *testing.T) {
 	write(t, b.Drop, "P-1_right.csv", lines[0]+days(0, 8))
 	b.settleAndLook()
 	// The same sensor in another layout, whose recipe will be withdrawn.
-	write(t, b.Drop, "P-1_doubt.csv", "clock;number\n"+strings.ReplaceAll(days(6, 12), ",", ";"))
+	write(t, b.Drop, "P-1_doubt.csv", "clock;glucose\n"+strings.ReplaceAll(days(6, 12), ",", ";"))
 	b.settleAndLook()
 	both := b.wearOf(b.want("P-1_doubt.csv", store.Filed, ""))
 	if both.Report.Readings != 12*288 || len(both.Files) != 2 || both.Files[1].Same != 2*288 || both.Files[1].New != 4*288 {
@@ -272,7 +272,7 @@ func TestReadingAgainKeepsWhatOtherFilesBrought(t *testing.T) {
 		t.Errorf("counted as %d new, %d same, %d conflicting", f.New, f.Same, f.Conflicts)
 	}
 	// The next file of the layout is not asked about again.
-	write(t, b.Drop, "P-2_next.csv", "clock;number\n"+strings.ReplaceAll(strings.Join(strings.SplitAfter(export(1, 8, 3), "\n")[1:], ""), ",", ";"))
+	write(t, b.Drop, "P-2_next.csv", "clock;glucose\n"+strings.ReplaceAll(strings.Join(strings.SplitAfter(export(1, 8, 3), "\n")[1:], ""), ",", ";"))
 	b.settleAndLook()
 	b.want("P-2_next.csv", store.Filed, "")
 }

@@ -5,6 +5,8 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
+	"time"
 
 	"wearround/worker/wear"
 )
@@ -49,6 +51,12 @@ func (c *tally) believable() *wear.Refusal {
 	if len(auto) == 0 {
 		return refuseNoReadings()
 	}
+	if c.neverSet(auto[0].At) && c.ask("clock_reset",
+		fmt.Sprintf("The first reading is dated %s, where a clock begins that was never set. Are the dates right?", c.minute(auto[0].At)),
+		wear.Choice{Value: stated, Text: "Yes", Effect: "they would be filed as they stand", Rows: c.firstOf(auto)},
+		wear.Choice{Value: "stop", Text: "No, or not known", Effect: "the file stays out; set the clock and export again"}) == "stop" {
+		return refuse("clock_reset", "The clock was not set, and it is not known when the readings were taken.", "Set the clock of the sensor's reader, and export the readings again if it corrects them.")
+	}
 	conflicts, stepped := 0, 0
 	var twice []string
 	var steps stepCount
@@ -72,6 +80,18 @@ func (c *tally) believable() *wear.Refusal {
 		return nil
 	}
 	return c.cadence(auto, &steps, stepped)
+}
+
+// neverSet reports whether a wear begins as on a clock without its setting: on
+// the first day of a year that is long over.
+func (c *tally) neverSet(first int64) bool {
+	const longOver = 400 * 86400
+	for code, answer := range c.used {
+		if answer == stated && strings.HasPrefix(code, "clock_reset:") { // a person has said that it is right
+			return false
+		}
+	}
+	return time.Unix(first, 0).In(c.zone).YearDay() == 1 && c.now-first > longOver
 }
 
 // cadence holds readings that are not on one clock.

@@ -18,6 +18,9 @@ const (
 	agreement   = 0.9 // share of equal values on which an overlap counts as the same readings twice
 )
 
+// stated is the answer that times are right as the file has them.
+const stated = "stated"
+
 // run is a stretch of rows on one setting of the clock: rows from to to-1 of
 // the region, in the order of time.
 type run struct {
@@ -25,6 +28,7 @@ type run struct {
 	first, last int64
 	readings    int
 	inLine      bool
+	copies      []run // later runs that only say the same again
 }
 
 // clockRuns finds runs of readings whose clock was reset and asks for the true
@@ -97,7 +101,7 @@ func (h *harvest) farClusters() *wear.Refusal {
 		return nil
 	}
 	answer := h.ask("clock_reset", fmt.Sprintf("%d readings from %s on lie more than a month from all others. Was the clock right then?", rows, h.minute(far[0].first)),
-		wear.Choice{Value: "stated", Text: "Yes", Effect: "they would be filed as they stand"},
+		wear.Choice{Value: stated, Text: "Yes", Effect: "they would be filed as they stand"},
 		wear.Choice{Value: "leave_out", Text: "No: leave them out", Effect: fmt.Sprintf("%d readings would be left out", rows)},
 		wear.Choice{Value: "stop", Text: "Not known", Effect: "the file stays out"})
 	if answer == "stop" {
@@ -105,7 +109,7 @@ func (h *harvest) farClusters() *wear.Refusal {
 	}
 	for i := range h.times {
 		for _, c := range far {
-			if t := &h.times[i]; answer != "stated" && t.secs >= c.first && t.secs <= c.last {
+			if t := &h.times[i]; answer != stated && t.secs >= c.first && t.secs <= c.last {
 				t.dropped = true
 			}
 		}
@@ -113,14 +117,15 @@ func (h *harvest) farClusters() *wear.Refusal {
 	return nil
 }
 
-// onClock reports whether a row may hold an automatic reading with a number.
+// onClock reports whether a row may hold an automatic reading: a number, or a
+// word in its place.
 func (h *harvest) onClock(i int) bool {
 	r := h.lay.g.from + i
 	if !h.times[i].ok || h.times[i].dropped || !h.lay.mayRead(h.t, r) {
 		return false
 	}
 	k := h.t.kind(r, h.lay.auto)
-	return k.number() || k == limit
+	return k.number() || k == limit || k == word
 }
 
 // cutRuns cuts the rows where the clock goes against the order of the file and,
@@ -147,7 +152,7 @@ func (h *harvest) cutRuns(newestFirst bool) []run {
 		return runs
 	}
 	runs := cut(1 << 62)
-	if len(runs) > 1 || len(runs) == 1 && h.unset(&runs[0]) {
+	if len(runs) > 1 || len(runs) == 1 && (h.unset(&runs[0]) || h.neverSet(min(runs[0].first, runs[0].last))) {
 		runs = cut(forwardStep)
 	}
 	for k := range runs {
@@ -163,8 +168,7 @@ func (h *harvest) unset(r *run) bool {
 	return lo < oldestClock && hi > oldestClock || !h.timely(hi) && h.timely(lo)
 }
 
-// widen takes rows without a number, such as events and words for low and high,
-// into the run beside them whose clock they show.
+// widen takes rows without a reading, such as events, into the run beside them whose clock they show.
 func (h *harvest) widen(runs []run, k int) {
 	least, most := 0, len(h.times)
 	if k > 0 {
@@ -220,27 +224,35 @@ func (h *harvest) latest(runs []run) (at int64) {
 	return at
 }
 
-// dropCopies leaves out runs that only say again what earlier ones said, as
-// when two exports were joined.
+// dropCopies puts runs that only say again what earlier ones said, as when two
+// exports were joined, with the run that said it first.
 func (h *harvest) dropCopies(runs []run) (kept []run) {
-	seen := make(map[int64]string)
+	type said struct {
+		value string
+		by    int // index into kept
+	}
+	seen := make(map[int64]said)
 	for _, r := range runs {
-		same, differ := 0, 0
+		same, differ, by := 0, 0, len(kept)
 		for i := r.from; i < r.to; i++ {
 			if was, known := seen[h.times[i].secs]; known && h.onClock(i) {
-				if was == h.value(i) {
+				if was.value == h.value(i) {
 					same++
+					by = was.by
 				} else {
 					differ++
 				}
 			}
 		}
 		if same < 3 || same*10 < r.readings || float64(same) < agreement*float64(same+differ) {
+			by = len(kept)
 			kept = append(kept, r)
+		} else {
+			kept[by].copies = append(kept[by].copies, r)
 		}
 		for i := r.from; i < r.to; i++ {
 			if h.onClock(i) {
-				seen[h.times[i].secs] = h.value(i)
+				seen[h.times[i].secs] = said{h.value(i), by}
 			}
 		}
 	}
@@ -327,11 +339,11 @@ func (h *harvest) trueStart(runs []run, k int, cadence int64, newestFirst bool) 
 	if newestFirst {
 		before, after = after, before
 	}
-	shifts := map[string]int64{"stated": 0}
+	shifts := map[string]int64{stated: 0}
 	var choices []wear.Choice
 	offer := func(value, text string, shift int64) {
 		for v, s := range shifts {
-			if s == shift && v != "stated" {
+			if s == shift && v != stated {
 				return
 			}
 		}
@@ -347,12 +359,14 @@ func (h *harvest) trueStart(runs []run, k int, cadence int64, newestFirst bool) 
 		offer("before", "So that they end right before the readings after them", start-cadence-hi)
 	}
 	choices = append(choices,
-		wear.Choice{Value: "stated", Text: "When the file says", Effect: "they would begin on " + h.minute(lo), Rows: h.moved(r, 0)},
+		wear.Choice{Value: stated, Text: "When the file says", Effect: "they would begin on " + h.minute(lo), Rows: h.moved(r, 0)},
 		wear.Choice{Value: "leave_out", Text: "Not known: leave them out", Effect: fmt.Sprintf("%d readings would be left out", r.readings)})
 	answer := h.ask(code, fmt.Sprintf("From line %d on the clock stands on %s, and %d readings later it is right again. When did these readings really begin?", line, h.minute(lo), r.readings), choices...)
-	for i := r.from; i < r.to; i++ {
-		h.times[i].secs += shifts[answer]
-		h.times[i].dropped = answer == "leave_out" || answer == "" // while it is open nothing is filed
+	for _, part := range append(r.copies, *r) {
+		for i := part.from; i < part.to; i++ {
+			h.times[i].secs += shifts[answer]
+			h.times[i].dropped = answer == "leave_out" || answer == "" // while it is open nothing is filed
+		}
 	}
 }
 

@@ -2,6 +2,7 @@ package intake
 
 import (
 	"fmt"
+	"strings"
 
 	"wearround/worker/wear"
 )
@@ -134,7 +135,7 @@ func (l *ledger) people(t *table, lay *layout) (hint string, by int, ref *wear.R
 	for c := range lay.cols {
 		col := &lay.cols[c]
 		blocks := col.said == roleUnknown && !lay.reserved[c] && !col.many && len(col.distinct) > 1 && col.changes < 3*len(col.distinct) &&
-			col.n[word] == col.filled && col.filled*20 >= 19*lay.g.dataRows() && !anyRecord(col.distinct) && unitIn(col.distinct[0]) == wear.UnitUnknown
+			col.n[word]+col.n[integer] == col.filled && col.filled*20 >= 19*lay.g.dataRows() && !anyRecord(col.distinct) && unitIn(col.distinct[0]) == wear.UnitUnknown && !saysZone(col.heading) && !isOffsetOrPlace(col.distinct)
 		if !blocks {
 			continue
 		}
@@ -202,8 +203,16 @@ func (l *ledger) recordTypes(lay *layout) {
 		return
 	}
 	lay.kinds = make(map[string]role)
-	for _, v := range lay.cols[lay.kind].distinct {
-		lay.kinds[v] = recordRole(v)
+	values, sorts := lay.cols[lay.kind].distinct, 0
+	for _, v := range values {
+		if lay.kinds[v] = recordRole(v); lay.kinds[v] == roleGlucose {
+			sorts++
+		}
+	}
+	for _, v := range values { // "CGM" beside "BG": only the first is surely the sensor's
+		if sorts > 1 && lay.kinds[v] == roleGlucose && !strings.Contains(autoWords, "|"+plain(v)+"|") {
+			lay.kinds[v] = roleUnknown
+		}
 	}
 	l.note("record_type", fmt.Sprintf("column %d", lay.kind+1), "every row has one of a few values in it", "values")
 }

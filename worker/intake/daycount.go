@@ -144,9 +144,8 @@ func (l *ledger) dated(t *table, days dayCount) (*table, *wear.Refusal) {
 		return t, nil
 	}
 	for c, col := range cols {
-		if plan[c] != noStored && col.numeric > 0 && !l.mixedDates(t, c) {
-			return nil, refuse("mixed_dates", "Some dates are a spreadsheet's and others are text, and it is not known whether all are right.",
-				"Drop the original export, without opening or saving it in a spreadsheet.")
+		if plan[c] != noStored && col.numeric > 0 && !l.mixedDates("Some dates are a spreadsheet's and others are text", t.firstDates(c)) {
+			return nil, refuseMixedDates()
 		}
 	}
 	b := tableBuilder{}
@@ -179,19 +178,28 @@ func (d dayCount) written(s string, as stored) string {
 	return time.Unix(d.seconds(v), 0).UTC().Format("2006-01-02 15:04:05")
 }
 
-// mixedDates asks about a column that holds both day numbers and dates as text:
-// a spreadsheet with other habits may have exchanged day and month in those
-// that it understood. It reports false where somebody says so.
-func (l *ledger) mixedDates(t *table, c int) bool {
-	var rows []string
+// firstDates are the first dates that a column holds as text.
+func (t *table) firstDates(c int) (rows []string) {
 	for r := 0; r < t.rows() && len(rows) < maxSamples; r++ {
 		if k := t.kind(r, c); k == moment || k == day {
 			rows = append(rows, t.cell(r, c))
 		}
 	}
-	return l.ask("mixed_dates", "Some dates are a spreadsheet's and others are text, so day and month may be exchanged in some. Are all dates right?",
+	return rows
+}
+
+// mixedDates asks about a column whose dates are written in more than one way:
+// a spreadsheet with other habits may have exchanged day and month in those
+// that it understood. It reports false where somebody says so.
+func (l *ledger) mixedDates(what string, rows []string) bool {
+	return l.ask("mixed_dates", what+", so day and month may be exchanged in some. Are all dates right?",
 		wear.Choice{Value: "right", Text: "Yes", Effect: "all dates would be read as they stand", Rows: rows},
 		wear.Choice{Value: "stop", Text: "No, or not known", Effect: "the file stays out; drop the original export"}) != "stop"
+}
+
+func refuseMixedDates() *wear.Refusal {
+	return refuse("mixed_dates", "The dates are written in more than one way, and it is not known whether all are right.",
+		"Drop the original export, without opening or saving it in a spreadsheet.")
 }
 
 // dayNumbers reads the day numbers that a spreadsheet wrote into a text file.

@@ -2,6 +2,7 @@ package intake
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"wearround/worker/wear"
@@ -18,7 +19,7 @@ func (l *ledger) dialect(text string, now int64) (*table, *wear.Refusal) {
 	var tables []*table
 	var names []string
 	var scores []float64
-	openQuote := 0
+	openQuote, openMarks := 0, 0
 	for _, c := range delimiters {
 		if strings.IndexByte(text, c.char) < 0 {
 			continue
@@ -31,7 +32,9 @@ func (l *ledger) dialect(text string, now int64) (*table, *wear.Refusal) {
 			return nil, refuseTooBig("more than 2,000,000 lines")
 		}
 		if t == nil {
-			openQuote = quote
+			if n := strings.Count(text, string(c.char)); n >= openMarks {
+				openQuote, openMarks = quote, n
+			}
 			continue
 		}
 		t.classify()
@@ -46,10 +49,10 @@ func (l *ledger) dialect(text string, now int64) (*table, *wear.Refusal) {
 			second = i
 		}
 	}
-	if openQuote > 0 && (best < 0 || scores[best] <= scoreRunnerUp) {
+	switch {
+	case best < 0 && openQuote > 0:
 		return nil, refuseOpenQuote(openQuote)
-	}
-	if best < 0 {
+	case best < 0:
 		return nil, refuseNoTable()
 	}
 	if scores[best] <= scoreRunnerUp {
@@ -62,12 +65,13 @@ func (l *ledger) dialect(text string, now int64) (*table, *wear.Refusal) {
 			}
 		}
 	}
-	if scores[best] == 0 {
-		for _, t := range tables {
-			if t.headingOnly() {
-				return nil, refuseNoReadings()
-			}
-		}
+	if scores[best] == 0 && slices.ContainsFunc(tables, (*table).headingOnly) {
+		return nil, refuseNoReadings()
+	}
+	switch {
+	case scores[best] <= scoreRunnerUp && openQuote > 0 && openMarks >= strings.Count(text, string(tables[best].delim)):
+		return nil, refuseOpenQuote(openQuote)
+	case scores[best] == 0:
 		return nil, refuseNoTable()
 	}
 	d := wear.Decision{Code: "delimiter", Answer: names[best], Margin: 1, By: "values",

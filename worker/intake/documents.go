@@ -211,7 +211,7 @@ func (d *documents) unstatedZone(times []rowTime) {
 	if i < 0 {
 		return
 	}
-	if d.askZone("Some times do not say in which zone they are. Are they in UTC, or by the wearer's clock?", times, d.zone) != "utc" {
+	if d.askZone("zone", "Some times do not say in which zone they are. Are they in UTC, or by the clinic's clock?", zoneHint{}, times) != "utc" {
 		return
 	}
 	for i := range times {

@@ -3,10 +3,12 @@ package intake
 import (
 	"bytes"
 	"fmt"
+	"slices"
+	"unicode"
 	"unicode/utf8"
 
 	"golang.org/x/text/encoding/charmap"
-	"golang.org/x/text/encoding/unicode"
+	utf16 "golang.org/x/text/encoding/unicode"
 
 	"wearround/worker/wear"
 )
@@ -20,17 +22,17 @@ func decode(data []byte) ([]byte, wear.Decision, *wear.Refusal) {
 		data = data[3:]
 		d.Answer, d.Evidence = "UTF-8", "byte-order mark"
 	case bytes.HasPrefix(data, []byte("\xff\xfe")):
-		return decode16(data[2:], unicode.LittleEndian, "byte-order mark")
+		return decode16(data[2:], utf16.LittleEndian, "byte-order mark")
 	case bytes.HasPrefix(data, []byte("\xfe\xff")):
-		return decode16(data[2:], unicode.BigEndian, "byte-order mark")
+		return decode16(data[2:], utf16.BigEndian, "byte-order mark")
 	case bytes.IndexByte(data, 0) >= 0:
 		even, odd := zeros(data)
 		half := len(data) / 2
 		switch {
 		case odd*5 > half*2 && even*20 < half:
-			return decode16(data, unicode.LittleEndian, "every second byte is zero")
+			return decode16(data, utf16.LittleEndian, "every second byte is zero")
 		case even*5 > half*2 && odd*20 < half:
-			return decode16(data, unicode.BigEndian, "every second byte is zero")
+			return decode16(data, utf16.BigEndian, "every second byte is zero")
 		}
 		return nil, d, refuseBinary()
 	default:
@@ -42,6 +44,9 @@ func decode(data []byte) ([]byte, wear.Decision, *wear.Refusal) {
 	if utf8.Valid(data) {
 		return data, d, nil
 	}
+	if endsInRune(data) {
+		return nil, d, refuseCutShort(bytes.Count(data, []byte("\n")) + 1)
+	}
 	text, replaced := decode1252(data)
 	if replaced*10 > len(data)*3 {
 		return nil, d, refuseBinary()
@@ -51,13 +56,26 @@ func decode(data []byte) ([]byte, wear.Decision, *wear.Refusal) {
 	return text, d, nil
 }
 
-func decode16(data []byte, order unicode.Endianness, why string) ([]byte, wear.Decision, *wear.Refusal) {
+func decode16(data []byte, order utf16.Endianness, why string) ([]byte, wear.Decision, *wear.Refusal) {
 	d := wear.Decision{Code: "encoding", Answer: "UTF-16", Evidence: why, Margin: 1, By: "values"}
-	out, err := unicode.UTF16(order, unicode.IgnoreBOM).NewDecoder().Bytes(data)
+	if len(data)%2 == 1 {
+		return nil, d, refuseCutShort(bytes.Count(data, []byte("\n")) + 1)
+	}
+	out, err := utf16.UTF16(order, utf16.IgnoreBOM).NewDecoder().Bytes(data)
 	if err != nil || bytes.IndexByte(out, 0) >= 0 || controls(out[:min(len(out), controlBytes)])*100 > min(len(out), controlBytes) {
 		return nil, d, refuseBinary()
 	}
 	return out, d, nil
+}
+
+// endsInRune reports UTF-8 that breaks off in the middle of a character. In a
+// text that has no other one the last byte may be a letter of Windows-1252.
+func endsInRune(data []byte) bool {
+	whole := len(data) - 1
+	for whole > 0 && len(data)-whole < utf8.UTFMax && !utf8.RuneStart(data[whole]) {
+		whole--
+	}
+	return !utf8.FullRune(data[whole:]) && utf8.Valid(data[:whole]) && utf8.RuneCount(data[:whole]) < whole
 }
 
 // zeros counts zero bytes at even and at odd places.
@@ -101,6 +119,56 @@ func decode1252(data []byte) (text []byte, replaced int) {
 		i += size
 	}
 	return text, replaced
+}
+
+// zeros10 are the noughts of the other scripts whose digits are read; each is
+// followed by its one to nine.
+const zeros10 = "٠۰०০੦૦୦௦౦೦൦๐໐၀០０"
+
+// digitOf gives the value of a digit of another script.
+func digitOf(r rune) (d byte, ok bool) {
+	if r < '٠' {
+		return 0, false
+	}
+	for _, zero := range zeros10 {
+		if r >= zero && r <= zero+9 {
+			return '0' + byte(r-zero), true
+		}
+	}
+	return 0, false
+}
+
+// asciiDigits writes times and numbers in digits of other scripts with our own.
+// A cell that holds letters too stays as it is.
+func asciiDigits(text []byte) []byte {
+	head := headOf(text, headLines, headBytes)
+	beyond := slices.IndexFunc(head, func(c byte) bool { return c >= utf8.RuneSelf })
+	if beyond < 0 || !bytes.ContainsFunc(head[beyond:], func(r rune) bool { _, ok := digitOf(r); return ok }) {
+		return text
+	}
+	out := make([]byte, 0, len(text))
+	for len(text) > 0 {
+		end := bytes.IndexAny(text, ",;\t|\"\n\r")
+		if end < 0 {
+			end = len(text)
+		}
+		if cell := text[:end]; bytes.ContainsFunc(cell, unicode.IsLetter) {
+			out = append(out, cell...)
+		} else {
+			for _, r := range string(cell) {
+				if d, ok := digitOf(r); ok {
+					r = rune(d)
+				} else if r == '٫' { // the decimal mark that goes with the Arabic digits
+					r = '.'
+				}
+				out = utf8.AppendRune(out, r)
+			}
+		}
+		if text = text[end:]; len(text) > 0 {
+			out, text = append(out, text[0]), text[1:]
+		}
+	}
+	return out
 }
 
 // longLine reports whether some line is longer than maxLine bytes.

@@ -63,7 +63,6 @@ func TestReadEvents(t *testing.T) {
 		{"codes and columns", with("time,record type,glucose,scan glucose,carbs", "0,#,,", map[int]string{
 			10: "5,,,45", 20: "1,,6.2,", 30: "1,,6.3,",
 		}), 99, 2, []wear.Event{{At: at(10), Kind: wear.Meal, Carbs: 45}}},
-		{"two glucose columns by cadence", with("time,glucose,glucose mmol/L", "#,", map[int]string{10: ",6.2", 23: ",6.3", 24: ",6.4"}), 100, 3, nil},
 		{"formula in a note", with("time,glucose,note", "#,", map[int]string{10: `5.5,"=HYPERLINK(""x"")"`}), 100, 0, []wear.Event{{At: at(10), Kind: wear.Note, Label: `=HYPERLINK("x")`}}},
 	} {
 		t.Run(c.name, func(t *testing.T) {

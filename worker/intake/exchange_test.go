@@ -50,8 +50,9 @@ func said(res *intake.Result) string {
 // taken for a reading.
 func TestReadExchange(t *testing.T) {
 	series := "2026-03-01T13:00 5.6 mmol/L; 2026-03-01T13:15 5.7 mmol/L; 2026-03-01T13:45 <2.0 mmol/L; 2026-03-01T14:00 6.1 mmol/L; 2026-03-01T14:15 >25.0 mmol/L; left out: value 3 of the series is marked as an error"
+	examples := filepath.Join("..", "..", "..", "shared", "data", "exchange")
 	const noReading, figure = "refused: no_readings", "refused: no_readings; left out: a figure over a period, not a reading"
-	for name, want := range map[string]string{
+	wants := map[string]string{
 		"01-reading-molar.json":                   "2026-03-02T07:15 6.4 mmol/L",
 		"02-reading-above-limit.json":             "2026-03-02T07:30 >25.0 mmol/L",
 		"03-reading-missing.json":                 noReading + "; left out: the file marks the value as missing",
@@ -78,9 +79,16 @@ func TestReadExchange(t *testing.T) {
 		"21-omh-point-omh-header.json":            "2026-03-02T07:20 fingerstick 6.9 mmol/L (before dinner); " + noReading,
 		"22-1752-data-series.json":                "2026-03-02T07:15 6.4 mmol/L; 2026-03-02T07:30 6.6 mmol/L",
 		"23-problem.json":                         "refused: json",
-	} {
+	}
+	files, _ := os.ReadDir(examples)
+	for _, f := range files {
+		if _, known := wants[f.Name()]; !known {
+			t.Errorf("nothing is said of how %s is to be read", f.Name())
+		}
+	}
+	for name, want := range wants {
 		t.Run(name, func(t *testing.T) {
-			data, err := os.ReadFile(filepath.Join("..", "..", "..", "shared", "data", "exchange", name))
+			data, err := os.ReadFile(filepath.Join(examples, name))
 			if err != nil {
 				if os.Getenv("WEARROUND_REQUIRE_DATA") == "1" {
 					t.Fatal(err)

@@ -52,7 +52,7 @@ func (l *ledger) findGlucose(t *table, lay *layout, times []rowTime) (auto serie
 		case s.rows == 0:
 		case col.said == roleScan:
 			scans = append(scans, s)
-		case col.said == roleGlucose && s.high <= highestMgdl:
+		case col.said == roleGlucose && s.median <= highestMgdl:
 			named = append(named, s)
 		case col.said != roleGlucose && (u != wear.UnitUnknown || lay.twoUnits()) && s.other <= s.rows && !s.counter:
 			unnamed = append(unnamed, s)
@@ -79,36 +79,62 @@ func (l *ledger) findGlucose(t *table, lay *layout, times []rowTime) (auto serie
 	}
 	auto = l.pickGlucose(t, lay, named, by)
 	lay.auto = auto.col
+	if by == "values" && !l.isGlucose(t, lay, &auto) {
+		return auto, refuseNoGlucose()
+	}
 	if lay.scan < 0 && len(scans) > 0 {
 		lay.scan = scans[0].col
 		l.note("on_demand", fmt.Sprintf("column %d", lay.scan+1), "its heading says that the wearer asked for these readings", "heading")
 	}
 	if lay.scan < 0 && lay.finger < 0 {
-		if by == "values" {
-			unnamed = named
-		}
-		l.secondGlucose(t, lay, &auto, unnamed)
+		l.secondGlucose(t, lay, &auto, append(named, unnamed...))
 	}
 	return auto, nil
 }
 
-// splitDecimal reports values that a comma cut in two: small whole numbers with
-// a nameless column of single digits behind them.
-func (lay *layout) splitDecimal(auto *series) bool {
-	next := auto.col + 1
-	if auto.decimals > 0 || auto.high > highestMmol || next >= len(lay.cols) || lay.reserved[next] {
-		return false
+// isGlucose reports whether a column under words that are not known is the
+// sensor's. Temperatures and heart rates can look the same, so unless some other
+// word of the file says that it is about a wear, a person is asked.
+func (l *ledger) isGlucose(t *table, lay *layout, s *series) bool {
+	if u, mixed := lay.stated(t); u != wear.UnitUnknown || mixed || lay.cols[s.col].heading == "" {
+		return true
 	}
-	tenth := &lay.cols[next]
-	if tenth.many || tenth.heading != "" || tenth.n[integer] < auto.rows-auto.rows/10 {
-		return false
-	}
-	for _, v := range tenth.distinct {
-		if len(v) != 1 {
-			return false
+	for _, kind := range lay.kinds {
+		if kind == roleGlucose || kind == roleScan {
+			return true
 		}
 	}
-	return true
+	for c := range lay.cols {
+		switch lay.cols[c].said {
+		case roleScan, roleFinger, roleCarbs, roleMeal, roleSymptom, roleMedicine:
+			return true
+		}
+	}
+	return l.ask("glucose_column", "No word in the file says what it measures. Are the values in "+lay.title(s.col)+" the sensor's glucose readings?",
+		wear.Choice{Value: strconv.Itoa(s.col + 1), Text: "Yes", Effect: fmt.Sprintf("%d readings, values %s to %s", s.rows, short1(s.low), short1(s.high)), Rows: s.examples},
+		wear.Choice{Value: "stop", Text: "No, or not known", Effect: "the file stays out; export it with its headings"}) != "stop"
+}
+
+// splitDecimal reports values that a comma cut in two: small whole numbers with
+// single digits behind them, in a column that is nameless or bears the name of
+// the one after it.
+func (lay *layout) splitDecimal(t *table, auto *series) bool {
+	next, whole := auto.col+1, auto.rows-auto.decimals
+	if whole*2 < auto.rows || auto.high > highestMmol || next >= len(lay.cols) || lay.reserved[next] ||
+		lay.cols[next].heading != "" && t.width(lay.g.heading) >= lay.g.width {
+		return false
+	}
+	digits := 0
+	for r := lay.g.from; r < lay.g.to; r++ {
+		if t.kind(r, next) != integer {
+			continue
+		}
+		if len(t.cell(r, next)) != 1 {
+			return false
+		}
+		digits++
+	}
+	return digits >= whole-auto.rows/10
 }
 
 // isUnitColumn reports a column that holds nothing but glucose units.
@@ -159,10 +185,8 @@ func (l *ledger) pickGlucose(t *table, lay *layout, list []series, by string) se
 			l.note("glucose_column", fmt.Sprintf("column %d", a.col+1), "two columns hold the same values in both units", "values")
 			return a
 		case both*50 <= b.rows && a.regular >= 0.8 && (b.regular < 0.5 || b.rows*5 <= a.rows) && sameScale(&a, &b):
-			lay.scan = b.col
 			l.note("glucose_column", fmt.Sprintf("column %d", a.col+1), "of two glucose columns on different rows, this one runs on the clock", "values")
-			l.note("on_demand", fmt.Sprintf("column %d", b.col+1), "the other one does not", "values")
-			return a
+			return a // what the other one is, remains to be asked
 		}
 	}
 	var choices []wear.Choice

@@ -43,14 +43,14 @@ var headingWords = []struct {
 	role  role
 	words string
 }{
-	{roleOther, "birth|dob|geburt|geboren|naissance|nacimiento|nascita|nascimento|heart|pulse|puls|pouls|pulso|hartslag|bpm|steps|temperature|temperatur|temp|battery|trend|rate|slope|delta|weight|gewicht|poids|peso|keton|ketone|pressure|accel|eda|hrv|humidity|calories|kcal|oxygen|spo2|cholesterol|hba1c|average|target|limit"},
+	{roleOther, "celsius|fahrenheit|kelvin|volt|mmhg|hpa|kpa|lux|birth|dob|geburt|geboren|naissance|nacimiento|nascita|nascimento|heart|pulse|puls|pouls|pulso|hartslag|bpm|steps|temperature|temperatur|temp|battery|trend|rate|slope|delta|weight|gewicht|poids|peso|keton|ketone|pressure|accel|eda|hrv|humidity|calories|kcal|oxygen|spo2|cholesterol|hba1c|average|target|limit"},
 	{roleDevice, "serial|device|transmitter|firmware|version|seriennummer|gerat|appareil|dispositivo|apparaat|sensor id|sensor nr|yantra"},
-	{roleScan, "scan|scans|scanned|on demand|ondemand|manual|spot|gescannt|numerise|escaneo|escaneada|scansione|leitura manual|a la demande|bei bedarf|a peticion|su richiesta|op verzoek"},
+	{roleScan, "scan|scans|scanned|on demand|ondemand|gescannt|numerise|escaneo|escaneada|scansione|a la demande|bei bedarf|a peticion|su richiesta|op verzoek"},
 	{roleFinger, "fingerstick|finger|fingerprick|strip|teststrip|capillary|teststreifen|kapillar|bandelette|capillaire|tira|reactiva|capilar|striscia|capillare|vingerprik|vinger|strook|smbg|glucometer|glucometre|glucometro"},
 	{roleCarbs, "carb|carbs|carbohydrate|carbohydrates|cho|kohlenhydrate|glucides|hidratos|carbohidratos|carboidrati|carboidratos|koolhydraten|karb"},
 	{roleMedicine, "medicine|medication|medicament|medikament|insulin|drug|insuline|insulina|medicina|medicamento|medicinale|farmaco|medicijn|tablet|dose|davai|dava"},
 	{roleUnit, "unit|units|einheit|unite|unidad|unita|unidade|eenheid|ikai"},
-	{roleGlucose, "glucose|glukose|glycemie|glucosa|glucemia|glicemia|glicose|glucosio|glycaemia|glycemia|zucker|sucre|azucar|zucchero|acucar|suiker|sharkara|cheeni|bg|sg|cgm"},
+	{roleGlucose, "glucose|glukose|glycemie|glucosa|glucemia|glicemia|glicose|glucosio|glycaemia|glycemia|zucker|sucre|azucar|zucchero|acucar|suiker|sharkara|cheeni|blood sugar|bg|sg|cgm|" + glucoseElsewhere},
 	{roleSymptom, "symptom|symptome|sintoma|sintomas|sintomo|sintomi|klacht|klachten|lakshan"},
 	{roleExercise, "exercise|activity|sport|workout|bewegung|training|exercice|activite|ejercicio|actividad|esercizio|attivita|exercicio|atividade|beweging|vyayam"},
 	{roleSleep, "sleep|schlaf|sommeil|sueno|sonno|sono|slaap|neend"},
@@ -63,8 +63,16 @@ var headingWords = []struct {
 	{roleTime, "time|times|timestamp|datetime|date|day|clock|when|recorded|zeit|zeitpunkt|zeitstempel|uhrzeit|datum|heure|horodatage|horodateur|jour|fecha|hora|ora|data|tijd|tijdstip|samay|dinank|tarikh"},
 }
 
+// glucoseElsewhere names glucose and sugar in scripts and languages whose other
+// words are not known here.
+const glucoseElsewhere = "शर्करा|ग्लूकोज|শর্করা|গ্লুকোজ|குளுக்கோஸ்|సుగర్|గ్లూకోజ్|血糖|葡萄糖|グルコース|혈당|포도당|глюкоз|сахар|цукор|γλυκόζη|σάκχαρο|" +
+	"سكر|جلوكوز|غلوكوز|گلوکز|قند|סוכר|גלוקוז|น้ำตาล|กลูโคส|glukoz|glikoz|sekeri|cukor|glukoosi|sokeri|blodsocker|blodsukker|glukos|gula darah|đường huyết"
+
 // autoWords name records taken on the clock, as the value of a type column.
-const autoWords = "|auto|automatic|historic|history|sensor|reading|value|measurement|automatisch|verlauf|automatique|historique|automatico|historico|storico|"
+const autoWords = "|auto|automatic|historic|history|sensor|cgm|sg|reading|value|measurement|automatisch|verlauf|automatique|historique|automatico|historico|storico|"
+
+// calibrationWords name records of a fingerstick that the sensor was set by.
+const calibrationWords = "|calibration|kalibrierung|calibrage|calibracion|calibrazione|calibracao|kalibratie|"
 
 // headingIndex finds the words of headingWords. Words are numbered in order, and
 // of several that match the first wins.
@@ -84,7 +92,7 @@ var headingList = func() (x headingIndex) {
 	x.single = make(map[string]int)
 	for _, h := range headingWords {
 		for w := range strings.SplitSeq(h.words, "|") {
-			n := len(x.role)
+			w, n := plain(w), len(x.role)
 			x.role = append(x.role, h.role)
 			if strings.IndexByte(w, ' ') >= 0 {
 				x.phrases = append(x.phrases, numbered{" " + w + " ", n})
@@ -109,7 +117,7 @@ func plain(s string) string {
 	gap := false
 	for _, r := range norm.NFKD.String(s) {
 		switch {
-		case unicode.Is(unicode.Mn, r):
+		case unicode.IsMark(r):
 			continue
 		case unicode.IsLetter(r) || unicode.IsDigit(r):
 			if gap && b.Len() > 0 {
@@ -130,8 +138,11 @@ func roleOf(heading string) role {
 		return roleUnknown
 	}
 	p := plain(heading)
-	if p == "id" {
+	switch {
+	case p == "id":
 		return rolePerson
+	case strings.ContainsAny(heading, "°℃℉"):
+		return roleOther
 	}
 	best := len(headingList.role)
 	for t := range strings.FieldsSeq(p) {
@@ -166,8 +177,11 @@ func roleOf(heading string) role {
 
 // recordRole tells what the value of a record-type column says.
 func recordRole(value string) role {
-	if strings.Contains(autoWords, "|"+plain(value)+"|") {
+	switch p := "|" + plain(value) + "|"; {
+	case strings.Contains(autoWords, p):
 		return roleGlucose
+	case strings.Contains(calibrationWords, p):
+		return roleFinger
 	}
 	switch r := roleOf(value); r {
 	case roleGlucose, roleScan, roleFinger, roleMeal, roleCarbs, roleSymptom, roleExercise, roleSleep, roleMedicine, roleNote, roleOther:

@@ -7,12 +7,13 @@
 //
 //   - container.go, workbook.go: plain, gzip, zip or workbook; what is none of
 //     them is refused by name
-//   - encoding.go: UTF-8, UTF-16 or Windows-1252
+//   - encoding.go: UTF-8, UTF-16 or Windows-1252; digits of other scripts
 //   - dialect.go, table.go, cell.go: delimiter, quotes, rows and cells
 //   - region.go: which rows are the table, its heading, its time columns
 //   - stamp.go, times.go, daycount.go, local.go, clockruns.go: written times,
 //     order of day and month, 12 or 24 hours, day numbers of spreadsheets, hours
 //     that repeat or are skipped, clocks that lost their setting
+//   - zones.go: what the file says of its zone, which is a hint and is asked about
 //   - columns.go, headings.go, glucose.go, unit.go, people.go: what each column
 //     is for, values first and headings second, and whether there are several
 //     people
@@ -151,7 +152,7 @@ func (l *ledger) read(data []byte, o Options, res *Result) *wear.Refusal {
 	if longLine(text) {
 		return refuseTooBig("a line is longer than 1 MiB")
 	}
-	return l.readText(text, o, now, res)
+	return l.readText(asciiDigits(text), o, now, res)
 }
 
 // readText reads a delimited text: in one pass where a plan for it is known or
@@ -243,7 +244,7 @@ func (l *ledger) readTable(t *table, o Options, now int64, res *Result) *wear.Re
 	if ref != nil {
 		return ref
 	}
-	if lay.splitDecimal(&auto) {
+	if lay.splitDecimal(t, &auto) {
 		return refuse("decimal_split", "The values have a decimal comma and the columns are separated by commas too, so each value was cut in two.",
 			"Export again with semicolons or tabs between the columns.")
 	}

@@ -283,6 +283,7 @@ func (c *converter) fold(i, end, k int) (unchanged bool) {
 	answer := c.l.ask(repeatedHour, "Some times fall in the hour that comes twice when the clocks go back. Which of the two is meant?",
 		wear.Choice{Value: "first", Text: "the first, in summer time", Effect: effect, Rows: show(before)},
 		wear.Choice{Value: "second", Text: "the second, in standard time", Effect: effect, Rows: show(after)},
+		wear.Choice{Value: "unchanged", Text: "neither: the clock was not set back", Effect: "these and all later times would be in summer time too", Rows: show(before)},
 		wear.Choice{Value: "leave_out", Text: "not known: leave them out", Effect: fmt.Sprintf("%d row(s) would be left out", end-i)})
 	switch answer {
 	case "", "leave_out": // while it is open nothing is filed
@@ -292,7 +293,7 @@ func (c *converter) fold(i, end, k int) (unchanged bool) {
 	default:
 		c.place(i, end, before)
 	}
-	return false
+	return answer == "unchanged"
 }
 
 // doubled reports whether times come twice among rows that were put in order:

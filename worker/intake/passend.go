@@ -100,19 +100,23 @@ func (p *pass) place() bool {
 	return p.apply(placed, newestFirst)
 }
 
-// zoned finds the offsets of times by the wearer's clock.
+// zoned finds the offsets of times by the wearer's clock. What the file says of
+// its zone can be answered here if it is UTC; all else is left to the full way.
 func (p *pass) zoned() []stretch {
-	if zoneHeading(p.lay.cols[p.plan.When.Col].heading) {
-		examples := make([]rowTime, 0, maxSamples)
-		for _, wall := range p.walls[:min(len(p.walls), maxSamples)] {
-			examples = append(examples, rowTime{secs: wall, ok: true})
-		}
-		switch p.askZone("The heading says that the times are in UTC. Are they, or are they by the wearer's clock?", examples, p.zone) {
-		case "utc":
-			return []stretch{{0, len(p.walls), 0}}
-		case "":
-			return nil
-		}
+	h := p.lay.g.zoneAbove(p.head.t)
+	if h.text != "" && h.text != "UTC" && h.text != p.zone.String() {
+		return nil
+	}
+	examples := make([]rowTime, 0, maxSamples)
+	for _, wall := range p.walls[:min(len(p.walls), maxSamples)] {
+		examples = append(examples, rowTime{secs: wall, ok: true})
+	}
+	answer := p.askHint(h, examples)
+	switch {
+	case answer == "utc":
+		return []stretch{{0, len(p.walls), 0}}
+	case answer == "stop" || len(p.questions) > 0:
+		return nil
 	}
 	return p.stretches(p.walls, true, p.zone)
 }

@@ -60,7 +60,8 @@ func (p *pass) newDate(st stamp, text []byte) bool {
 		}
 		p.written.twoDigit = p.written.twoDigit || st.form == numeric2
 	}
-	p.written.isoClock = p.written.isoClock || st.form == yearFirst
+	p.written.whole = p.written.whole || st.whole || st.absolute
+	p.written.plain = p.written.plain || st.form == yearFirst || st.form == dayFirst
 	p.date = memo
 	return start.ok
 }

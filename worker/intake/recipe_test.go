@@ -136,7 +136,7 @@ func TestRecipesFileNothingWrong(t *testing.T) {
 				if res.ByRecipe {
 					byRecipe++
 				}
-				if d := compare(m, res); d != "" {
+				if d := compare(m, res, false); d != "" {
 					t.Errorf("%v and %v, by recipe %v: %s", classes[i], classes[j], res.ByRecipe, d)
 				}
 				if res.Recipe.Layout != "" {

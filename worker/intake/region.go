@@ -359,14 +359,31 @@ func cutShort(t *table, g *region) int {
 		return int(t.line[last])
 	}
 	c := t.width(last) - 1
-	if t.width(last) == t.width(before) && t.shrunk(g, last, before, c) {
+	switch {
+	case t.width(last) > t.width(before):
+		return 0
+	case c == g.when.col || c == g.when.date:
+		if !t.alike(last, before, c) {
+			return int(t.line[last])
+		}
+	case t.shrunk(g, last, before, c):
 		return int(t.line[last])
 	}
 	return 0
 }
 
+// alike reports whether two times are written in the same form.
+func (t *table) alike(a, b, col int) bool {
+	x, y := t.cell(a, col), t.cell(b, col)
+	if t.kind(a, col) != t.kind(b, col) {
+		return y == "" // a date that is written once a day
+	}
+	return shapeOf(x) == shapeOf(y) && (t.kind(a, col) != epoch || len(x) == len(y))
+}
+
 // endsOpen reports a last line without a line end that may go on: its last cell
-// holds words, or nothing where the rows before it have something.
+// holds words, a number that is shorter or less than half the one before it, or
+// nothing where the rows before it have something.
 func endsOpen(t *table, g *region) bool {
 	last := t.rows() - 1
 	if t.whole || last < 1 || last <= g.from || strings.HasSuffix(t.text, "\n") || strings.HasSuffix(t.text, "\r") {
@@ -374,6 +391,9 @@ func endsOpen(t *table, g *region) bool {
 	}
 	c := t.width(last) - 1
 	switch t.kind(last, c) {
+	case integer:
+		k := t.kind(last-1, c)
+		return k == odd || k == epoch || t.fell(last, last-1, c)
 	case word:
 		return g.when.has(t, last)
 	case blank:
@@ -391,25 +411,31 @@ func endsOpen(t *table, g *region) bool {
 func digitFirst(s string) bool { return s[0] >= '0' && s[0] <= '9' }
 
 // shrunk reports whether the number in a cell lost digits: it ends in its
-// decimal mark, or has fewer decimals than every other, or is shorter and less
-// than half of the one before it.
+// decimal mark, or has fewer decimals than every other.
 func (t *table) shrunk(g *region, row, before, col int) bool {
 	s, prior := t.cell(row, col), t.cell(before, col)
 	if s == "" || !t.kind(before, col).number() {
 		return false
 	}
-	num, scale, ok := parseNumber(s)
-	was, wasScale, wasOK := parseNumber(prior)
+	_, scale, ok := parseNumber(s)
+	_, wasScale, wasOK := parseNumber(prior)
 	if !ok || !wasOK {
 		return strings.HasSuffix(s, ".") || strings.HasSuffix(s, ",")
 	}
-	if scale < wasScale {
-		for r := g.from; r < row; r++ {
-			if _, sc, ok := parseNumber(t.cell(r, col)); ok && sc <= scale {
-				return false
-			}
-		}
-		return true
+	if scale >= wasScale {
+		return false
 	}
-	return len(s) < len(prior) && (wear.Reading{Num: num, Scale: scale}).Native()*2 < (wear.Reading{Num: was, Scale: wasScale}).Native()
+	for r := g.from; r < row; r++ {
+		if _, sc, ok := parseNumber(t.cell(r, col)); ok && sc <= scale {
+			return false
+		}
+	}
+	return true
+}
+
+// fell reports whether the number in a cell is less than half of the one above.
+func (t *table) fell(row, before, col int) bool {
+	num, scale, ok := parseNumber(t.cell(row, col))
+	was, wasScale, wasOK := parseNumber(t.cell(before, col))
+	return ok && wasOK && wear.Reading{Num: num, Scale: scale}.Native()*2 < wear.Reading{Num: was, Scale: wasScale}.Native()
 }

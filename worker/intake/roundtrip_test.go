@@ -33,7 +33,7 @@ func drawWear(t *rapid.T) trueWear {
 	}
 	w := trueWear{zone: zone, unit: rapid.SampledFrom([]wear.Unit{wear.MmolL, wear.MgdL}).Draw(t, "unit")}
 	w.cadence = rapid.SampledFrom([]int64{300, 900}).Draw(t, "cadence")
-	start := time.Date(2024, 1, 1, 0, 0, 0, 0, time.UTC).Unix() + rapid.Int64Range(0, 900*1440).Draw(t, "start")*60
+	start := time.Date(2024, 1, 9, 0, 0, 0, 0, time.UTC).Unix() + rapid.Int64Range(0, 900*1440).Draw(t, "start")*60
 	n := rapid.IntRange(60, 1400).Draw(t, "readings")
 	level := int64(rapid.IntRange(47, 72).Draw(t, "level"))
 	value, drift := level, int64(0)

@@ -23,6 +23,7 @@ type stamp struct {
 	secs     int32    // seconds since midnight by the written clock, or -1
 	half     byte     // 'a' or 'p' where marked, else 0
 	hour     int8     // the hour as written, for telling 12 from 24 hours
+	whole    bool     // the form has 24 hours: a T stands before the clock, or nothing between the digits
 	absolute bool     // an offset from UTC is written
 	named    int8     // index into zoneNames of a zone's name, or 0
 	offset   int32    // that offset in seconds
@@ -42,7 +43,7 @@ func parseStamp(s string) (st stamp, ok bool) {
 		if !p.date(&st) {
 			return st, false
 		}
-		if p.skipGap(); p.done() {
+		if st.whole = p.skipGap() || p.i == 8; p.done() {
 			return st, true
 		}
 	}
@@ -80,7 +81,7 @@ func parseISO(s string) (st stamp, ok bool) {
 	if bad != 0 || hour > 23 || minute > 59 || second > 60 || st.parts[1] < 1 || st.parts[1] > 12 || st.parts[2] < 1 || st.parts[2] > 31 {
 		return st, false
 	}
-	st.secs, st.hour = hour*3600+minute*60+second, int8(hour)
+	st.secs, st.hour, st.whole = hour*3600+minute*60+second, int8(hour), s[10] == 'T'
 	return st, true
 }
 
@@ -121,13 +122,16 @@ func (p *scanner) space() bool {
 	return p.i > from
 }
 
-// skipGap skips what may stand between a date and a clock.
-func (p *scanner) skipGap() {
+// skipGap skips what may stand between a date and a clock, and reports whether
+// it is the T of ISO 8601.
+func (p *scanner) skipGap() (iso bool) {
 	p.space()
 	if c := p.peek(); c == ',' || c == 'T' || c == 't' || c == '_' {
+		iso = c == 'T'
 		p.i++
 	}
 	p.space()
+	return iso
 }
 
 func (p *scanner) clockAhead() bool {
@@ -233,13 +237,27 @@ func (p *scanner) ordinal() {
 	}
 }
 
-// monthNames are the first letters that tell the months apart, without
-// accents, in English, French, German, Spanish, Italian, Portuguese and Dutch.
+// monthNames are the months in English, French, German, Spanish, Italian,
+// Portuguese and Dutch, without accents. A name stands for a month if it is one
+// of these or begins one of them and none of another month: "mar" is March, but
+// "jui" may be two months, and "marraskuu", November elsewhere, is none.
 var monthNames = [12][]string{
-	{"jan", "ene", "gen"}, {"feb", "fev", "fév"}, {"mar", "mär", "mrt", "maa"}, {"apr", "avr", "abr"},
-	{"may", "mai", "mei", "mag"}, {"jun", "juin", "giu"}, {"jul", "juil", "lug"}, {"aug", "aoû", "aou", "ago"},
-	{"sep", "set"}, {"oct", "okt", "ott", "out"}, {"nov"}, {"dec", "déc", "dez", "dic"},
+	{"january", "janvier", "januar", "janner", "januari", "enero", "gennaio", "janeiro"},
+	{"february", "fevrier", "februar", "februari", "febrero", "febbraio", "fevereiro"},
+	{"march", "mars", "marz", "maerz", "maart", "mrt", "marzo", "marco"},
+	{"april", "avril", "abril", "aprile"},
+	{"may", "mai", "mei", "mayo", "maggio", "maio"},
+	{"june", "juin", "juni", "junio", "giugno", "junho"},
+	{"july", "juillet", "juli", "julio", "luglio", "julho"},
+	{"august", "aout", "augustus", "agosto"},
+	{"september", "septembre", "septiembre", "settembre", "setembro"},
+	{"october", "octobre", "oktober", "octubre", "ottobre", "outubro"},
+	{"november", "novembre", "noviembre", "novembro"},
+	{"december", "decembre", "dezember", "diciembre", "dicembre", "dezembro"},
 }
+
+// withoutAccents writes the letters with accents in names of months plainly.
+var withoutAccents = strings.NewReplacer("é", "e", "û", "u", "ä", "a", "ç", "c")
 
 // month reads a month's name in full or short and gives its number, or 0
 // without moving.
@@ -256,18 +274,33 @@ func (p *scanner) month() int {
 		return 0
 	}
 	name := strings.ToLower(p.s[p.i:end])
-	for m, starts := range monthNames {
-		for _, s := range starts {
-			if strings.HasPrefix(name, s) {
-				p.i = end
-				if p.peek() == '.' {
-					p.i++
-				}
-				return m + 1
-			}
+	if strings.IndexFunc(name, func(r rune) bool { return r >= utf8.RuneSelf }) >= 0 {
+		name = withoutAccents.Replace(name)
+	}
+	month := monthOf(name)
+	if month > 0 {
+		if p.i = end; p.peek() == '.' {
+			p.i++
 		}
 	}
-	return 0
+	return month
+}
+
+// monthOf gives the number of the one month that a name can stand for, or 0.
+func monthOf(name string) (month int) {
+	for m := range monthNames {
+		for _, full := range monthNames[m] {
+			if !strings.HasPrefix(full, name) {
+				continue
+			}
+			if month > 0 && month != m+1 {
+				return 0
+			}
+			month = m + 1
+			break
+		}
+	}
+	return month
 }
 
 func (p *scanner) clock(st *stamp) bool {
@@ -413,29 +446,6 @@ func (p *scanner) offset(st *stamp) {
 	if st.absolute && p.peek() == '[' && strings.HasSuffix(p.s, "]") {
 		p.i = len(p.s)
 	}
-}
-
-// zoneNames are names of zones that clocks write, and their minutes ahead of
-// UTC. Names with several meanings are not sure. The first stands for none.
-var zoneNames = [...]struct {
-	name    string
-	minutes int
-	sure    bool
-}{
-	{}, {"AEST", 600, true}, {"AEDT", 660, true}, {"ACST", 570, true}, {"ACDT", 630, true}, {"AWST", 480, true}, {"LHST", 630, true}, {"LHDT", 660, true},
-	{"NZST", 720, true}, {"NZDT", 780, true}, {"WET", 0, true}, {"WEST", 60, true}, {"CET", 60, true}, {"CEST", 120, true}, {"EET", 120, true}, {"EEST", 180, true},
-	{"MEZ", 60, true}, {"MESZ", 120, true}, {"EDT", -240, true}, {"CDT", -300, true}, {"MDT", -360, true}, {"PDT", -420, true},
-	{"EST", -300, false}, {"CST", -360, false}, {"MST", -420, false}, {"PST", -480, false}, {"BST", 60, false}, {"IST", 330, false}, {"SST", 480, false},
-}
-
-// zoneNamed gives the index of a zone's name, or 0.
-func zoneNamed(s string) int8 {
-	for i, z := range zoneNames {
-		if i > 0 && z.name == s {
-			return int8(i)
-		}
-	}
-	return 0
 }
 
 // dayNumber is the number of days from 1970-01-01 to a date of the proleptic

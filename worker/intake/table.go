@@ -1,6 +1,9 @@
 package intake
 
-import "strings"
+import (
+	"strings"
+	"unicode/utf8"
+)
 
 // span is where one cell lies in the text. A negative end marks a quoted cell
 // with doubled quotes in it; its true end is ^end.
@@ -75,8 +78,8 @@ func cut(text string, delim byte) (t *table, openQuote int, tooMany bool) {
 		for i < len(text) && (text[i] == ' ' || text[i] == '\t' && delim != '\t') {
 			i++
 		}
-		if text[min(i, len(text)-1)] == byteOrderMark[0] && strings.HasPrefix(text[i:], byteOrderMark) {
-			i += len(byteOrderMark) // joining files leaves it before a quote
+		if behind := afterMarks(text, i); behind < len(text) && text[behind] == '"' {
+			i = behind
 		}
 		var s span
 		if i < len(text) && text[i] == '"' {
@@ -139,6 +142,7 @@ func quoted(text string, i int, delim byte) (s span, next int, newlines int32) {
 			end := i
 			for i++; i < len(text) && text[i] == ' '; i++ {
 			}
+			i = afterMarks(text, i)
 			if i == len(text) || text[i] == delim || text[i] == '\n' || text[i] == '\r' {
 				s = trim(text, start, end)
 				if doubled {
@@ -146,7 +150,7 @@ func quoted(text string, i int, delim byte) (s span, next int, newlines int32) {
 				}
 				return s, i, newlines
 			}
-			i-- // a stray quote inside the text: the cell goes on
+			i = end // a stray quote inside the text: the cell goes on
 		}
 	}
 	return span{}, -1, newlines
@@ -195,12 +199,22 @@ func trim(text string, start, end int) span {
 	return span{int32(start), int32(end)}
 }
 
-// byteOrderMark begins a text, and may stand in the middle of one that was
-// joined.
-const byteOrderMark = "\ufeff"
+// afterMarks gives the position behind the marks, wider than a byte, that
+// joining files or the direction of writing leaves around a quote.
+func afterMarks(text string, i int) int {
+	for i < len(text) && text[i] >= utf8.RuneSelf {
+		r, n := utf8.DecodeRuneInString(text[i:])
+		if !strings.ContainsRune(spaces, r) {
+			break
+		}
+		i += n
+	}
+	return i
+}
 
-// spaces are the characters that count as space around a cell.
-const spaces = " \t\u00a0\u2007\u202f\ufeff"
+// spaces are the characters that count as space around a cell: blanks, and
+// marks of the direction of writing, which some systems put around dates.
+const spaces = " \t\u00a0\u2007\u202f\ufeff\u200b\u200e\u200f\u202a\u202b\u202c\u2066\u2067\u2068\u2069"
 
 // classify notes what every cell looks like.
 func (t *table) classify() {

@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"slices"
 	"strconv"
-	"strings"
 	"time"
 
 	"wearround/worker/wear"
@@ -92,11 +91,12 @@ type writtenTimes struct {
 	zone     *time.Location
 	dates    map[[3]int16]*dayUse // dates in unknown order
 	twoDigit bool                 // some year has two digits only
+	plain    bool                 // some date can be read in one way only
 	disorder bool                 // a clock went back without a new date
 
 	hours    [25]int // how often each hour was written without an am or pm mark
 	unmarked int
-	isoClock bool // the date is written year first, so the clock has 24 hours
+	whole    bool // some time is written in a form that has 24 hours
 	forth    bool // on one date, the clock goes forward from row to row
 	back     bool // on one date, it goes back
 }
@@ -152,16 +152,22 @@ func (w *writtenTimes) each(yield func(i int, st stamp)) {
 	}
 }
 
-// foldOn reports whether the clocks went back on a date by at least as much as
-// the time did.
+// foldOn reports whether the clocks went back on a date, in any order of its
+// numbers, by at least as much as the time did.
 func (w *writtenTimes) foldOn(date stamp, back int32) bool {
-	d, ok := date.date(orders[0])
-	if !ok || date.form == numeric || date.form == numeric2 || w.zone == nil {
+	if w.zone == nil {
 		return false
 	}
-	_, before := time.Unix(d*86400-86400/2, 0).In(w.zone).Zone()
-	_, after := time.Unix(d*86400+86400*3/2, 0).In(w.zone).Zone()
-	return before-after >= int(back)
+	for _, o := range orders {
+		if d, ok := date.date(o); ok {
+			_, before := time.Unix(d*86400-86400/2, 0).In(w.zone).Zone()
+			_, after := time.Unix(d*86400+86400*3/2, 0).In(w.zone).Zone()
+			if before-after >= int(back) {
+				return true
+			}
+		}
+	}
+	return false
 }
 
 // survey looks over all times once, and reads into out those whose date can be
@@ -190,14 +196,13 @@ func (w *writtenTimes) survey(out []rowTime) {
 			use.first, use.last = min(use.first, st.secs), max(use.last, st.secs)
 		} else {
 			out[i] = st.at(orders[0])
+			w.plain = true
 		}
 		if st.half == 0 && st.hour >= 0 {
 			w.hours[st.hour]++
 			w.unmarked++
 		}
-		if st.form == yearFirst {
-			w.isoClock = true
-		}
+		w.whole = w.whole || st.whole || st.absolute
 	})
 }
 
@@ -219,7 +224,7 @@ func (l *ledger) clockMarks(w *writtenTimes) *wear.Refusal {
 	if w.forth && w.back {
 		return lost
 	}
-	if w.isoClock {
+	if w.whole {
 		return nil
 	}
 	given := l.ask("half_day", "No hour is above 12 and nothing marks morning or afternoon. Are these times on a 24-hour clock?",
@@ -260,6 +265,9 @@ func (l *ledger) dateOrder(w *writtenTimes) (order, *wear.Refusal) {
 	if len(w.dates) == 0 {
 		l.note("day_order", "written out", "the dates are written year first or with the month's name", "values")
 		return orders[0], nil
+	}
+	if w.plain && !l.mixedDates("Some dates are numbers alone and others are written otherwise", w.forms()) {
+		return order{}, refuseMixedDates()
 	}
 	total := 0
 	for _, u := range w.dates {
@@ -326,11 +334,27 @@ func (w *writtenTimes) show(o order) (rows []string) {
 	w.each(func(i int, st stamp) {
 		if d, ok := st.date(o); ok && st.parts != last && len(rows) < maxSamples {
 			last = st.parts
-			written := w.t.cell(w.g.from+i, w.g.when.col)
-			if w.g.when.date >= 0 {
-				written = w.t.cell(w.g.from+i, w.g.when.date)
-			}
-			rows = append(rows, written+" is "+longDate(d*86400))
+			rows = append(rows, w.written(i)+" is "+longDate(d*86400))
+		}
+	})
+	return rows
+}
+
+// written is the date of a row as it stands in the file.
+func (w *writtenTimes) written(i int) string {
+	if w.g.when.date >= 0 {
+		return w.t.cell(w.g.from+i, w.g.when.date)
+	}
+	return w.t.cell(w.g.from+i, w.g.when.col)
+}
+
+// forms shows a date of each form.
+func (w *writtenTimes) forms() (rows []string) {
+	var seen [numeric2 + 1]bool
+	w.each(func(i int, st stamp) {
+		if !seen[st.form] {
+			seen[st.form] = true
+			rows = append(rows, w.written(i))
 		}
 	})
 	return rows
@@ -378,91 +402,4 @@ func longClock(secs int64) string { return time.Unix(secs, 0).UTC().Format("2 Ja
 func longDate(secs int64) string {
 	t := time.Unix(secs, 0).UTC()
 	return strconv.Itoa(t.Day()) + " " + t.Month().String() + " " + strconv.Itoa(t.Year())
-}
-
-// zoneHeading reports whether a heading says that its times are in UTC.
-func zoneHeading(heading string) bool {
-	for w := range strings.FieldsSeq(plain(heading)) {
-		if w == "utc" || w == "gmt" {
-			return true
-		}
-	}
-	return false
-}
-
-// zones asks about a heading that says UTC, because such headings often stand
-// over local times, and about names of zones behind the times, because one name
-// can mean several. It turns times that are not by the wearer's clock into UTC.
-func (l *ledger) zones(t *table, lay *layout, times []rowTime) *wear.Refusal {
-	i := slices.IndexFunc(times, func(rt rowTime) bool { return rt.ok && !rt.absolute })
-	switch {
-	case i < 0:
-	case times[i].named > 0:
-		switch l.askNamed(times) {
-		case "named":
-			for i := range times {
-				if n := times[i].named; n > 0 {
-					times[i].secs -= int64(zoneNames[n].minutes) * 60
-					times[i].absolute = true
-				}
-			}
-		case "stop":
-			return refuse("zone", "It is not known by which clock the times are.", "Export again with the offset from UTC behind each time.")
-		}
-	case zoneHeading(lay.g.headingOf(t, lay.g.when.col)):
-		if l.askZone("The heading says that the times are in UTC. Are they, or are they by the wearer's clock?", times, l.zone) == "utc" {
-			for i := range times {
-				times[i].absolute = true
-			}
-		}
-	}
-	return nil
-}
-
-// askNamed asks about names of zones. Where a name has one meaning only, that
-// can be chosen.
-func (l *ledger) askNamed(times []rowTime) string {
-	var local, named []string
-	sure, first := true, ""
-	for _, t := range times {
-		if !t.ok || t.named == 0 {
-			continue
-		}
-		z := zoneNames[t.named]
-		if sure = sure && z.sure; first == "" {
-			first = z.name
-		}
-		if len(local) < maxSamples {
-			local = append(local, time.Unix(t.secs, 0).UTC().Format("2 January 15:04")+" by the clinic's clock")
-			named = append(named, l.minute(t.secs-int64(z.minutes)*60)+" by the clinic's clock")
-		}
-	}
-	choices := []wear.Choice{{Value: "local", Text: "They are by the clinic's clock", Effect: "first reading would be at " + local[0], Rows: local}}
-	if sure {
-		choices = append(choices, wear.Choice{Value: "named", Text: "They are in the zone that is named", Effect: "first reading would be at " + named[0], Rows: named})
-	}
-	choices = append(choices, wear.Choice{Value: "stop", Text: "Not known", Effect: "the file stays out; export it again with the offset from UTC"})
-	return l.ask("zone", fmt.Sprintf("The times name the zone %s, which is a hint only. By which clock are they?", first), choices...)
-}
-
-// askZone asks in which zone times without an offset are, and shows the first
-// of them under each answer.
-func (l *ledger) askZone(text string, times []rowTime, zone *time.Location) string {
-	var asUTC, asLocal []string
-	for _, t := range times {
-		if t.ok && !t.absolute && len(asUTC) < maxSamples {
-			at := time.Unix(t.secs, 0)
-			asUTC = append(asUTC, at.UTC().Format("15:04")+" UTC, "+at.In(zone).Format("2 January 15:04")+" by the clinic's clock")
-			asLocal = append(asLocal, at.UTC().Format("2 January 15:04")+" by the clinic's clock")
-		}
-	}
-	effect := func(rows []string) string {
-		if len(rows) == 0 {
-			return "no time is known yet"
-		}
-		return "first reading would be at " + rows[0]
-	}
-	return l.ask("zone", text,
-		wear.Choice{Value: "utc", Text: "They are in UTC", Effect: effect(asUTC), Rows: asUTC},
-		wear.Choice{Value: "local", Text: "They are by the wearer's clock", Effect: effect(asLocal), Rows: asLocal})
 }

@@ -12,7 +12,7 @@ import (
 // 35 mmol/L), so that nothing real is shut out. Common practice.
 const (
 	lowestMmol, highestMmol = 0.5, 45
-	lowestMgdl, highestMgdl = 9, 1000
+	lowestMgdl, highestMgdl = 9, 810
 )
 
 // plausible reports whether a value can be glucose in a unit, or in either
@@ -229,7 +229,11 @@ const cadenceGrain = 30
 const (
 	sureMedianMgdl    = 82
 	sureTwentiethMgdl = 60
-	saidMedianMgdl    = 70 // where the file itself says mg/dL; real medians of 75 are known (PLoS Biol 2018;16:e2005143)
+
+	// Where the file itself says mg/dL. Real wears with a median of 75 and one
+	// value in twenty at 59 are known (PLoS Biol 2018;16:e2005143).
+	saidMedianMgdl    = 74
+	saidTwentiethMgdl = 57
 )
 
 // byValues tells the unit from range and decimals. lost means that the decimal
@@ -263,7 +267,7 @@ func (l *ledger) unitOf(s *series, stated wear.Unit) (wear.Unit, *wear.Refusal) 
 	case certain && stated == wear.UnitUnknown:
 		l.decisions = append(l.decisions, d)
 		return u, nil
-	case u == wear.MgdL && stated == wear.MgdL && (!lost || s.median > saidMedianMgdl):
+	case u == wear.MgdL && stated == wear.MgdL && (!lost || s.median > saidMedianMgdl && s.twentieth > saidTwentiethMgdl):
 		d.Evidence += "; the file states the same unit, so no decimal mark was lost"
 		d.By, d.Margin = "heading", 0.5
 		l.decisions = append(l.decisions, d)
@@ -283,6 +287,7 @@ func (l *ledger) unitOf(s *series, stated wear.Unit) (wear.Unit, *wear.Refusal) 
 	if u == wear.MgdL {
 		choices = append(choices, wear.Choice{Value: "decimal_lost", Text: "mmol/L with the decimal mark lost", Effect: "the file stays out; export it again without opening it in a spreadsheet", Rows: s.show("was a tenth of that in mmol/L")})
 	}
+	choices = append(choices, wear.Choice{Value: "stop", Text: "neither, or some in each", Effect: "the file stays out; export it again in one unit"})
 	ask := l.ask
 	if lost { // what was so for an earlier file may not be for this one
 		ask = l.askOnce
@@ -292,6 +297,8 @@ func (l *ledger) unitOf(s *series, stated wear.Unit) (wear.Unit, *wear.Refusal) 
 		u = wear.MmolL
 	case "mg/dL":
 		u = wear.MgdL
+	case "stop":
+		return u, refuse("unit", "It is not known which unit the glucose values are in.", "Check the unit in the sensor's settings and export the readings again in one unit.")
 	case "decimal_lost":
 		return u, refuse("decimal_lost", "The decimal mark of the glucose values was lost on the way.", "Export again and drop the file without opening or saving it in a spreadsheet.")
 	default:

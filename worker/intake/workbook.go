@@ -96,7 +96,7 @@ func (l *ledger) pickSheet(f *excelize.File, days dayCount) (*table, *wear.Refus
 		if first == nil {
 			first = t
 		}
-		if t.score() == 0 {
+		if t.score() == 0 && !t.headingOnly() {
 			continue
 		}
 		value := strconv.Itoa(i + 1)
@@ -107,15 +107,15 @@ func (l *ledger) pickSheet(f *excelize.File, days dayCount) (*table, *wear.Refus
 	switch {
 	case first == nil:
 		return nil, refuseEmpty()
-	case best == nil && first.headingOnly():
-		return nil, refuseNoReadings()
 	case best == nil:
 		return nil, refuseNoTable()
 	case len(choices) > 1:
-		if t := tables[l.ask("sheet", "Several sheets of the workbook hold a table with times. Which one holds the readings?", choices...)]; t != nil {
-			return t, nil
+		if best = tables[l.ask("sheet", "Several sheets of the workbook have a table. Which one is for the readings?", choices...)]; best == nil {
+			best = tables[choices[0].Value]
 		}
-		return tables[choices[0].Value], nil
+	}
+	if best.score() == 0 {
+		return nil, refuseNoReadings()
 	}
 	return best, nil
 }

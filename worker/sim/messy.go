@@ -88,6 +88,7 @@ type document struct {
 	decimal   string
 	mixed     bool // some values keep the point
 	quoted    bool
+	bare      bool // a value with the delimiter inside is not quoted
 	crlf      bool
 	preamble  []string
 	trailer   []string
@@ -166,6 +167,7 @@ var languages = [][6]string{
 	{"Hora", "Data", "Glicose", "Refeição", "Sintoma", "Nota"},
 	{"Tijd", "Datum", "Suikerwaarde", "Maaltijd", "Klacht", "Opmerking"},
 	{"समय", "दिनांक", "शर्करा", "भोजन", "लक्षण", "टिप्पणी"},
+	{"時刻", "日付", "血糖値", "食事", "症状", "メモ"},
 }
 
 var messyFoods = []string{"rice and dal", "porridge", "pancakes", "bean stew", "toast with jam", "noodle soup", "apple"}
@@ -184,7 +186,7 @@ func newDocument(c chance) *document {
 	d.made = start.AddDate(0, 0, 8)
 	d.columns = []*field{timeField, glucoseField, mealField, symptomField}
 	d.answers["unit"] = d.unit.String()
-	d.answers["repeated_hour"] = "first"
+	d.answers["repeated_hour"], d.answers["half_day"] = "first", "24h"
 	return d
 }
 
@@ -457,7 +459,7 @@ func (d *document) bytes() []byte {
 			if i > 0 {
 				b.WriteString(d.comma)
 			}
-			if d.quoted && c != "" || strings.Contains(c, d.comma) || strings.ContainsAny(c, "\"\r\n") {
+			if d.quoted && c != "" || strings.Contains(c, d.comma) && !d.bare || strings.ContainsAny(c, "\"\r\n") {
 				c = `"` + strings.ReplaceAll(c, `"`, `""`) + `"`
 			}
 			b.WriteString(c)

@@ -1,6 +1,7 @@
 package sim
 
 import (
+	"bytes"
 	"strings"
 )
 
@@ -28,7 +29,7 @@ func hugeLine(c chance, d *document, data []byte) []byte {
 
 func halfCopied(c chance, d *document, data []byte) []byte {
 	at := len(data)*2/3 + c.IntN(len(data)/4+1)
-	for at < len(data)-1 && (data[at] == '\n' || data[at-1] == '\n' || data[at] == '\r') {
+	for at < len(data)-1 && bytes.ContainsAny(data[at-2:at+1], "\r\n") { // not where a row ends, which nothing would show
 		at++
 	}
 	d.open = true

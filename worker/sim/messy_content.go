@@ -15,11 +15,14 @@ func (d *document) oneDay() {
 	}
 	first := d.wall(p.readings[0].At).Format("2006-01-02")
 	later := func(at int64) bool { return d.wall(at).Format("2006-01-02") != first }
+	const few = 12
+	if len(p.readings) <= few || later(p.readings[few].At) {
+		return
+	}
 	p.readings = slices.DeleteFunc(p.readings, func(r wear.Reading) bool { return later(r.At) })
 	p.scans = slices.DeleteFunc(p.scans, func(r wear.Reading) bool { return later(r.At) })
 	p.events = slices.DeleteFunc(p.events, func(e wear.Event) bool { return later(e.At) })
 	d.open = true
-	d.answers["half_day"] = "24h"
 }
 
 func lostMark(_ chance, d *document) {
@@ -45,6 +48,7 @@ func changeOfHour(c chance, d *document) {
 		_, before := change.Add(-time.Hour).Zone()
 		fixed := time.FixedZone("", before)
 		d.wall = func(at int64) time.Time { return time.Unix(at, 0).In(fixed) }
+		d.answers["repeated_hour"] = "unchanged"
 	}
 }
 
@@ -58,7 +62,7 @@ func twoColumns(c chance, d *document) {
 	heading := "Scan glucose"
 	d.answers["second_glucose"] = "on_demand"
 	if c.happens(0.4) {
-		heading, d.open = "Ququ", true
+		heading, d.open = pick(c, []string{"Ququ", "Glucose 2", "Manual glucose"}), true
 	}
 	d.columns = append(d.columns, &field{key: "scan", heading: heading, cell: func(d *document, l *line) string {
 		if !l.scan || l.raw != "" {
@@ -172,6 +176,18 @@ func clockReset(c chance, d *document) {
 	if len(p.readings) < 100 || d.once {
 		return
 	}
+	if start, end := p.readings[0].At, p.readings[len(p.readings)-1].At; d.zoned(start) != d.zoned(end) {
+		return // near a change of the hour nothing would show that the clock was set an hour off
+	}
+	if c.happens(0.15) { // it never had its setting
+		first, wall := p.readings[0].At, d.wall
+		unset := time.Date(pick(c, []int{2000, 2010, 2020}), 1, 1, 0, 0, 0, 0, d.zone).Unix()
+		d.wall = func(at int64) time.Time { return wall(at - first + unset) }
+		d.undecided("clock_reset", "stop")
+		d.answers["unreadable_rows"] = "stop"
+		d.refused("clock_reset", "dates", "unreadable_rows")
+		return
+	}
 	from := c.minutes(20, len(p.readings)/2)
 	to := from + c.minutes(3, 40)
 	unset := time.Date(pick(c, []int{2000, 2010, 2025}), 1, 1, 0, 0, 0, 0, d.zone).Unix()
@@ -185,13 +201,7 @@ func clockReset(c chance, d *document) {
 		}
 		return wall(at)
 	}
-	d.answers["clock_reset:2"], d.answers["clock_reset"] = "after", "leave_out"
-	if _, offset := d.wall(first).Zone(); d.zoned(p.readings[0].At) != offset || d.zoned(p.readings[len(p.readings)-1].At) != offset {
-		// A clock that was set again near a change of the hour may be an hour off,
-		// and only readings on top of each other would show it.
-		d.answers["conflicts"], d.answers["two_series"] = "stop", "stop"
-		d.refused("conflicts", "two_series")
-	}
+	d.answers["clock_reset:1"], d.answers["clock_reset:2"], d.answers["clock_reset"] = "before", "after", "leave_out"
 	d.open = true
 }
 

@@ -2,6 +2,7 @@ package sim
 
 import (
 	"fmt"
+	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -16,19 +17,28 @@ func preambleLines(c chance, d *document) {
 	if d.language >= 0 && c.happens(0.4) {
 		d.preamble = append(d.preamble, "Report|"+made+"|5.5")
 	}
+	if c.happens(0.2) {
+		d.preamble = append(d.preamble, "Time zone|"+d.zone.String())
+	}
 }
 
 func otherHeadings(c chance, d *document) {
-	switch c.IntN(4) {
+	switch c.IntN(5) {
 	case 0:
-		d.language = 1 + c.IntN(len(languages)-2)
+		d.language = 1 + c.IntN(len(languages)-3)
 	case 1:
-		d.language, d.foreign = len(languages)-1, true
+		d.language, d.foreign = len(languages)-2+c.IntN(2), true
 	case 2:
 		d.language = -1
 		d.drop("meal") // nothing would tell one column of words from the other
 		for _, p := range d.people {
 			p.events = slices.DeleteFunc(p.events, func(e wear.Event) bool { return e.Kind == wear.Meal })
+		}
+	case 3: // the word over the glucose says nothing
+		for i, f := range d.columns {
+			if f.key == "glucose" && f.heading == "" {
+				d.columns[i] = &field{key: "glucose", heading: "Value", cell: f.cell}
+			}
 		}
 	default:
 		d.repeat = 50
@@ -46,14 +56,29 @@ func otherDelimiter(c chance, d *document) {
 func decimalComma(c chance, d *document) {
 	d.inMmol()
 	d.decimal = ","
-	if d.comma == "," && c.happens(0.7) {
+	switch {
+	case d.comma != ",":
+	case c.happens(0.7):
 		d.comma = ";"
+	case c.happens(0.3): // nothing keeps the halves of a value together
+		d.bare = true
+		d.refused("decimal_split", "no_table", "no_glucose", "no_readings", "unit", "clock_marks_lost", "unreadable_rows")
+		d.answers["unit"], d.answers["unreadable_rows"], d.answers["glucose_column"], d.answers["second_glucose"] = "stop", "stop", "stop", "ignore"
+		d.answers["type:*"] = "ignore"
 	} // otherwise the value stands in quotes
 	d.mixed = c.happens(0.3)
 }
 
 func otherEncoding(c chance, d *document) {
-	switch c.IntN(6) {
+	switch c.IntN(7) {
+	case 6: // marks of the direction of writing before times and numbers
+		if d.comma == "," {
+			d.comma = ";" // a decimal comma is no place for one
+		}
+		d.encode = func(s string) []byte {
+			starts := regexp.MustCompile("(^|\n|" + regexp.QuoteMeta(d.comma) + ")([0-9])")
+			return []byte(starts.ReplaceAllString(s, "$1\u200e$2"))
+		}
 	case 0:
 		d.encode = withBOM
 	case 1:
@@ -123,7 +148,10 @@ func dateApart(c chance, d *document) {
 
 func numberTimes(c chance, d *document) {
 	d.clock = clockForm{}
-	switch c.IntN(6) {
+	switch c.IntN(7) {
+	case 6: // seconds from another beginning
+		d.clock.write = func(at int64, _ time.Time) string { return strconv.FormatInt(at+2082844800, 10) }
+		d.refused("no_table", "no_clock", "no_date")
 	case 0, 1:
 		d.clock.write = func(at int64, _ time.Time) string { return strconv.FormatInt(at, 10) }
 	case 2, 3:
@@ -131,7 +159,7 @@ func numberTimes(c chance, d *document) {
 	case 4:
 		count := pick(c, []dayCounting{{"1900", 25569}, {"1904", 24107}})
 		d.clock.write = func(_ int64, wall time.Time) string { return count.text(wall) }
-		d.open = true // one of the two counts may be possible only
+		d.open = d.open || count.name == "1904" // the other count gives days that are over too
 		d.answers["day_numbers"] = count.name
 	default:
 		d.clock.write = func(at int64, _ time.Time) string { return strconv.FormatFloat(float64(at*1000), 'E', 5, 64) }
@@ -159,7 +187,15 @@ func offsets(c chance, d *document) {
 		return func(_ int64, wall time.Time) string { return wall.In(zone).Format(layout) }
 	}
 	utc := time.UTC
-	switch c.IntN(6) {
+	switch c.IntN(8) {
+	case 6: // an offset in a column of its own
+		d.clock = clockForm{write: stamp("2006-01-02 15:04", d.zone)}
+		d.columns = append(d.columns, &field{key: "offset", heading: "Offset", cell: func(d *document, l *line) string { return d.at(l).In(d.zone).Format("-07:00") }})
+		d.undecided("zone:*", "named")
+	case 7: // a line above that says UTC, rightly
+		d.clock = clockForm{write: stamp("2006-01-02 15:04", utc)}
+		d.preamble = append(d.preamble, "All times are in UTC")
+		d.undecided("zone", "utc")
 	case 0:
 		d.clock = clockForm{write: stamp("2006-01-02T15:04:05Z07:00", d.zone)}
 	case 1:
@@ -249,7 +285,15 @@ func unitStated(c chance, d *document) {
 	}
 	name := languages[max(d.language, 0)][2]
 	wrong := map[wear.Unit]wear.Unit{wear.MmolL: wear.MgdL, wear.MgdL: wear.MmolL}[d.unit]
-	switch c.IntN(5) {
+	form := c.IntN(6)
+	if form == 5 && d.lost {
+		form = 0 // two changes at once would leave nothing to tell them by
+	}
+	switch form {
+	case 5: // the setting was changed half way, and no word tells it
+		d.otherUnit(wrong)
+		d.undecided("unit", "stop")
+		d.refused("unit", "no_glucose")
 	case 0:
 		set(name + " " + strings.ToLower(d.unit.String()))
 	case 1:
@@ -269,18 +313,7 @@ func unitStated(c chance, d *document) {
 			set(name + map[wear.Unit]string{wear.MmolL: " (MMOL/L)", wear.MgdL: " ㎎/㎗"}[d.unit])
 		}
 	default: // the setting was changed half way
-		for _, p := range d.people {
-			for i := len(p.readings) / 2; i < len(p.readings); i++ {
-				switch r := &p.readings[i]; {
-				case r.Bound == wear.Exact:
-					*r = report(time.Unix(r.At, 0), r.Mmol(), wrong)
-				case r.Num == 0:
-					r.Unit = wrong
-				default:
-					*r = limitOf(r.At, wrong)
-				}
-			}
-		}
+		d.otherUnit(wrong)
 		d.columns = append(d.columns, &field{key: "unit", heading: "Unit", cell: func(d *document, l *line) string {
 			if l.reading == nil {
 				return ""
@@ -290,6 +323,22 @@ func unitStated(c chance, d *document) {
 		if d.answers["unit_rows"] = "own"; d.lost {
 			d.answers["unit_rows"], d.answers["unreadable_rows"] = "stop", "stop"
 			d.refused("unit_rows")
+		}
+	}
+}
+
+// otherUnit writes the second half of everybody's readings in a unit.
+func (d *document) otherUnit(u wear.Unit) {
+	for _, p := range d.people {
+		for i := len(p.readings) / 2; i < len(p.readings); i++ {
+			switch r := &p.readings[i]; {
+			case r.Bound == wear.Exact:
+				*r = report(time.Unix(r.At, 0), r.Mmol(), u)
+			case r.Num == 0:
+				r.Unit = u
+			default:
+				*r = limitOf(r.At, u)
+			}
 		}
 	}
 }
@@ -308,7 +357,9 @@ func unsorted(c chance, d *document) {
 		c.Shuffle(len(list), func(i, j int) { list[i], list[j] = list[j], list[i] })
 		return list
 	}
-	d.answers["repeated_hour"], d.lossy = "leave_out", true
+	if d.answers["repeated_hour"] != "unchanged" {
+		d.answers["repeated_hour"], d.lossy = "leave_out", true
+	}
 }
 
 func totals(c chance, d *document) {

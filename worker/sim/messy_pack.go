@@ -41,6 +41,18 @@ func asWorkbook(c chance, d *document) {
 // write makes an Office Open XML workbook by hand, so that the reader is not
 // measured against its own library.
 func (f bookForm) write(d *document, rows [][]string) []byte {
+	return f.pack(func(number int) string {
+		if number == 1 {
+			return f.sheet(d, rows)
+		}
+		// another wear, which must not be read
+		return f.sheet(d, [][]string{{"Time", "Glucose"}, {"2026-01-05 09:00", "5.5"}, {"2026-01-05 09:05", "5.6"}, {"2026-01-05 09:10", "5.7"}})
+	})
+}
+
+// pack puts the sheets, by their numbers, together with what belongs to a
+// workbook.
+func (f bookForm) pack(sheet func(number int) string) []byte {
 	var b bytes.Buffer
 	z := zip.NewWriter(&b)
 	add := func(name, text string) {
@@ -74,13 +86,8 @@ func (f bookForm) write(d *document, rows [][]string) []byte {
 	}
 	add("xl/workbook.xml", `<workbook xmlns="http://schemas.openxmlformats.org/spreadsheetml/2006/main" xmlns:r="http://schemas.openxmlformats.org/officeDocument/2006/relationships">`+props+`<sheets>`+list.String()+`</sheets></workbook>`)
 	add("xl/_rels/workbook.xml.rels", `<Relationships xmlns="http://schemas.openxmlformats.org/package/2006/relationships">`+links.String()+`</Relationships>`)
-	sheet := f.sheet(d, rows)
 	for i := 1; i <= total; i++ {
-		text := sheet
-		if i > 1 { // another wear, which must not be read
-			text = f.sheet(d, [][]string{{"Time", "Glucose"}, {"2026-01-05 09:00", "5.5"}, {"2026-01-05 09:05", "5.6"}, {"2026-01-05 09:10", "5.7"}})
-		}
-		add(fmt.Sprintf("xl/worksheets/sheet%d.xml", i), text)
+		add(fmt.Sprintf("xl/worksheets/sheet%d.xml", i), sheet(i))
 	}
 	if err := z.Close(); err != nil {
 		panic("sim: " + err.Error())
@@ -92,7 +99,6 @@ func (f bookForm) write(d *document, rows [][]string) []byte {
 // says, all else as text.
 func (f bookForm) sheet(d *document, rows [][]string) string {
 	var b strings.Builder
-	b.WriteString(`<worksheet xmlns="http://schemas.openxmlformats.org/spreadsheetml/2006/main"><sheetData>`)
 	for r, cells := range rows {
 		fmt.Fprintf(&b, `<row r="%d">`, r+1)
 		for c, text := range cells {
@@ -108,8 +114,11 @@ func (f bookForm) sheet(d *document, rows [][]string) string {
 		}
 		b.WriteString(`</row>`)
 	}
-	b.WriteString(`</sheetData></worksheet>`)
-	return b.String()
+	return sheetXML(b.String())
+}
+
+func sheetXML(rows string) string {
+	return `<worksheet xmlns="http://schemas.openxmlformats.org/spreadsheetml/2006/main"><sheetData>` + rows + `</sheetData></worksheet>`
 }
 
 // number gives the stored number of a cell.

@@ -1,7 +1,6 @@
 package sim
 
 import (
-	"fmt"
 	"time"
 
 	"wearround/worker/wear"
@@ -14,6 +13,7 @@ type Person struct {
 	BirthDate string // 2006-01-02
 	Sex       string // "female" or "male"
 	Context   wear.Context
+	Contact   Contact
 }
 
 // Syllables chosen so that what comes out sounds like nobody real.
@@ -53,14 +53,14 @@ func (p *Person) prescribe(k Kind) {
 	}
 }
 
-// inventCodes gives n distinct codes in rising order, with gaps as on a
-// register that people have left.
-func inventCodes(c chance, n int) []string {
-	codes := make([]string, n)
+// inventNumbers gives n distinct numbers for codes in rising order, with gaps
+// as on a register that people have left.
+func inventNumbers(c chance, n int) []int {
+	numbers := make([]int, n)
 	at := 100
-	for i := range codes {
+	for i := range numbers {
 		at += 1 + c.IntN(4)
-		codes[i] = fmt.Sprintf("P-%04d", at)
+		numbers[i] = at
 	}
-	return codes
+	return numbers
 }

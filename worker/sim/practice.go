@@ -2,6 +2,7 @@ package sim
 
 import (
 	"cmp"
+	"fmt"
 	"math"
 	"slices"
 	"time"
@@ -37,10 +38,12 @@ var mix = []struct {
 // zone is where the wearers live.
 func NewPractice(seed uint64, end time.Time, zone *time.Location, patients int) *Practice {
 	end = end.In(zone)
-	c := newChance(seed, streamPeople)
+	c, contacts := newChance(seed, streamPeople), newChance(seed, streamContacts)
 	p := &Practice{}
-	for _, code := range inventCodes(c, patients) {
-		p.People = append(p.People, newPerson(c, code, end))
+	for _, n := range inventNumbers(c, patients) {
+		who := newPerson(c, fmt.Sprintf("P-%04d", n), end)
+		who.Contact = newContact(contacts, n, who.Name)
+		p.People = append(p.People, who)
 	}
 
 	c = newChance(seed, streamPlans)

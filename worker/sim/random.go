@@ -17,6 +17,7 @@ const (
 	streamPlans
 	streamOddities
 	streamMessy
+	streamContacts
 )
 
 // chance is a seeded source with the few distributions used here.
