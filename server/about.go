@@ -7,13 +7,9 @@ import (
 	"wearround/worker/wear"
 )
 
-// about says how the program decides and by what limits.
+// about says how the program decides.
 func (s *Server) about(c *gin.Context) (web.Page, error) {
-	p := web.AboutPage{Layout: s.layout(c), Engine: wear.EngineVersion, Notices: notices}
-	for _, x := range s.Protocol.Settings() {
-		p.Settings = append(p.Settings, web.Setting{Name: x.Name, Value: x.Value, Unit: x.Unit, Source: x.Source, Status: x.Status, ProposedBy: x.ProposedBy})
-	}
-	return p, nil
+	return web.AboutPage{Layout: s.layout(c), Engine: wear.EngineVersion, Notices: notices}, nil
 }
 
 // notices name the works of others that pages or exports rely on.

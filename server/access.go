@@ -13,11 +13,13 @@ type access []store.Role
 // The kinds of access that routes have. "Staff" are those who look after
 // patients; an auditor sees totals and the log, never a person.
 var (
-	anyone  = access(nil)
-	member  = access(store.Roles())
-	staff   = access{store.RoleNurse, store.RoleClinician, store.RoleLead}
-	leads   = access{store.RoleLead}
-	reviews = access{store.RoleLead, store.RoleAuditor} // reads the audit log
+	anyone   = access(nil)
+	member   = access(store.Roles())
+	staff    = access{store.RoleNurse, store.RoleClinician, store.RoleLead}
+	leads    = access{store.RoleLead}
+	keepers  = access{store.RoleClinician, store.RoleLead}                    // sees whether the program works
+	reviews  = access{store.RoleLead, store.RoleAuditor}                      // reads the audit log
+	counters = access{store.RoleClinician, store.RoleLead, store.RoleAuditor} // sees the year in numbers
 )
 
 // admits reports whether a person with these roles may ask.

@@ -1,7 +1,6 @@
 package server
 
 import (
-	"crypto/subtle"
 	"errors"
 	"net/http"
 	"net/url"
@@ -70,7 +69,7 @@ func (s *Server) admit(r route) gin.HandlerFunc {
 			s.fail(c, err)
 			return
 		}
-		if r.unsafe() && !r.api() && !sameToken(c.PostForm("csrf"), v.csrf) {
+		if r.unsafe() && !r.api() && !ownToken(c.PostForm("csrf"), v.secret) {
 			s.fail(c, errOrigin)
 		}
 	}
@@ -92,10 +91,6 @@ func (s *Server) readForm(c *gin.Context, r route) error {
 		return invalid("The form could not be read.")
 	}
 	return nil
-}
-
-func sameToken(a, b string) bool {
-	return b != "" && subtle.ConstantTimeCompare([]byte(a), []byte(b)) == 1
 }
 
 // signInFirst answers nobody: a page is led to the sign-in and back, a form and

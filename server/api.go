@@ -78,9 +78,10 @@ func (s *Server) api(o operation) gin.HandlerFunc {
 }
 
 // decode fills the struct v from the request and refuses what the document
-// does not allow: unknown and missing members, values outside their list.
+// does not allow: unknown parameters, unknown and missing members, values
+// outside their list.
 func decode(c *gin.Context, v reflect.Value) error {
-	t := v.Type()
+	t, query := v.Type(), c.Request.URL.Query()
 	for i := range t.NumField() {
 		f := t.Field(i)
 		if name := f.Tag.Get("path"); name != "" {
@@ -95,10 +96,14 @@ func decode(c *gin.Context, v reflect.Value) error {
 			}
 		}
 		if name := f.Tag.Get("query"); name != "" {
-			if err := setQuery(v.Field(i), f, c.Query(name)); err != nil {
+			if err := setQuery(v.Field(i), f, query.Get(name)); err != nil {
 				return err
 			}
+			query.Del(name)
 		}
+	}
+	for name := range query { // what is not understood would silently be left out
+		return invalidField(name, "There is no such parameter.")
 	}
 	want := fieldsOf(t)
 	if len(want) == 0 {

@@ -11,11 +11,16 @@ import (
 	"wearround/worker/wear"
 )
 
-type patientsIn struct {
-	Text string `query:"q" json:"-" doc:"words of a code, name or birth date; left out: the whole register, up to 200"`
+func apiListPatients(s *Server, c *gin.Context, _ nothing) (apiPatients, error) {
+	rows, err := s.Store.Patients(c.Request.Context())
+	return apiPatients{list(rows, apiPatientOf)}, err
 }
 
-func apiListPatients(s *Server, c *gin.Context, in patientsIn) (apiPatients, error) {
+type patientSearchIn struct {
+	Text string `json:"text" doc:"words of a code, name or birth date"`
+}
+
+func apiSearchPatients(s *Server, c *gin.Context, in patientSearchIn) (apiPatients, error) {
 	rows, err := s.Store.SearchPatients(c.Request.Context(), in.Text, 200)
 	return apiPatients{list(rows, apiPatientOf)}, err
 }
@@ -202,18 +207,7 @@ type withdrawResultIn struct {
 }
 
 func apiWithdrawResult(s *Server, c *gin.Context, in withdrawResultIn) (none, error) {
-	ctx, a := c.Request.Context(), actor(c)
-	all, err := s.Store.Results(ctx, in.ID)
-	if err != nil {
-		return none{}, err
-	}
-	if !hasID(all, in.Result, func(r store.Result) int64 { return r.ID }) {
-		return none{}, errNoPage
-	}
-	if err := s.Store.WithdrawResult(ctx, a, in.Result, in.Reason); err != nil {
-		return none{}, err
-	}
-	return none{}, s.reanalyseOpen(ctx, a, in.ID)
+	return none{}, s.withdrawResult(c.Request.Context(), actor(c), in.ID, in.Result, in.Reason)
 }
 
 type recallsIn struct {

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"io"
 	"net/http"
@@ -17,6 +18,7 @@ import (
 	validator "github.com/pb33f/libopenapi-validator"
 
 	"wearround/store"
+	"wearround/store/storetest"
 	"wearround/web/letter"
 	"wearround/worker/wear"
 )
@@ -198,6 +200,9 @@ func TestEveryOperation(t *testing.T) {
 	c.call("getDaily", nil, nil)
 	c.call("listOutcomes", nil, nil)
 	c.call("getRound", nil, nil)
+	if n := c.call("searchRound", nil, object{"text": w.Patient.Name})["matching"]; n != 1.0 {
+		t.Errorf("%v wears of a patient with one", n)
+	}
 	next := c.call("claimNext", nil, nil)
 	c.call("releaseWear", object{"id": next["wear_id"]}, nil)
 	c.call("claimWear", one, nil)
@@ -269,6 +274,7 @@ func TestEveryOperation(t *testing.T) {
 		"code": "P-77", "name": "x", "birth_date": "", "context": object{}, "contact": object{}, "version": added["version"],
 	})
 	c.call("listPatients", nil, nil)
+	c.call("searchPatients", nil, object{"text": "tarim 1961"})
 	c.call("getPatient", patient, nil)
 	c.call("addPatientNote", patient, object{"text": "hard of hearing"})
 	merge := c.call("mergePatients", patient, object{"other": added["id"], "reason": "one person"})
@@ -284,11 +290,45 @@ func TestEveryOperation(t *testing.T) {
 	c.call("setTemplate", object{"kind": letter.StartSheet}, object{"text": letter.Shipped(letter.StartSheet)})
 	c.refuse(http.StatusUnprocessableEntity, "setTemplate", object{"kind": letter.Tests}, object{"text": "You have diabetes. {no_such_field}"})
 
+	f.TryNameRule = func(rule string, _ []string) ([]string, error) {
+		if !strings.Contains(rule, "{code}") {
+			return nil, errors.New("Write {code} once.")
+		}
+		return nil, nil
+	}
+	c.call("setNameRule", nil, object{"rule": "*_{code}"})
+	if got := c.call("getNameRule", nil, nil)["rule"]; got != "*_{code}" {
+		t.Errorf("the rule is %v", got)
+	}
+	c.refuse(http.StatusUnprocessableEntity, "setNameRule", nil, object{"rule": "x"})
+	f.teach(3)
+	recipe := object{"id": c.call("listRecipes", nil, nil)["recipes"].([]any)[0].(object)["id"]}
+	c.call("setSensorKind", recipe, object{"kind": "B2"})
+	c.refuse(http.StatusConflict, "readAgain", recipe, nil)
+	c.call("withdrawRecipe", recipe, object{"reason": "the wrong unit"})
+	if n := c.call("readAgain", recipe, nil)["files"]; n != 1.0 {
+		t.Errorf("%v files are read again", n)
+	}
+	question := wear.Question{Code: "unit", Text: "Which unit?", Choices: []wear.Choice{{Value: "mmol/L", Text: "mmol/L"}}}
+	if _, err := f.store.Hold(t.Context(), store.Holding{
+		Drop: store.Drop{Path: "held.csv", Size: 9, ModTime: f.clock.Now(), SeenAt: f.clock.Now().Add(time.Second)}, SHA256: storetest.Hash(99), Questions: []wear.Question{question},
+	}); err != nil {
+		t.Fatal(err)
+	}
+	c.call("listFiles", nil, nil)
+	_, files := c.send("listFiles", nil, nil)
+	held := object{"id": files["files"].([]any)[0].(object)["file_id"]}
+	c.refuse(http.StatusUnprocessableEntity, "answerFile", held, object{"answers": object{"unit": "stone"}})
+	c.call("answerFile", held, object{"answers": object{"unit": "mmol/L"}})
+
 	c.call("listPeople", nil, nil)
 	person := c.call("addPerson", nil, object{"login": "dova", "name": "Dova Remi", "roles": []string{"nurse"}})["person"].(object)
 	c.call("invitePerson", object{"id": person["id"]}, nil)
 	c.call("editPerson", object{"id": person["id"]}, object{"name": "Dova Remi", "roles": []string{"clinician"}, "disabled": false})
 	c.call("resetFactor", object{"id": person["id"]}, object{"reason": "telephone lost"})
+	if n := c.call("getAudit", nil, nil)["changes"].(object)["outcomes"]; n == 0.0 {
+		t.Error("the audit knows of no outcome")
+	}
 	c.call("getLog", nil, nil)
 	if k := c.call("verifyLog", nil, nil); k["whole"] != true {
 		t.Errorf("the log: %v", k)
@@ -356,7 +396,7 @@ func TestQueryOfTheAPI(t *testing.T) {
 	f := newFixture(t)
 	f.file(1)
 	token := bearer(f.token(store.RoleNurse, store.ScopeRead))
-	for query, want := range map[string]int{"?tier=this_month": 200, "?tier=soon": 422, "?offset=-1": 422, "?offset=x": 422, "?q=P00001": 200} {
+	for query, want := range map[string]int{"?tier=this_month": 200, "?tier=soon": 422, "?offset=-1": 422, "?offset=x": 422, "?q=P00001": 422} {
 		w := f.askAs(nobody, http.MethodGet, apiBase+"/round"+query, nil, token)
 		if w.Code != want || want == 200 && !strings.Contains(w.Body.String(), "P00001") {
 			t.Errorf("%s: status %d, want %d: %s", query, w.Code, want, w.Body)

@@ -85,23 +85,24 @@ type apiPlace struct {
 }
 
 type apiWear struct {
-	ID         int64         `json:"id"`
-	Patient    apiPatient    `json:"patient"`
-	SensorKind string        `json:"sensor_kind"`
-	ReceivedAt time.Time     `json:"received_at"`
-	DueAt      time.Time     `json:"due_at"`
-	Open       bool          `json:"open" doc:"on the round"`
-	Stale      bool          `json:"stale" doc:"the report is being made anew"`
-	Evidence   int64         `json:"evidence" doc:"stands for what the report says; to be sent with an outcome"`
-	Report     *wear.Report  `json:"report"`
-	Claim      *apiClaim     `json:"claim"`
-	NextTry    time.Time     `json:"next_try,omitzero"`
-	Outcomes   []apiOutcome  `json:"outcomes"`
-	Contacts   []apiContact  `json:"contacts"`
-	Calls      []apiCall     `json:"calls"`
-	Events     []apiAdded    `json:"added_events"`
-	Overrides  []apiOverride `json:"overrides"`
-	Notes      []apiNote     `json:"notes"`
+	ID         int64            `json:"id"`
+	Patient    apiPatient       `json:"patient"`
+	SensorKind string           `json:"sensor_kind"`
+	ReceivedAt time.Time        `json:"received_at"`
+	DueAt      time.Time        `json:"due_at"`
+	Open       bool             `json:"open" doc:"on the round"`
+	Stale      bool             `json:"stale" doc:"the report is being made anew"`
+	Evidence   int64            `json:"evidence" doc:"stands for what the report says; to be sent with an outcome"`
+	Report     *wear.Report     `json:"report"`
+	WithinKind *wear.WithinKind `json:"within_kind" doc:"among the practice's wears of the same sensor kind, as percentiles; null where there are too few"`
+	Claim      *apiClaim        `json:"claim"`
+	NextTry    time.Time        `json:"next_try,omitzero"`
+	Outcomes   []apiOutcome     `json:"outcomes"`
+	Contacts   []apiContact     `json:"contacts"`
+	Calls      []apiCall        `json:"calls"`
+	Events     []apiAdded       `json:"added_events"`
+	Overrides  []apiOverride    `json:"overrides"`
+	Notes      []apiNote        `json:"notes"`
 }
 
 type apiOutcome struct {
@@ -119,14 +120,15 @@ type apiOutcome struct {
 }
 
 type apiRule struct {
-	Kind     string `json:"kind"`
-	Words    string `json:"words"`
-	Follows  string `json:"follows" doc:"what must follow"`
-	Recall   string `json:"recall" doc:"kind of the recall that follows, or empty"`
-	Days     int    `json:"days" doc:"until then, as proposed; 0 where a date must be given"`
-	Optional bool   `json:"optional" doc:"the recall may be left out"`
-	Reason   bool   `json:"reason" doc:"a reason is needed"`
-	Asks     string `json:"asks" doc:"what the reason is to say"`
+	Kind     string   `json:"kind"`
+	Words    string   `json:"words"`
+	Follows  string   `json:"follows" doc:"what must follow"`
+	Recall   string   `json:"recall" doc:"kind of the recall that follows, or empty"`
+	Days     int      `json:"days" doc:"until then, as proposed; 0 where a date must be given"`
+	Optional bool     `json:"optional" doc:"the recall may be left out"`
+	Reason   bool     `json:"reason" doc:"a reason is needed"`
+	Asks     string   `json:"asks" doc:"what the reason is to say"`
+	Bars     []string `json:"bars" doc:"what a wear may have that leaves this outcome to a clinician, who gives a reason"`
 }
 
 type apiRules struct {

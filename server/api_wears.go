@@ -26,7 +26,7 @@ type withReason struct {
 type nothing struct{}
 
 func apiGetDaily(s *Server, c *gin.Context, _ nothing) (apiDaily, error) {
-	d, err := s.Store.Daily(c.Request.Context(), s.Now())
+	d, err := s.Store.Daily(c.Request.Context(), s.Now().In(s.Zone))
 	return apiDaily{
 		d.Open, d.UnclaimedOverdue, d.TryAgain, d.HeldLong, d.RecallsUntried, d.RecallsOverdue, d.LettersOpen, d.Chain != nil && d.Chain.OK(),
 	}, err
@@ -35,15 +35,26 @@ func apiGetDaily(s *Server, c *gin.Context, _ nothing) (apiDaily, error) {
 type roundIn struct {
 	Tier   string `query:"tier" json:"-" enum:"today|this_week|this_month|cannot_tell|routine"`
 	Flag   string `query:"flag" json:"-" doc:"a flag code"`
-	Text   string `query:"q" json:"-" doc:"part of a patient's code or name"`
 	Offset int    `query:"offset" json:"-"`
+}
+
+// roundSearchIn is the same with a name in it, which must not stand in an address.
+type roundSearchIn struct {
+	Tier   string `json:"tier,omitempty" enum:"today|this_week|this_month|cannot_tell|routine"`
+	Flag   string `json:"flag,omitempty" doc:"a flag code"`
+	Text   string `json:"text" doc:"part of a patient's code or name"`
+	Offset int    `json:"offset,omitempty"`
 }
 
 // apiPageSize is how many rows one answer of the API holds.
 const apiPageSize = 100
 
 func apiGetRound(s *Server, c *gin.Context, in roundIn) (apiRound, error) {
-	q := store.RoundQuery{Flag: in.Flag, Text: in.Text, Offset: in.Offset, Limit: apiPageSize, Now: s.Now()}
+	return apiSearchRound(s, c, roundSearchIn{Tier: in.Tier, Flag: in.Flag, Offset: in.Offset})
+}
+
+func apiSearchRound(s *Server, c *gin.Context, in roundSearchIn) (apiRound, error) {
+	q := store.RoundQuery{Flag: in.Flag, Text: in.Text, Offset: in.Offset, Limit: apiPageSize, Now: s.Now().In(s.Zone)}
 	if in.Tier != "" {
 		q.Tiers = []wear.Tier{wear.Tier(in.Tier)}
 	}
@@ -83,9 +94,13 @@ func apiGetWear(s *Server, c *gin.Context, in byID) (apiWear, error) {
 		return apiWear{}, err
 	}
 	v, err := s.Store.Review(c.Request.Context(), w.ID)
+	if err != nil {
+		return apiWear{}, err
+	}
+	among, err := s.among(c.Request.Context(), w)
 	return apiWear{
 		ID: w.ID, Patient: apiPatientOf(w.Patient), SensorKind: w.SensorKind, ReceivedAt: w.ReceivedAt, DueAt: w.DueAt,
-		Open: v.Open, Stale: v.Stale, Evidence: evidence(w.Report), Report: w.Report, Claim: apiClaimOrNil(v.Claim), NextTry: v.NextTry,
+		Open: v.Open, Stale: v.Stale, Evidence: evidence(w.Report), Report: w.Report, WithinKind: among, Claim: apiClaimOrNil(v.Claim), NextTry: v.NextTry,
 		Outcomes: list(v.Outcomes, apiOutcomeOf), Contacts: list(v.Contacts, apiContactOf), Calls: list(v.Calls, apiCallOf),
 		Events: list(v.Events, apiAddedOf), Overrides: list(v.Overrides, apiOverrideOf), Notes: list(v.Notes, apiNoteOf),
 	}, err
@@ -180,27 +195,7 @@ type withdrawEventIn struct {
 }
 
 func apiWithdrawEvent(s *Server, c *gin.Context, in withdrawEventIn) (apiPlace, error) {
-	return s.place(c, in.ID, func(ctx context.Context, a store.Actor) error {
-		v, err := s.Store.Review(ctx, in.ID)
-		if err != nil {
-			return err
-		}
-		if !hasID(v.Events, in.Event, func(e store.AddedEvent) int64 { return e.ID }) {
-			return errNoPage
-		}
-		return s.Store.WithdrawEvent(ctx, a, in.Event, in.Reason)
-	})
-}
-
-// hasID reports whether a thing is one of those that the address says it
-// belongs to.
-func hasID[T any](rows []T, id int64, of func(T) int64) bool {
-	for _, r := range rows {
-		if of(r) == id {
-			return true
-		}
-	}
-	return false
+	return s.place(c, in.ID, s.withdrawEvent(in.ID, in.Event, in.Reason))
 }
 
 type overrideIn struct {
@@ -225,16 +220,7 @@ type withdrawOverrideIn struct {
 }
 
 func apiWithdrawOverride(s *Server, c *gin.Context, in withdrawOverrideIn) (apiPlace, error) {
-	return s.place(c, in.ID, func(ctx context.Context, a store.Actor) error {
-		v, err := s.Store.Review(ctx, in.ID)
-		if err != nil {
-			return err
-		}
-		if !hasID(v.Overrides, in.Override, func(o store.Override) int64 { return o.ID }) {
-			return errNoPage
-		}
-		return s.Store.WithdrawOverride(ctx, a, in.Override, in.Reason)
-	})
+	return s.place(c, in.ID, s.withdrawOverride(in.ID, in.Override, in.Reason))
 }
 
 type noteIn struct {
@@ -267,7 +253,8 @@ func apiRecordContact(s *Server, c *gin.Context, in contactIn) (apiID, error) {
 
 func apiListOutcomes(*Server, *gin.Context, nothing) (apiRules, error) {
 	return apiRules{list(store.Rules(), func(r store.Rule) apiRule {
-		return apiRule{string(r.Kind), r.Words, r.Follows, string(r.Recall), r.Days, r.Optional, r.Reason, r.Asks}
+		bars := list(r.Bars, func(b store.Bar) string { return b.Words })
+		return apiRule{string(r.Kind), r.Words, r.Follows, string(r.Recall), r.Days, r.Optional, r.Reason, r.Asks, bars}
 	})}, nil
 }
 
@@ -290,7 +277,7 @@ func apiRecordOutcome(s *Server, c *gin.Context, in outcomeIn) (apiOutcome, erro
 	if evidence(w.Report) != in.Evidence {
 		return apiOutcome{}, errMoved
 	}
-	o, err := s.Store.RecordOutcome(ctx, actor(c), store.NewOutcome{WearID: w.ID, Kind: store.OutcomeKind(in.Kind), Reason: in.Reason, Recall: in.Recall})
+	o, err := s.Store.RecordOutcome(ctx, actor(c), s.newOutcome(w.ID, in.Kind, in.Reason, in.Recall))
 	return apiOutcomeOf(o), err
 }
 
@@ -311,7 +298,7 @@ func apiCorrectOutcome(s *Server, c *gin.Context, in outcomeIn) (apiOutcome, err
 	if evidence(w.Report) != in.Evidence {
 		return apiOutcome{}, errMoved
 	}
-	o, err := s.Store.CorrectOutcome(ctx, actor(c), in.ID, store.NewOutcome{WearID: w.ID, Kind: store.OutcomeKind(in.Kind), Reason: in.Reason, Recall: in.Recall})
+	o, err := s.Store.CorrectOutcome(ctx, actor(c), in.ID, s.newOutcome(w.ID, in.Kind, in.Reason, in.Recall))
 	return apiOutcomeOf(o), err
 }
 

@@ -16,7 +16,7 @@ import (
 // next one.
 func (s *Server) claimNext(c *gin.Context) (web.Page, error) {
 	ctx, a := c.Request.Context(), actor(c)
-	f := web.ParseRoundFilter(c.Request.PostForm)
+	f := s.roundFilter(c.Request.PostForm)
 	for {
 		id, err := s.nextWear(ctx, a, f)
 		if err != nil {

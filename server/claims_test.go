@@ -115,7 +115,7 @@ func TestClaimNext(t *testing.T) {
 		t.Errorf("a filter that leaves nothing: status %d", w.Code)
 	}
 	f.must(store.RoleClinician, wearAddress(one)+"/release", nil)
-	if to := f.must(store.RoleLead, "/claims/next", url.Values{"q": {"P00001"}}); to != wearAddress(one) {
+	if to := f.must(store.RoleLead, "/claims/next", url.Values{"s": {f.veil.cover("P00001")}}); to != wearAddress(one) {
 		t.Errorf("filtered, the first is %s, want %s", to, wearAddress(one))
 	}
 	f.clock.Advance(10 * time.Minute)

@@ -1,8 +1,6 @@
 package server
 
 import (
-	"net/url"
-
 	"github.com/gin-gonic/gin"
 
 	"wearround/web"
@@ -16,12 +14,13 @@ func (s *Server) savedFilters(c *gin.Context) ([]web.SavedFilter, error) {
 	}
 	var out []web.SavedFilter
 	for _, f := range list {
-		q, err := url.ParseQuery(f.Query)
+		filter, err := web.SavedRoundFilter(f.Query)
 		if err != nil {
 			continue // written by an older release: it would show the whole round under a name that says otherwise
 		}
+		filter.Veiled = s.veil.cover(filter.Text)
 		out = append(out, web.SavedFilter{
-			ID: f.ID, Name: f.Name, Filter: web.ParseRoundFilter(q), By: f.By.Name, Mine: f.By.ID == me(c), Shared: f.Shared,
+			ID: f.ID, Name: f.Name, Filter: filter, By: f.By.Name, Mine: f.By.ID == me(c), Shared: f.Shared,
 		})
 	}
 	return out, nil
@@ -29,17 +28,12 @@ func (s *Server) savedFilters(c *gin.Context) ([]web.SavedFilter, error) {
 
 // keepFilter keeps the filter of the form under a name.
 func (s *Server) keepFilter(c *gin.Context) (web.Page, error) {
-	f := web.ParseRoundFilter(c.Request.PostForm)
+	f := s.roundFilter(c.Request.PostForm)
 	f.Page = 0
-	address := f.Address()
-	u, err := url.Parse(address)
-	if err != nil {
+	if err := s.Store.SaveFilter(c.Request.Context(), actor(c), c.PostForm("name"), f.Saved(), c.PostForm("shared") == "yes"); err != nil {
 		return nil, err
 	}
-	if err := s.Store.SaveFilter(c.Request.Context(), actor(c), c.PostForm("name"), u.RawQuery, c.PostForm("shared") == "yes"); err != nil {
-		return nil, err
-	}
-	return goTo(c, address)
+	return goTo(c, f.Address())
 }
 
 // forgetFilter takes one of the person's own filters away.

@@ -49,7 +49,10 @@ func newFixture(t *testing.T, edit ...func(*Config)) *fixture {
 		Store: f.store, Worker: f, Passwords: NewPasswords(cheap), Protocol: wear.DefaultProtocol(), Zone: time.UTC, Drop: "drop", Settle: 10 * time.Second,
 		Practice: "Practice of Ludo Street", Telephone: "5550 1000", Emergency: "000",
 		Anchors: func() ([]store.Anchor, error) { return nil, nil },
-		Now:     f.clock.Now, Log: slog.New(slog.NewTextHandler(f.log, &slog.HandlerOptions{Level: slog.LevelDebug})),
+		NextRuns: func(context.Context) (map[string]time.Time, error) {
+			return map[string]time.Time{"verify_log": f.clock.Now()}, nil
+		},
+		Now: f.clock.Now, Log: slog.New(slog.NewTextHandler(f.log, &slog.HandlerOptions{Level: slog.LevelDebug})),
 		Registry: prometheus.NewRegistry(),
 	}
 	for _, e := range edit {

@@ -20,7 +20,7 @@ func (s *Server) layout(c *gin.Context) web.Layout {
 	if v == nil {
 		return l
 	}
-	l.User = web.User{ID: v.user.ID, Name: v.user.Name, Roles: roleNames(v.user.Roles), CSRF: v.csrf, IdleAt: v.session.IdleAt}
+	l.User = web.User{ID: v.user.ID, Name: v.user.Name, Roles: roleNames(v.user.Roles), CSRF: formToken(v.secret), IdleAt: v.session.IdleAt}
 	var err error
 	if l.Version, err = s.Store.DataVersion(ctx); err != nil {
 		s.Log.Error("data version unknown", "err", err)
@@ -38,7 +38,7 @@ func (s *Server) layout(c *gin.Context) web.Layout {
 
 // daily is what would be lost if nobody counted it.
 func (s *Server) daily(c *gin.Context) (web.Daily, error) {
-	now := s.Now()
+	now := s.Now().In(s.Zone)
 	d, err := s.Store.Daily(c.Request.Context(), now)
 	if err != nil {
 		return web.Daily{}, err
@@ -65,8 +65,12 @@ func (s *Server) system(c *gin.Context) (web.System, error) {
 		return web.System{}, err
 	}
 	sys := web.System{LastLook: beat.At, Seen: beat.Seen, Waiting: beat.Waiting, Held: n.HeldFiles, Stalled: s.stalled(beat)}
-	if !beat.FolderOK && !beat.At.IsZero() {
+	switch {
+	case beat.At.IsZero():
+	case !beat.FolderOK:
 		sys.FolderProblem = beat.Message
+	default:
+		sys.FilesProblem = beat.Message
 	}
 	return sys, nil
 }
@@ -95,6 +99,8 @@ func (s *Server) health(c *gin.Context) {
 		c.String(http.StatusServiceUnavailable, "worker does not look\n")
 	case sys.FolderProblem != "":
 		c.String(http.StatusServiceUnavailable, "watched folder cannot be read\n")
+	case sys.FilesProblem != "":
+		c.String(http.StatusServiceUnavailable, "some files do not reach the round\n")
 	default:
 		c.String(http.StatusOK, "ok\n")
 	}

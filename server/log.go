@@ -2,6 +2,7 @@ package server
 
 import (
 	"strconv"
+	"strings"
 	"time"
 
 	"github.com/gin-gonic/gin"
@@ -29,27 +30,46 @@ func (s *Server) log(c *gin.Context) (web.Page, error) {
 	if err != nil {
 		return nil, err
 	}
-	line, err := s.Store.Daily(ctx, s.Now())
+	line, err := s.Store.Daily(ctx, s.Now().In(s.Zone))
 	if err != nil {
 		return nil, err
 	}
-	p := web.LogPage{Layout: s.layout(c), Filter: f, More: len(rows) > logPageSize}
+	actions, err := s.Store.AuditActions(ctx)
+	if err != nil {
+		return nil, err
+	}
+	head, err := s.Store.AuditHead(ctx)
+	if err != nil {
+		return nil, err
+	}
+	p := web.LogPage{Layout: s.layout(c), Filter: f, More: len(rows) > logPageSize, Total: int(head.Seq)}
 	for _, r := range rows[:min(len(rows), logPageSize)] {
 		p.Rows = append(p.Rows, web.LogRow{
 			Seq: r.Seq, At: r.At, By: r.Actor.Name, Role: r.Role, Action: r.Action, Object: r.Object, ObjectID: r.ObjectID,
 			Outcome: r.Outcome, Reason: r.Reason, Request: r.Request,
 		})
 	}
+	p.People = append(p.People, web.Choice{Words: "anyone of the practice", Value: strconv.Itoa(web.AnyPerson), Current: f.Person == web.AnyPerson})
 	for _, u := range users {
 		p.People = append(p.People, web.Choice{Words: u.Name, Value: strconv.FormatInt(u.ID, 10), Current: u.ID == f.Person})
 	}
-	if k := line.Chain; k != nil {
-		p.Chain = web.Chain{CheckedAt: k.At, Rows: k.Rows}
-		if !k.OK() {
-			p.Chain.Problem = chainWords(k)
-		}
+	for _, a := range actions {
+		p.Actions = append(p.Actions, web.Choice{Words: strings.ReplaceAll(a, "_", " "), Value: a, Current: a == f.Action})
 	}
+	p.Chain = chain(line.Chain)
 	return p, nil
+}
+
+// chain is the state of the log as it was found last; nil is not yet.
+func chain(k *store.AuditCheck) web.Chain {
+	if k == nil {
+		return web.Chain{}
+	}
+	out := web.Chain{CheckedAt: k.At, Rows: k.Rows}
+	if !k.OK() {
+		out.Problem = chainWords(k)
+	}
+	return out
 }
 
 // dayOf is midnight of a day on the practice's clock, or the zero time.

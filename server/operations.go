@@ -18,6 +18,7 @@ var operations = []operation{
 	op("getDaily", http.MethodGet, "/daily", "What would be lost if nobody counted it", reads, member, apiGetDaily),
 
 	op("getRound", http.MethodGet, "/round", "The wears to follow up, in their order", reads, staff, apiGetRound),
+	op("searchRound", http.MethodPost, "/round/search", "The part of the round that matches a code or a name", reads, staff, apiSearchRound),
 	op("claimNext", http.MethodPost, "/round/next", "Claim the first wear that nobody has", writes, staff, apiClaimNext),
 	op("getWear", http.MethodGet, "/wears/{id}", "One wear with its report and what was done", reads, staff, apiGetWear),
 	op("getTrace", http.MethodGet, "/wears/{id}/trace", "The readings and events of a wear, as recorded", reads, staff, apiGetTrace),
@@ -38,7 +39,8 @@ var operations = []operation{
 	op("correctOutcome", http.MethodPost, "/outcomes/{id}/correction", "Put an outcome right; both stay on record", writes, staff, apiCorrectOutcome),
 	op("reopenWear", http.MethodPost, "/wears/{id}/reopening", "Put a wear back on the round", writes, staff, apiReopen),
 
-	op("listPatients", http.MethodGet, "/patients", "The register, or the part of it that matches", reads, staff, apiListPatients),
+	op("listPatients", http.MethodGet, "/patients", "The whole register", reads, staff, apiListPatients),
+	op("searchPatients", http.MethodPost, "/patients/search", "The part of the register that matches, up to 200", reads, staff, apiSearchPatients),
 	op("addPatient", http.MethodPost, "/patients", "Put a patient on the register", writes, staff, apiAddPatient),
 	op("getPatient", http.MethodGet, "/patients/{id}", "All that is held of one patient", reads, staff, apiGetPatient),
 	op("editPatient", http.MethodPut, "/patients/{id}", "Change an entry of the register", writes, staff, apiEditPatient),
@@ -65,12 +67,22 @@ var operations = []operation{
 	op("listTemplates", http.MethodGet, "/templates", "The text in force for every kind of letter", reads, staff, apiListTemplates),
 	op("setTemplate", http.MethodPut, "/templates/{kind}", "Keep the practice's own text for a kind of letter", writes, leads, apiSetTemplate),
 
+	op("listFiles", http.MethodGet, "/files", "What came through the watched folder and what became of it; held files alone come in the order in which they need a person", reads, staff, apiListFiles),
+	op("answerFile", http.MethodPost, "/files/{id}/answers", "Answer the questions of a held file", writes, staff, apiAnswerFile),
+	op("getNameRule", http.MethodGet, "/name-rule", "Where the patient's code stands in a file's name", reads, staff, apiGetNameRule),
+	op("setNameRule", http.MethodPut, "/name-rule", "Keep another rule; held files that ask whose they are, are read again", writes, leads, apiSetNameRule),
+	op("listRecipes", http.MethodGet, "/recipes", "How each layout is read", reads, staff, apiListRecipes),
+	op("setSensorKind", http.MethodPut, "/recipes/{id}/sensor-kind", "Say which kind of sensor a layout comes from", writes, staff, apiSetSensorKind),
+	op("withdrawRecipe", http.MethodPost, "/recipes/{id}/withdrawal", "Take a wrong recipe out of use; its wears are in doubt from then on", writes, staff, apiWithdrawRecipe),
+	op("readAgain", http.MethodPost, "/recipes/{id}/reading", "Have the files of a withdrawn recipe read again", writes, staff, apiReadAgain),
+
 	op("listPeople", http.MethodGet, "/people", "Who may sign in", reads, leads, apiListPeople),
 	op("addPerson", http.MethodPost, "/people", "Add somebody and get their one-time link", writes, leads, apiAddPerson),
 	op("editPerson", http.MethodPut, "/people/{id}", "Change somebody's name, roles and access", writes, leads, apiEditPerson),
 	op("invitePerson", http.MethodPost, "/people/{id}/link", "Make a one-time link in place of the password", writes, leads, apiInvite),
 	op("resetFactor", http.MethodPost, "/people/{id}/factor-reset", "Take away the second factor of somebody who lost it", writes, leads, apiResetFactor),
 
+	op("getAudit", http.MethodGet, "/audit", "What was found in a period and what came of it, in counts", reads, counters, apiGetAudit),
 	op("getLog", http.MethodGet, "/log", "Who did and saw what, newest first", reads, reviews, apiGetLog),
 	op("verifyLog", http.MethodPost, "/log/verification", "Check that the log holds together", reads, reviews, apiVerifyLog),
 }

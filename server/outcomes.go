@@ -3,6 +3,7 @@ package server
 import (
 	"fmt"
 	"hash/fnv"
+	"time"
 
 	"github.com/gin-gonic/gin"
 
@@ -48,16 +49,18 @@ func (s *Server) outcomeForm(c *gin.Context) (web.OutcomePage, error) {
 // what follows it.
 func (s *Server) choices(c *gin.Context, r *wear.Report) []web.OutcomeChoice {
 	clinician := has(c, access{store.RoleClinician, store.RoleLead})
+	standing := store.Standing(r)
 	var out []web.OutcomeChoice
 	for _, rule := range store.Rules() {
+		why := rule.Barred(standing)
 		x := web.OutcomeChoice{
-			Code: string(rule.Kind), Words: rule.Words, Follows: rule.Follows, Recall: string(rule.Recall), Optional: rule.Optional, Asks: rule.Asks,
+			Code: string(rule.Kind), Words: rule.Words, Follows: rule.Follows, Recall: string(rule.Recall), Optional: rule.Optional, Asks: rule.Wants(why),
 		}
 		if rule.Recall != "" && rule.Days > 0 {
 			x.RecallBy = s.today().AddDate(0, 0, rule.Days)
 		}
-		if rule.Kind == store.ToldWell && !clinician && dipWithSymptom(r) {
-			x.Refused = "This wear has a dip with a symptom, so a clinician must decide that all is well"
+		if why != "" && !clinician {
+			x.Refused = "A clinician must decide this: the wear has " + why
 		}
 		out = append(out, x)
 	}
@@ -77,7 +80,7 @@ func (s *Server) outcome(c *gin.Context) (web.Page, error) {
 	}
 	if len(wrong) == 0 {
 		ctx, a := c.Request.Context(), actor(c)
-		o := store.NewOutcome{WearID: p.WearID, Kind: store.OutcomeKind(d.Code), Reason: d.Reason, Recall: d.RecallBy}
+		o := s.newOutcome(p.WearID, d.Code, d.Reason, d.RecallBy)
 		if p.Correcting != nil {
 			_, err = s.Store.CorrectOutcome(ctx, a, p.Correcting.ID, o)
 		} else {
@@ -93,6 +96,11 @@ func (s *Server) outcome(c *gin.Context) (web.Page, error) {
 		return nil, err
 	}
 	return goTo(c, wearAddress(p.WearID)+"#main")
+}
+
+// newOutcome is an outcome as the store takes it, with what the protocol wants.
+func (s *Server) newOutcome(wearID int64, kind, reason string, recall time.Time) store.NewOutcome {
+	return store.NewOutcome{WearID: wearID, Kind: store.OutcomeKind(kind), Reason: reason, Recall: recall, Attempts: int(s.Protocol.Contact.Attempts)}
 }
 
 // undoOutcome takes an outcome back within its half minute.

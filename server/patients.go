@@ -17,6 +17,7 @@ const registerPageSize = 50
 func (s *Server) register(c *gin.Context) (web.Page, error) {
 	ctx := c.Request.Context()
 	f := web.ParseRegisterFilter(c.Request.URL.Query())
+	f.Text = s.veil.uncover(f.Veiled)
 	all, err := s.Store.Patients(ctx)
 	if err != nil {
 		return nil, err
@@ -111,6 +112,23 @@ func (s *Server) onePatient(c *gin.Context, f web.Form) (web.Page, error) {
 		return again(p), nil
 	}
 	return p, nil
+}
+
+// onPatient runs a change of the patient in the address and shows the patient at
+// a place of the page.
+func (s *Server) onPatient(c *gin.Context, task, place string, wrong []web.FieldError, change func(id int64) error) (web.Page, error) {
+	return s.apply(c, wrong, change,
+		func(_ int64, wrong []web.FieldError) (web.Page, error) { return s.patientAgain(c, task, wrong) },
+		func(id int64) string { return patientAddress(id) + place })
+}
+
+// patientNote writes a note about a patient.
+func (s *Server) patientNote(c *gin.Context) (web.Page, error) {
+	text, wrong := web.ParseNote(c.Request.PostForm)
+	return s.onPatient(c, "note", "#note", wrong, func(id int64) error {
+		_, err := s.Store.AddPatientNote(c.Request.Context(), actor(c), id, text)
+		return err
+	})
 }
 
 // viewPatient gives the patient in the address and logs that they were looked

@@ -22,9 +22,9 @@ func (s *Server) recalls(c *gin.Context) (web.Page, error) {
 func (s *Server) recallQuery(state string) store.RecallQuery {
 	switch state {
 	case "overdue":
-		return store.RecallQuery{DueBy: s.Now()}
+		return store.RecallQuery{DueBefore: s.today()}
 	case "untried":
-		return store.RecallQuery{DueBy: s.Now(), Untried: true}
+		return store.RecallQuery{DueBefore: s.today(), Untried: true}
 	case "all":
 		return store.RecallQuery{Closed: true}
 	}
@@ -99,23 +99,16 @@ func (s *Server) recallRows(c *gin.Context, list []store.Recall) ([]web.Recall, 
 
 // onRecall runs a change of the recall in the address and shows the list.
 func (s *Server) onRecall(c *gin.Context, task string, wrong []web.FieldError, change func(id int64) error) (web.Page, error) {
-	id, err := pathID(c)
-	if err != nil {
-		return nil, err
-	}
-	if len(wrong) == 0 {
-		err = change(id)
-		wrong = said(err)
-	}
-	if len(wrong) > 0 {
-		p := web.RecallsPage{Form: form(c, wrong), Open: id}
-		p.Task = task
-		return s.recallsPage(c, p)
-	}
-	if err != nil {
-		return nil, err
-	}
-	return goTo(c, "/recalls#recall-"+idText(id))
+	return s.apply(c, wrong, change,
+		func(id int64, wrong []web.FieldError) (web.Page, error) { return s.recallAgain(c, id, task, wrong) },
+		func(id int64) string { return "/recalls#recall-" + idText(id) })
+}
+
+// recallAgain shows the list once more with a form that was not taken.
+func (s *Server) recallAgain(c *gin.Context, id int64, task string, wrong []web.FieldError) (web.Page, error) {
+	p := web.RecallsPage{Form: form(c, wrong), Open: id}
+	p.Task = task
+	return s.recallsPage(c, p)
 }
 
 // tryRecall writes down an attempt to reach the patient about a recall.
@@ -132,6 +125,23 @@ func (s *Server) closeRecall(c *gin.Context) (web.Page, error) {
 	reason, wrong := web.ParseReason(c.Request.PostForm)
 	return s.onRecall(c, "done", wrong, func(id int64) error {
 		return s.Store.CloseRecall(c.Request.Context(), actor(c), id, reason)
+	})
+}
+
+// addRecall sets a recall by hand.
+func (s *Server) addRecall(c *gin.Context) (web.Page, error) {
+	n, wrong := web.ParseNewRecall(c.Request.PostForm, s.Zone, s.Now())
+	return s.onPatient(c, "recalls", "#recalls", wrong, func(id int64) error {
+		_, err := s.Store.AddRecall(c.Request.Context(), actor(c), store.NewRecall{PatientID: id, Kind: store.RecallKind(n.Kind), DueAt: n.By, Note: n.Note})
+		return err
+	})
+}
+
+// moveRecall gives a recall another day.
+func (s *Server) moveRecall(c *gin.Context) (web.Page, error) {
+	by, reason, wrong := web.ParseRecallDay(c.Request.PostForm, s.Zone, s.Now())
+	return s.onRecall(c, "move", wrong, func(id int64) error {
+		return s.Store.MoveRecall(c.Request.Context(), actor(c), id, by, reason)
 	})
 }
 
@@ -157,9 +167,7 @@ func (s *Server) recallResult(c *gin.Context) (web.Page, error) {
 		wrong = said(err)
 	}
 	if len(wrong) > 0 {
-		p := web.RecallsPage{Form: form(c, wrong), Open: id}
-		p.Task = "results"
-		return s.recallsPage(c, p)
+		return s.recallAgain(c, id, "results", wrong)
 	}
 	if err != nil {
 		return nil, err

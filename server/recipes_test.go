@@ -80,7 +80,10 @@ func TestNamePages(t *testing.T) {
 		}
 		return codes, nil
 	}
-	f.says("GET", "/files/names", nil, 200, "No file has come yet")
+	f.says("GET", "/files/names", nil, 200, "No file has come yet", "Save it")
+	if body := f.askAs(store.RoleNurse, "GET", "/files/names", nil).Body.String(); strings.Contains(body, "Save it") || !strings.Contains(body, "A lead of the practice can save another rule.") {
+		t.Error("a nurse is offered to save a rule")
+	}
 	f.teach(1)
 	f.says("GET", "/files/names", nil, 200, "ward/export-00001.csv", "{code}_*", "finds a patient in 0", "nothing")
 	f.says("POST", "/files/names/try", url.Values{"rule": {"{code}"}}, 200, "the rule tried here would find one in 1", storetest.Patient(1).Code)

@@ -125,7 +125,8 @@ func TestRegister(t *testing.T) {
 	f.has(n, to+"/edit", "5550 17")
 	edited := url.Values{"code": {"P-1"}, "name": {"Velo Tarim-Remi"}, "birth": {"1961-03-24"}}
 	f.must(n, to, edited)
-	f.has(n, "/patients?q=remi", "Velo Tarim-Remi", "1 of 1")
+	found := f.must(n, "/patients/search", url.Values{"q": {"remi"}})
+	f.has(n, found, "Velo Tarim-Remi", "1 of 1")
 	stale := url.Values{"code": {"P-1"}, "name": {"x"}, "version": {"1"}}
 	if w := f.askAs(n, http.MethodPost, to, stale); w.Code != http.StatusUnprocessableEntity {
 		t.Errorf("an edit of an older state: status %d", w.Code)

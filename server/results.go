@@ -4,7 +4,6 @@ import (
 	"context"
 	"slices"
 	"strings"
-	"time"
 
 	"github.com/gin-gonic/gin"
 
@@ -17,30 +16,8 @@ import (
 // the unit it was reported in.
 func (s *Server) newResult(who store.Patient, r web.ResultForm) store.NewResult {
 	n := store.NewResult{PatientID: who.ID, Kind: store.ResultKind(r.Test), Value: r.Value, Unit: r.Unit, TakenAt: r.TakenAt, Note: r.Note}
-	s.classify(&n, who.Context.Pregnant)
+	n.Classify(s.Protocol.Risk.Criteria, who.Context.Pregnant)
 	return n
-}
-
-// classify says where a result lies by the criteria of the protocol in force.
-func (s *Server) classify(n *store.NewResult, pregnant bool) {
-	n.Criteria, n.Class = "", ""
-	l, ok := n.Lab()
-	if !ok {
-		return // only known to lie beyond a bound: a person reads it
-	}
-	if c := l.Class(s.Protocol.Risk.Criteria, pregnant); c != "" {
-		n.Criteria, n.Class = criteriaName(s.Protocol.Risk.Criteria, pregnant), string(c)
-	}
-}
-
-func criteriaName(criteria string, pregnant bool) string {
-	switch {
-	case pregnant:
-		return "ADIPS 2025, in pregnancy"
-	case criteria == "ada":
-		return "ADA Standards of Care 2025"
-	}
-	return "Australian criteria"
 }
 
 // classWords say where a result lies. They name a range, never a diagnosis.
@@ -80,7 +57,7 @@ func results(list []store.Result) []web.Result {
 func confirmation(r store.Result, all []store.Result) string {
 	const judgement = " The diagnosis is a clinician’s to make."
 	switch class := wear.Class(r.Class); {
-	case class == wear.ClassDiabetes && confirmed(r, all):
+	case class == wear.ClassDiabetes && r.ConfirmedBy(all):
 		return "A second result, from another day, is in the diabetes range as well: the confirmatory rule is met." + judgement
 	case class == wear.ClassDiabetes:
 		return "With symptoms, one such result is enough. Without, repeat it on another day, best with the same test." + judgement
@@ -94,18 +71,6 @@ func confirmation(r store.Result, all []store.Result) string {
 		return "Insulin does not diagnose diabetes; it is kept for the record."
 	}
 	return ""
-}
-
-// confirmed reports whether another sample, of another day, was in the
-// diabetes range too.
-func confirmed(r store.Result, all []store.Result) bool {
-	for _, o := range all {
-		apart := r.TakenAt.Sub(o.TakenAt).Abs() >= 20*time.Hour // another day, whatever the clock did
-		if o.ID != r.ID && o.Withdrawn.IsZero() && apart && wear.Class(o.Class) == wear.ClassDiabetes {
-			return true
-		}
-	}
-	return false
 }
 
 // atLeast compares a glucose with a limit in the unit it was reported in.
@@ -131,25 +96,14 @@ func (s *Server) saveResult(ctx context.Context, a store.Actor, n store.NewResul
 
 // patientResult records a result on a patient's page.
 func (s *Server) patientResult(c *gin.Context) (web.Page, error) {
-	id, err := pathID(c)
-	if err != nil {
-		return nil, err
-	}
-	ctx := c.Request.Context()
-	who, err := s.Store.Patient(ctx, id)
-	if err != nil {
-		return nil, err
-	}
 	r, wrong := web.ParseResult(c.Request.PostForm, s.Zone, s.Now())
-	if len(wrong) == 0 {
+	return s.onPatient(c, "results", "#results", wrong, func(id int64) error {
+		ctx := c.Request.Context()
+		who, err := s.Store.Patient(ctx, id)
+		if err != nil {
+			return err
+		}
 		_, err = s.saveResult(ctx, actor(c), s.newResult(who, r))
-		wrong = said(err)
-	}
-	if len(wrong) > 0 {
-		return s.patientAgain(c, "results", wrong)
-	}
-	if err != nil {
-		return nil, err
-	}
-	return goTo(c, patientAddress(who.ID)+"#results")
+		return err
+	})
 }

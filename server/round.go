@@ -14,13 +14,13 @@ const roundPageSize = 50
 // round is the ranked list. With the header "X-Fragment: rows" it gives only
 // the part that an open page swaps when the data changed.
 func (s *Server) round(c *gin.Context) (web.Page, error) {
-	return s.roundPage(c, web.ParseRoundFilter(c.Request.URL.Query()), "")
+	return s.roundPage(c, s.roundFilter(c.Request.URL.Query()), "")
 }
 
 // roundQuery is the page of the round that a filter names.
 func (s *Server) roundQuery(f web.RoundFilter) store.RoundQuery {
 	q := store.RoundQuery{
-		Flag: f.Flag, Text: f.Text, Now: s.Now(),
+		Flag: f.Flag, Text: f.Text, Now: s.Now().In(s.Zone),
 		Offset: (max(f.Page, 1) - 1) * roundPageSize, Limit: roundPageSize,
 	}
 	if f.Tier != "" {

@@ -55,9 +55,12 @@ func (s *Server) routes() []route {
 		post("/people/:id/reset-factor", leads, s.resetFactor),
 		post("/people/:id/link", leads, s.inviteAgain),
 		get("/log", reviews, s.log),
+		get("/audit", counters, s.audit),
+		get("/audit.csv", counters, s.auditList),
 
 		// The round and the work on a wear.
 		get("/", staff, s.round),
+		post("/", staff, s.searchRound),
 		post("/claims/next", staff, s.claimNext),
 		post("/filters", staff, s.keepFilter),
 		post("/filters/:id/delete", staff, s.forgetFilter),
@@ -73,6 +76,8 @@ func (s *Server) routes() []route {
 		post("/wears/:id/fingerstick", staff, s.fingerstick),
 		post("/wears/:id/results", staff, s.wearResult),
 		post("/wears/:id/note", staff, s.note),
+		post("/wears/:id/take-back", staff, s.takeWearBack),
+		post("/wears/:id/reopen", staff, s.reopen),
 		get("/wears/:id/outcome", staff, s.outcomePage),
 		post("/wears/:id/outcome", staff, s.outcome),
 		post("/outcomes/:id/undo", staff, s.undoOutcome),
@@ -93,6 +98,7 @@ func (s *Server) routes() []route {
 
 		// The register.
 		get("/patients", staff, s.register),
+		post("/patients/search", staff, s.searchRegister),
 		post("/patients", staff, s.addPatient),
 		get("/patients/new", staff, s.newPatient),
 		get("/patients/import", staff, s.importPage),
@@ -102,6 +108,9 @@ func (s *Server) routes() []route {
 		post("/patients/:id", staff, s.changePatient),
 		get("/patients/:id/edit", staff, s.editPatient),
 		post("/patients/:id/results", staff, s.patientResult),
+		post("/patients/:id/take-back", staff, s.takePatientBack),
+		post("/patients/:id/note", staff, s.patientNote),
+		post("/patients/:id/recalls", staff, s.addRecall),
 		get("/patients/:id/merge", staff, s.mergePage),
 		post("/patients/:id/merge/preview", staff, s.previewMerge),
 		post("/patients/:id/merge", staff, s.merge),
@@ -111,6 +120,7 @@ func (s *Server) routes() []route {
 		get("/recalls", staff, s.recalls),
 		post("/recalls/:id/attempt", staff, s.tryRecall),
 		post("/recalls/:id/done", staff, s.closeRecall),
+		post("/recalls/:id/move", staff, s.moveRecall),
 		post("/recalls/:id/cancel", staff, s.cancelRecall),
 		post("/recalls/:id/results", staff, s.recallResult),
 
@@ -126,7 +136,15 @@ func (s *Server) routes() []route {
 		post("/recipes/:id/withdraw", staff, s.withdraw),
 		post("/recipes/:id/again", staff, s.readAgain),
 
+		// How it decides, what it looks like, whether it works, and help.
 		get("/about", member, s.about),
+		get("/about/look", member, s.look),
+		get("/protocol", member, s.protocol),
+		get("/protocol.json", member, s.protocolFile),
+		get("/system", keepers, s.systemPage),
+		get("/help", member, s.help),
+		get("/help/tour", staff, s.tour),
+
 		{method: http.MethodGet, path: livePath, who: member, handle: s.live},
 		{method: http.MethodGet, path: openAPIPath, who: member, handle: s.openAPI},
 
@@ -149,7 +167,7 @@ func (s *Server) mux() http.Handler {
 	if err := e.SetTrustedProxies(nil); err != nil {
 		panic("server: " + err.Error()) // cannot happen for an empty list
 	}
-	e.Use(s.observe, s.recover, s.headers, s.ownHost, s.sameOrigin)
+	e.Use(s.observe, s.compress, s.recover, s.headers, s.ownHost, s.sameOrigin)
 	nowhere := route{method: http.MethodGet}
 	e.NoRoute(s.admit(nowhere), s.page(notFound))
 	e.NoMethod(s.admit(nowhere), s.page(notFound))

@@ -45,6 +45,9 @@ type Config struct {
 	// Anchors gives the lines of the audit log that were noted in a second place.
 	Anchors func() ([]store.Anchor, error)
 
+	// NextRuns says when each of the worker's scheduled jobs is to run next.
+	NextRuns func(context.Context) (map[string]time.Time, error)
+
 	// FactorRequired makes everybody set up a second factor before they come
 	// in. Only an invented practice goes without.
 	FactorRequired bool
@@ -69,6 +72,8 @@ type Server struct {
 	Config
 	metrics  *metrics
 	lobby    *lobby
+	veil     veil
+	norms    norms
 	document []byte // the OpenAPI document
 	http     *http.Server
 }
@@ -88,7 +93,7 @@ func New(c Config) *Server {
 	if err != nil {
 		panic("server: the document of the API: " + err.Error()) // made of our own types; a test builds it
 	}
-	s := &Server{Config: c, metrics: newMetrics(c.Registry, c.Store), lobby: &lobby{list: map[store.Digest]pending{}}, document: doc}
+	s := &Server{Config: c, metrics: newMetrics(c.Registry, c.Store), lobby: &lobby{list: map[store.Digest]pending{}}, veil: newVeil(), norms: norms{kind: map[string]keptNorms{}}, document: doc}
 	s.http = &http.Server{
 		Handler:           s.mux(),
 		TLSConfig:         c.TLS,

@@ -4,6 +4,7 @@ import (
 	"crypto/hmac"
 	"crypto/rand"
 	"crypto/sha256"
+	"crypto/subtle"
 	"encoding/base64"
 	"errors"
 	"net"
@@ -23,7 +24,7 @@ import (
 type visitor struct {
 	user    store.User
 	session store.Session // zero for a program
-	csrf    string        // of the session
+	secret  string        // of the session
 	scopes  []string      // of the token
 }
 
@@ -98,11 +99,31 @@ func newSecret() string {
 func digest(secret string) store.Digest { return sha256.Sum256([]byte(secret)) }
 
 // formToken is what every form of a session carries: only whoever can read the
-// session's own pages knows it.
+// session's own pages knows it. It is the session's key under a pad of chance,
+// another text each time it is asked for, so that the lengths of packed pages
+// that also hold what somebody typed cannot give it away byte by byte.
 func formToken(secret string) string {
+	pad := make([]byte, sha256.Size, 2*sha256.Size)
+	_, _ = rand.Read(pad) // never fails
+	return base64.RawURLEncoding.EncodeToString(append(pad, xor(pad, formKey(secret))...))
+}
+
+// ownToken reports whether a token is one of the session's.
+func ownToken(token, secret string) bool {
+	b, err := base64.RawURLEncoding.DecodeString(token)
+	return err == nil && secret != "" && len(b) == 2*sha256.Size && hmac.Equal(xor(b[:sha256.Size], b[sha256.Size:]), formKey(secret))
+}
+
+func formKey(secret string) []byte {
 	m := hmac.New(sha256.New, []byte(secret))
 	m.Write([]byte("wearround form"))
-	return base64.RawURLEncoding.EncodeToString(m.Sum(nil))
+	return m.Sum(nil)
+}
+
+func xor(a, b []byte) []byte {
+	out := make([]byte, len(a))
+	subtle.XORBytes(out, a, b)
+	return out
 }
 
 // background reports whether a request is one that an open page makes by
@@ -130,7 +151,7 @@ func (s *Server) identify(c *gin.Context) error {
 	}
 	session, user, err := s.Store.Session(ctx, digest(secret), !background(c))
 	if err == nil {
-		c.Set(visitorKey, &visitor{user: user, session: session, csrf: formToken(secret)})
+		c.Set(visitorKey, &visitor{user: user, session: session, secret: secret})
 	}
 	return unlessSignedOut(err)
 }
@@ -162,7 +183,7 @@ func (s *Server) begin(c *gin.Context, userID int64) error {
 	}
 	s.setCookie(c, sessionCookie, secret)
 	s.setCookie(c, pendingCookie, "")
-	c.Set(visitorKey, &visitor{user: user, session: session, csrf: formToken(secret)})
+	c.Set(visitorKey, &visitor{user: user, session: session, secret: secret})
 	return nil
 }
 
@@ -219,7 +240,7 @@ func local(next, fallback string) string {
 // home is the first page of whoever is signed in: an auditor sees no wears.
 func (s *Server) home(c *gin.Context) string {
 	if v := visitorOf(c); v != nil && !staff.admits(v.user.Roles) {
-		return "/log"
+		return "/audit"
 	}
 	return "/"
 }

@@ -14,8 +14,13 @@ import (
 	"wearround/worker/wear"
 )
 
-// wear is the page of one wear with its whole trace.
+// wear is the page of one wear with its whole trace. With the header
+// "X-Fragment: tracks" it gives only the part that an open page swaps when other
+// days are to be shown.
 func (s *Server) wear(c *gin.Context) (web.Page, error) {
+	if c.GetHeader("X-Fragment") == "tracks" {
+		return s.tracks(c)
+	}
 	return s.wearPage(c, web.Form{Task: c.Query("open")})
 }
 
@@ -48,9 +53,15 @@ func (s *Server) wearPage(c *gin.Context, f web.Form) (web.Page, error) {
 	p := web.WearPage{
 		Layout: s.layout(c), WearID: w.ID, Patient: patient(w.Patient), SensorKind: w.SensorKind,
 		ReceivedAt: w.ReceivedAt, DueAt: w.DueAt, Report: w.Report, Readings: readings, Events: events,
-		Window: web.ParseWindow(c.Request.URL.Query()), Work: work,
+		Window: web.ParseWindow(c.Request.URL.Query()), Work: work, LikeMeals: int(s.Protocol.Meal.LikeMeals),
 	}
-	if p.Before, err = s.before(c.Request.Context(), w); err != nil {
+	if p.Before, err = s.before(ctx, w); err != nil {
+		return nil, err
+	}
+	if p.Beside, err = s.beside(ctx, w); err != nil {
+		return nil, err
+	}
+	if p.Among, err = s.among(ctx, w); err != nil {
 		return nil, err
 	}
 	for _, f := range w.Files {
@@ -79,7 +90,7 @@ func (s *Server) before(ctx context.Context, w store.Wear) (*web.Before, error) 
 		if err != nil {
 			return nil, err
 		}
-		return &web.Before{WearID: x.ID, Start: x.Start, End: x.End, Changes: wear.Compare(first.Report, w.Report, s.Protocol)}, nil
+		return &web.Before{WearID: x.ID, Start: x.Start, End: x.End, Changes: wear.Compare(first.Report, w.Report, s.Protocol), Measures: wear.Changes(first.Report, w.Report, s.Protocol)}, nil
 	}
 	return nil, nil
 }
@@ -123,7 +134,12 @@ func (s *Server) work(c *gin.Context, w store.Wear) (*web.Work, error) {
 	}
 	for _, o := range v.Overrides {
 		if o.Withdrawn.IsZero() {
-			p.Overrules = append(p.Overrules, web.Overrule{From: o.From, To: o.To, Believe: o.Believe, Reason: o.Reason, By: o.By.Name, At: o.At})
+			p.Overrules = append(p.Overrules, web.Overrule{ID: o.ID, From: o.From, To: o.To, Believe: o.Believe, Reason: o.Reason, By: o.By.Name, At: o.At})
+		}
+	}
+	for _, e := range v.Events {
+		if e.Withdrawn.IsZero() {
+			p.Added = append(p.Added, web.Added{ID: e.ID, Words: s.eventWords(e.Event), By: e.By.Name, At: e.At})
 		}
 	}
 	if !v.Open {
@@ -214,6 +230,16 @@ func (s *Server) note(c *gin.Context) (web.Page, error) {
 // wrong with the form, or what the store refuses for a reason that a person can
 // act on, is said there.
 func (s *Server) onWear(c *gin.Context, task string, wrong []web.FieldError, change func(id int64) error) (web.Page, error) {
+	return s.apply(c, wrong, change,
+		func(_ int64, wrong []web.FieldError) (web.Page, error) { return s.wearAgain(c, task, wrong) },
+		func(id int64) string { return wearAddress(id) + "#main" })
+}
+
+// apply runs a change of the thing in the address and leads on. Where it is
+// not taken, again shows the page once more with what is wrong.
+func (s *Server) apply(c *gin.Context, wrong []web.FieldError, change func(id int64) error,
+	again func(id int64, wrong []web.FieldError) (web.Page, error), on func(id int64) string,
+) (web.Page, error) {
 	id, err := pathID(c)
 	if err != nil {
 		return nil, err
@@ -223,12 +249,12 @@ func (s *Server) onWear(c *gin.Context, task string, wrong []web.FieldError, cha
 		wrong = said(err)
 	}
 	if len(wrong) > 0 {
-		return s.wearAgain(c, task, wrong)
+		return again(id, wrong)
 	}
 	if err != nil {
 		return nil, err
 	}
-	return goTo(c, wearAddress(id)+"#main")
+	return goTo(c, on(id))
 }
 
 // said is what a store's refusal says to the person who asked, as an error of
@@ -270,19 +296,3 @@ func goTo(c *gin.Context, address string) (web.Page, error) {
 }
 
 func wearAddress(id int64) string { return "/wears/" + idText(id) }
-
-// dipWithSymptom reports whether a wear has a dip with a symptom: nobody but a
-// clinician may say of such a one that all is well.
-func dipWithSymptom(r *wear.Report) bool {
-	for _, f := range r.Flags {
-		if f.Code == wear.FlagDipSymptom {
-			return true
-		}
-	}
-	for _, d := range r.Days {
-		if d.DipWithSymptom {
-			return true
-		}
-	}
-	return false
-}

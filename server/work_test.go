@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"net/http"
 	"net/url"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -89,7 +90,7 @@ func TestFromFlaggedToFinished(t *testing.T) {
 	if after.Report.Priority.Tier.Rank() >= w.Report.Priority.Tier.Rank() {
 		t.Errorf("the place was %s and is %s after a symptom in a dip", w.Report.Priority.Tier, after.Report.Priority.Tier)
 	}
-	if !dipWithSymptom(after.Report) {
+	if !slices.ContainsFunc(store.Standing(after.Report), func(f wear.Flag) bool { return f.Code == wear.FlagDipSymptom }) {
 		t.Error("the dip with a symptom is not flagged")
 	}
 
@@ -234,7 +235,7 @@ func TestCouldNotReach(t *testing.T) {
 	path, n := wearAddress(w.ID), store.RoleNurse
 	f.must(n, path+"/claim", nil)
 	end := url.Values{"outcome": {"could_not_reach"}, "could_not_reach-reason": {"rang and wrote"}, "version": {fmt.Sprint(evidence(w.Report))}}
-	for i := range store.UsualAttempts {
+	for i := range int(f.Protocol.Contact.Attempts) {
 		if w := f.askAs(n, http.MethodPost, path+"/outcome", end); w.Code != http.StatusUnprocessableEntity {
 			t.Fatalf("closed after %d attempts: status %d", i, w.Code)
 		}

@@ -15,7 +15,7 @@ var labKinds = map[ResultKind]string{
 // Input is what [wear.Analyse] makes the report from.
 func (in *WearInputs) Input(zone *time.Location, p *wear.Protocol) wear.Input {
 	out := wear.Input{
-		Readings: in.Readings, Events: in.Events, Zone: zone, Context: in.Patient.Context, SensorKind: in.SensorKind, Protocol: p,
+		Readings: in.Readings, Events: in.Events, Zone: zone, Context: in.Patient.Context, Asked: in.Asked, SensorKind: in.SensorKind, Protocol: p,
 	}
 	for _, r := range in.Results {
 		if l, ok := r.Lab(); ok {
@@ -38,4 +38,27 @@ func (n *NewResult) Lab() (wear.Lab, bool) {
 	return wear.Lab{
 		At: n.TakenAt.Unix(), Kind: labKinds[n.Kind], Value: wear.Reading{Num: num, Scale: scale}.Native(), Unit: n.Unit, Source: n.Note,
 	}, true
+}
+
+// Classify says where a result lies by a set of criteria, as a protocol names
+// it ([wear.RiskRules]).
+func (n *NewResult) Classify(criteria string, pregnant bool) {
+	n.Criteria, n.Class = "", ""
+	l, ok := n.Lab()
+	if !ok {
+		return // only known to lie beyond a bound: a person reads it
+	}
+	if c := l.Class(criteria, pregnant); c != "" {
+		n.Criteria, n.Class = criteriaName(criteria, pregnant), string(c)
+	}
+}
+
+func criteriaName(criteria string, pregnant bool) string {
+	switch {
+	case pregnant:
+		return "ADIPS 2025, in pregnancy"
+	case criteria == "ada":
+		return "ADA Standards of Care 2025"
+	}
+	return "Australian criteria"
 }

@@ -34,7 +34,7 @@ func (s *Store) Answer(ctx context.Context, fileID int64, answers map[string]str
 	if len(answers) == 0 {
 		return invalid("No answer was given. Choose one, then send it.")
 	}
-	return s.write(ctx, "answer a question", func(t *tx) error {
+	return s.actAs(ctx, staff, "answer a question", onFile(fileID), func(t *tx) error {
 		if err := t.bump(ctx); err != nil {
 			return err
 		}

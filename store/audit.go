@@ -156,7 +156,8 @@ func (s *Store) AuditLog(ctx context.Context, q AuditQuery) ([]AuditRow, error) 
 			where, args = append(where, condition), append(args, values...)
 		}
 	}
-	also(q.UserID != 0, "actor = ?", q.UserID)
+	also(q.UserID > 0, "actor = ?", q.UserID)
+	also(q.UserID == AnyPerson, "actor <> 0")
 	also(q.Object != "", "object = ?", q.Object)
 	also(q.ObjectID != 0, "object_id = ?", q.ObjectID)
 	also(q.PatientID != 0, `(object = 'patient' AND object_id = ? OR object = 'wear' AND object_id IN (SELECT id FROM wears WHERE patient_id = ?))`,
@@ -178,4 +179,17 @@ func (s *Store) AuditLog(ctx context.Context, q AuditQuery) ([]AuditRow, error) 
 		return err
 	})
 	return list, fail("read the audit log", err)
+}
+
+// AuditActions gives what has been done, by the names in the audit log.
+func (s *Store) AuditActions(ctx context.Context) ([]string, error) {
+	var list []string
+	rows, err := s.reader.QueryContext(ctx, "SELECT DISTINCT action FROM audit ORDER BY action")
+	err = each(rows, err, func(rows *sql.Rows) error {
+		var action string
+		err := rows.Scan(&action)
+		list = append(list, action)
+		return err
+	})
+	return list, fail("list what the audit log holds", err)
 }

@@ -55,6 +55,7 @@ func TestAuditLog(t *testing.T) {
 	}
 	for name, q := range map[string]store.AuditQuery{
 		"by user":    {UserID: nurse.UserID},
+		"by people":  {UserID: store.AnyPerson},
 		"of a wear":  {Object: "wear", ObjectID: 3},
 		"of patient": {PatientID: 1},
 		"by time":    {From: storetest.Start.Add(time.Hour), To: storetest.Start.Add(2 * time.Hour)},
@@ -67,8 +68,8 @@ func TestAuditLog(t *testing.T) {
 			t.Errorf("%s: %d rows of %d", name, len(rows), c.Rows)
 		}
 		for i, r := range rows {
-			if i > 0 && r.Seq >= rows[i-1].Seq ||
-				q.UserID != 0 && r.Actor.ID != q.UserID || q.ObjectID != 0 && r.ObjectID != q.ObjectID || q.Before != 0 && r.Seq >= q.Before ||
+			if i > 0 && r.Seq >= rows[i-1].Seq || q.UserID == store.AnyPerson && r.Actor.ID == 0 ||
+				q.UserID > 0 && r.Actor.ID != q.UserID || q.ObjectID != 0 && r.ObjectID != q.ObjectID || q.Before != 0 && r.Seq >= q.Before ||
 				!q.From.IsZero() && (r.At.Before(q.From) || !r.At.Before(q.To)) {
 				t.Errorf("%s: %+v does not belong here", name, r)
 			}
@@ -295,6 +296,36 @@ func TestAs(t *testing.T) {
 		must(t, err)
 		if r := rows[0]; r.Action != "add patients" || r.Actor.Name != c.name || r.Request != c.who.Request {
 			t.Errorf("%+v", r)
+		}
+	}
+}
+
+// A method that takes no actor asks for the role of whom the context names.
+func TestAsNeedsTheRole(t *testing.T) {
+	s, clock, nurse := logged(t)
+	auditor := storetest.AddUser(t, s, "Sefa", store.RoleAuditor)
+	file, err := s.Hold(ctx, holding(90, clock.Now(), unitQuestion()))
+	must(t, err)
+	for name, change := range map[string]func(store.Actor) error{
+		"answer": func(a store.Actor) error {
+			return s.Answer(store.As(ctx, a), file, map[string]string{"unit": "mmol/L"})
+		},
+		"add a patient": func(a store.Actor) error {
+			return s.AddPatients(store.As(ctx, a), []store.Patient{storetest.Patient(60)})
+		},
+		"withdraw":       func(a store.Actor) error { return s.Withdraw(store.As(ctx, a), 1, "wrong") },
+		"read again":     func(a store.Actor) error { _, err := s.ReadAgain(store.As(ctx, a), 1); return err },
+		"sensor kind":    func(a store.Actor) error { return s.SetSensorKind(store.As(ctx, a), 1, "B") },
+		"file-name rule": func(a store.Actor) error { return s.SetNameRule(store.As(ctx, a), "{code}") },
+	} {
+		wants(t, change(auditor), store.Forbidden, "role")
+		rows, err := s.AuditLog(ctx, store.AuditQuery{UserID: auditor.UserID, Limit: 1})
+		must(t, err)
+		if len(rows) != 1 || rows[0].Outcome != "refused" {
+			t.Errorf("%s: the refusal is not in the log: %+v", name, rows)
+		}
+		if err, want := change(nurse), name == "file-name rule"; (store.CodeOf(err) == store.Forbidden) != want {
+			t.Errorf("%s by a nurse: %v, want refused %v", name, err, want)
 		}
 	}
 }

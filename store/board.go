@@ -5,10 +5,10 @@ import (
 	"context"
 	"database/sql"
 	"maps"
-	"math"
 	"slices"
 	"strings"
 	"sync"
+	"time"
 
 	"wearround/worker/wear"
 )
@@ -29,10 +29,11 @@ type place struct {
 	id       int64
 	tier     wear.Tier
 	rank     int // of the tier
-	overdue  int64
+	overdue  int // calendar days past due, 0 before
 	score    float64
 	received int64
 	due      int64
+	dueDay   int // [wear.DayNumber] of it
 	kind     string
 	flags    []string
 	text     string // code and name of the patient in lower case
@@ -41,15 +42,15 @@ type place struct {
 // standing is the round between two changes. It never changes, so it may be
 // read without a lock.
 type standing struct {
-	version  int64
-	from, to int64 // instants between which no wear's days past due change, to excluded
-	ranked   []*place
-	perTier  map[wear.Tier]int
-	perFlag  map[string]int
-	perKind  map[string]int
+	version int64
+	today   int // [wear.DayNumber]
+	ranked  []*place
+	perTier map[wear.Tier]int
+	perFlag map[string]int
+	perKind map[string]int
 }
 
-// order is that of the round: tier, then whole days past due, then score, then
+// order is that of the round: tier, then calendar days past due, then score, then
 // the earlier received. The id makes it the same every time.
 func (p *place) order(q *place) int {
 	return cmp.Or(
@@ -61,13 +62,11 @@ func (p *place) order(q *place) int {
 	)
 }
 
-// daysPast is the number of whole days from due to now, 0 before.
-func daysPast(due, now int64) int64 { return max(0, now-due) / daySeconds }
-
-// at gives the round as t sees it. The view of t must not have been read from
+// at gives the round as t sees it. Days are those of now's own clock, which
+// must be the same at every call. The view of t must not have been read from
 // before: then each caller in turn sees the same version as the one before it
 // or a later one.
-func (b *board) at(ctx context.Context, t *sql.Tx, now int64) (*standing, error) {
+func (b *board) at(ctx context.Context, t *sql.Tx, now time.Time) (*standing, error) {
 	b.mu.Lock()
 	defer b.mu.Unlock()
 	version, err := dataVersion(ctx, t)
@@ -80,19 +79,19 @@ func (b *board) at(ctx context.Context, t *sql.Tx, now int64) (*standing, error)
 	}
 	var changed map[int64]*place
 	if version != b.current.version {
-		if changed, err = b.changes(ctx, t); err != nil {
+		if changed, err = b.changes(ctx, t, now.Location()); err != nil {
 			return nil, err
 		}
 	}
-	if s := b.current; s.version != version || now < s.from || now >= s.to {
-		b.current = s.next(version, now, changed)
+	if s, today := b.current, wear.DayNumber(now); s.version != version || s.today != today {
+		b.current = s.next(version, today, changed)
 	}
 	return b.current, nil
 }
 
 // changes gives the wears that changed, or whose patient did, since the
 // current standing; nil for one that is not open.
-func (b *board) changes(ctx context.Context, t *sql.Tx) (map[int64]*place, error) {
+func (b *board) changes(ctx context.Context, t *sql.Tx, zone *time.Location) (map[int64]*place, error) {
 	// UNION would sort and CROSS JOIN fixes the order of the join: both parts
 	// then use an index on changed and cost what changed, not what is there.
 	moved := map[int64]*place{}
@@ -113,7 +112,7 @@ func (b *board) changes(ctx context.Context, t *sql.Tx) (map[int64]*place, error
 			moved[p.id] = nil
 			return nil
 		}
-		p.rank = p.tier.Rank()
+		p.rank, p.dueDay = p.tier.Rank(), wear.DayNumber(time.Unix(p.due, 0).In(zone))
 		p.text = strings.ToLower(code + "\n" + name)
 		p.flags = b.flags(flags)
 		moved[p.id] = &p
@@ -132,11 +131,11 @@ func (b *board) flags(lines string) []string {
 	return list
 }
 
-// next makes the standing of now out of an earlier one, which may still be
+// next makes the standing of today out of an earlier one, which may still be
 // read, and what changed since.
-func (s *standing) next(version, now int64, changed map[int64]*place) *standing {
+func (s *standing) next(version int64, today int, changed map[int64]*place) *standing {
 	n := &standing{
-		version: version, from: math.MinInt64, to: math.MaxInt64,
+		version: version, today: today,
 		perTier: maps.Clone(s.perTier), perFlag: maps.Clone(s.perFlag), perKind: maps.Clone(s.perKind),
 	}
 	stay := make([]*place, 0, len(s.ranked)+len(changed))
@@ -146,7 +145,7 @@ func (s *standing) next(version, now int64, changed map[int64]*place) *standing 
 			n.count(p, -1)
 			continue
 		}
-		if overdue := daysPast(p.due, now); overdue != p.overdue {
+		if overdue := max(0, today-p.dueDay); overdue != p.overdue {
 			later := *p
 			later.overdue = overdue
 			move = append(move, &later)
@@ -157,18 +156,12 @@ func (s *standing) next(version, now int64, changed map[int64]*place) *standing 
 	for _, p := range changed {
 		if p != nil {
 			n.count(p, 1)
-			p.overdue = daysPast(p.due, now)
+			p.overdue = max(0, today-p.dueDay)
 			move = append(move, p)
 		}
 	}
 	slices.SortFunc(move, (*place).order)
 	n.ranked = merge(stay, move)
-	for _, p := range n.ranked {
-		if p.overdue > 0 {
-			n.from = max(n.from, p.due+p.overdue*daySeconds)
-		}
-		n.to = min(n.to, p.due+(p.overdue+1)*daySeconds)
-	}
 	return n
 }
 

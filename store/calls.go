@@ -12,7 +12,7 @@ import (
 )
 
 // RecordCall saves the answers of a call sheet. Each symptom becomes an event of
-// the wear, and the wear's report is to be made anew; see [Store.Reanalysed].
+// the wear, that nothing was felt counts too, and the wear's report is to be made anew; see [Store.Reanalysed].
 // The conversation counts as a contact that reached the patient.
 func (s *Store) RecordCall(ctx context.Context, a Actor, wearID int64, answers []CallAnswer) (id int64, err error) {
 	if len(answers) == 0 {
@@ -60,7 +60,7 @@ func (s *Store) RecordCall(ctx context.Context, a Actor, wearID int64, answers [
 		if _, err := t.ExecContext(ctx, "UPDATE wears SET next_try = NULL WHERE id = ?", wearID); err != nil {
 			return err
 		}
-		if err := t.changeWear(ctx, wearID); err != nil {
+		if err := t.outdate(ctx, wearID); err != nil {
 			return err
 		}
 		return t.log(ctx, onWear(wearID), "")

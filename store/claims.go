@@ -247,14 +247,14 @@ func (s *Store) Release(ctx context.Context, a Actor, wearID int64) error {
 func (s *Store) NextWear(ctx context.Context, a Actor, after int64) (int64, error) {
 	var next int64
 	err := s.read(ctx, "look for the next wear", func(t *sql.Tx) error {
-		now := s.now().Unix()
+		now := s.now()
 		order, err := s.board.at(ctx, t, now)
 		if err != nil {
 			return err
 		}
 		busy := map[int64]bool{after: true}
 		rows, err := t.QueryContext(ctx, `SELECT id FROM wears WHERE open = 1
-			AND (claimed_until > ?1 AND claimed_by <> ?2 OR next_try > ?1)`, now, a.UserID)
+			AND (claimed_until > ?1 AND claimed_by <> ?2 OR next_try > ?1)`, now.Unix(), a.UserID)
 		err = each(rows, err, func(rows *sql.Rows) error {
 			var id int64
 			err := rows.Scan(&id)

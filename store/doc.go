@@ -15,6 +15,7 @@
 // says what each outcome asks for and which [Recall] follows it. [Store.Review]
 // is all that was recorded on the way. What people add to a wear, [Store.WearInputs]
 // hands to whoever makes its report, and [Store.Reanalysed] takes that back.
+// [Store.YearAudit] counts, without a name, what came of a year's wears.
 //
 // # Guarantees
 //

@@ -187,9 +187,9 @@ func (t *tx) saveWear(ctx context.Context, w *WearFiling, p packedWear, patientI
 	first, last := w.Readings[0].At, w.Readings[len(w.Readings)-1].At
 	if w.WearID == 0 {
 		err = t.QueryRowContext(ctx, `INSERT INTO wears
-			(patient_id, sensor_kind, first_at, last_at, readings, received_at, due_at, open, tier, score, changed)
-			VALUES (?, ?, ?, ?, ?, ?, ?, 1, ?, ?, ?) RETURNING id`,
-			patientID, w.SensorKind, first, last, len(w.Readings), received, due, priority.Tier, priority.Score, t.version).Scan(&id)
+			(patient_id, sensor_kind, first_at, last_at, readings, doubted, received_at, due_at, open, tier, first_tier, score, changed)
+			VALUES (?, ?, ?, ?, ?, ?, ?, ?, 1, ?9, ?9, ?, ?) RETURNING id`,
+			patientID, w.SensorKind, first, last, len(w.Readings), w.Report.Doubted(), received, due, priority.Tier, priority.Score, t.version).Scan(&id)
 		if err != nil {
 			return 0, err
 		}
@@ -204,9 +204,9 @@ func (t *tx) saveWear(ctx context.Context, w *WearFiling, p packedWear, patientI
 			}
 		}
 		// What was closed opens again when it has something new to look at.
-		_, err = t.ExecContext(ctx, `UPDATE wears SET patient_id = ?, stale = 0, sensor_kind = ?, first_at = ?, last_at = ?, readings = ?, received_at = ?,
-			due_at = ?, open = max(open, ?), tier = ?, score = ?, changed = ? WHERE id = ?`,
-			patientID, w.SensorKind, first, last, len(w.Readings), received, due, w.New > 0, priority.Tier, priority.Score, t.version, id)
+		_, err = t.ExecContext(ctx, `UPDATE wears SET patient_id = ?, stale = 0, sensor_kind = ?, first_at = ?, last_at = ?, readings = ?, doubted = ?,
+			received_at = ?, due_at = ?, open = max(open, ?), tier = ?, score = ?, changed = ? WHERE id = ?`,
+			patientID, w.SensorKind, first, last, len(w.Readings), w.Report.Doubted(), received, due, w.New > 0, priority.Tier, priority.Score, t.version, id)
 		if err != nil {
 			return 0, err
 		}

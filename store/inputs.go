@@ -32,10 +32,31 @@ func (s *Store) WearInputs(ctx context.Context, wearID int64) (WearInputs, error
 			return err
 		}
 		rows, err = t.QueryContext(ctx, "SELECT "+resultColumns+" WHERE patient_id = ? AND withdrawn_at IS NULL ORDER BY taken_at DESC, results.id DESC", in.Patient.ID)
-		in.Results, err = collect(rows, err, scanResult)
+		if in.Results, err = collect(rows, err, scanResult); err != nil {
+			return err
+		}
+		in.Asked, err = asked(ctx, t, id)
 		return err
 	})
 	return in, err
+}
+
+// asked gives the episodes of a wear at which the patient felt nothing.
+func asked(ctx context.Context, t *sql.Tx, wearID int64) ([]wear.Asked, error) {
+	rows, err := t.QueryContext(ctx, "SELECT "+callColumns+" WHERE wear_id = ? ORDER BY calls.id", wearID)
+	calls, err := collect(rows, err, scanCall)
+	if err != nil {
+		return nil, err
+	}
+	var list []wear.Asked
+	for _, c := range calls {
+		for _, x := range c.Answers {
+			if x.Felt == FeltNo {
+				list = append(list, wear.Asked{From: x.Asked, On: c.At.Unix()})
+			}
+		}
+	}
+	return list, nil
 }
 
 // Reanalysed puts a new report in the place of a wear's old one, with its flags
@@ -143,10 +164,11 @@ func (t *tx) ownEvents(ctx context.Context, wearID int64, events []wear.Event, p
 
 // outdateFiled says that the report that a wear was filed with is to be made
 // anew where there is more than the file to make it from: a stretch that
-// somebody overrode, a laboratory result of the patient.
+// somebody overrode, an answer in a call, a laboratory result of the patient.
 func (t *tx) outdateFiled(ctx context.Context, wearID int64) error {
 	_, err := t.ExecContext(ctx, `UPDATE wears SET stale = 1 WHERE id = ?1 AND (
 		EXISTS (SELECT * FROM overrides WHERE wear_id = ?1 AND withdrawn_at IS NULL)
+		OR EXISTS (SELECT * FROM calls WHERE wear_id = ?1)
 		OR EXISTS (SELECT * FROM results WHERE results.patient_id = wears.patient_id AND withdrawn_at IS NULL))`, wearID)
 	return err
 }

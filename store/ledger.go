@@ -16,6 +16,12 @@ type ledger struct {
 	DueDays    int         `json:"due_days"`
 	Parts      []wear.Part `json:"parts"`
 
+	// What a wear is set among its like by; see [Store.KindMeasures].
+	MeanMmol  wear.Figure `json:"mean_mmol"`
+	Above7_8  wear.Figure `json:"above_7_8_pct"`
+	Above10   wear.Figure `json:"above_10_pct"`
+	Variation wear.Figure `json:"cv_pct"`
+
 	// The pips, as columns: a page decodes many.
 	Dates    []string      `json:"dates"`
 	Readings []int         `json:"readings"`
@@ -34,6 +40,7 @@ func ledgerOf(r *wear.Report) ledger {
 	l := ledger{
 		Start: r.Start, End: r.End, Headline: r.Headline, Confidence: r.Confidence,
 		DueDays: r.Priority.DueDays, Parts: r.Priority.Parts,
+		MeanMmol: r.Metrics.MeanMmol, Above7_8: r.Metrics.Above7_8Pct, Above10: r.Metrics.Above10Pct, Variation: r.Metrics.CVPct,
 	}
 	for _, d := range r.Days {
 		var facts uint8

@@ -19,6 +19,7 @@ type Store struct {
 	writer *sql.DB // one connection; every transaction on it begins immediate
 	reader *sql.DB // four connections that cannot write
 	now    func() time.Time
+	path   string
 	schema int
 	sqlite string
 
@@ -61,7 +62,7 @@ func open(ctx context.Context, path string, now func() time.Time) (_ *Store, err
 	if err := createPrivate(path); err != nil {
 		return nil, err
 	}
-	s := &Store{now: now}
+	s := &Store{now: now, path: path}
 	if s.schema, err = migrate(ctx, path, now); err != nil {
 		return nil, err
 	}

@@ -1,11 +1,10 @@
 package store
 
-import "slices"
+import (
+	"slices"
 
-// UsualAttempts is how many times somebody tries to reach a patient before a
-// letter is sent, where the protocol does not say. "Three attempts, then a
-// letter" is common practice; no standard fixes a number.
-const UsualAttempts = 3
+	"wearround/worker/wear"
+)
 
 // Rule is what an outcome asks for and what must follow it, as data: the form,
 // the check and the recall all come from here.
@@ -21,7 +20,70 @@ type Rule struct {
 	Optional bool   // the recall may be left out
 	Reason   bool   // a reason is needed
 	Asks     string // what the reason is to say
+	Bars     []Bar  // what leaves it to a clinician, the weightiest first
 	Source   string // of Days
+}
+
+// Bar leaves an outcome to a clinician, who says why it is enough, where a
+// certain flag stands on a wear. A flag stands until its evidence goes: by an
+// answer of the patient, a fingerstick, a stretch overruled.
+type Bar struct {
+	Flag  string    // code of the flag, or "" for any of a tier
+	Tier  wear.Tier // of the flag, where Flag is ""
+	Words string    // what the wear has
+}
+
+// Who may leave a flag at that is a proposal, as the tiers are.
+var (
+	dipBar   = Bar{Flag: wear.FlagDipSymptom, Words: "a dip with a symptom"}
+	todayBar = Bar{Tier: wear.Today, Words: "a flag to be acted on today"}
+	weekBar  = Bar{Tier: wear.ThisWeek, Words: "a flag to be acted on this week"}
+	monthBar = Bar{Tier: wear.ThisMonth, Words: "a flag to be acted on this month"}
+	doubtBar = Bar{Tier: wear.CannotTell, Words: "data that cannot be judged"}
+
+	// pressing bars what does something, but no test and no visit.
+	pressing = []Bar{todayBar, weekBar}
+)
+
+// Barred says what a wear has that leaves the outcome to a clinician, given the
+// flags that stand on it ([Standing]): "a dip with a symptom". It is "" where
+// whoever works on the wear may record it.
+func (r *Rule) Barred(standing []wear.Flag) string {
+	for _, b := range r.Bars {
+		if slices.ContainsFunc(standing, b.fits) {
+			return b.Words
+		}
+	}
+	return ""
+}
+
+func (b *Bar) fits(f wear.Flag) bool {
+	if b.Flag == "" {
+		return f.Tier == b.Tier
+	}
+	return f.Code == b.Flag
+}
+
+// Wants is what the reason is to say where [Rule.Barred] gives why and a
+// clinician records the outcome all the same; "" where none is asked for.
+func (r *Rule) Wants(why string) string {
+	switch {
+	case why == "":
+		return r.Asks
+	case r.Asks == "":
+		return "Why this is enough, although the wear has " + why
+	}
+	return r.Asks + ", and why this is enough although the wear has " + why
+}
+
+// Standing gives the flags that stand on a wear. A day with a dip and a symptom
+// counts as that flag, whether or not the protocol raises it.
+func Standing(r *wear.Report) []wear.Flag {
+	flags := slices.Clone(r.Flags)
+	if slices.ContainsFunc(r.Days, func(d wear.Day) bool { return d.DipWithSymptom }) {
+		flags = append(flags, wear.Flag{Code: wear.FlagDipSymptom})
+	}
+	return flags
 }
 
 // The recall dates are proposals where nothing else is said; a clinician
@@ -29,11 +91,13 @@ type Rule struct {
 var rules = []Rule{
 	{
 		Kind: ToldWell, Words: "Told all is well", Follows: "Nothing, or a date to check the risk of diabetes again.",
-		Recall: RecallReview, Days: 3 * 365, Optional: true, Source: "three-yearly risk assessment in general practice (national preventive guideline)",
+		Recall: RecallReview, Days: 3 * 365, Optional: true, Bars: []Bar{dipBar, todayBar, weekBar, monthBar, doubtBar},
+		Source: "three-yearly risk assessment in general practice (national preventive guideline)",
 	},
 	{
 		Kind: AdviceGiven, Words: "Advice given", Follows: "A look at how it goes.",
-		Recall: RecallReview, Days: 84, Optional: true, Reason: true, Asks: "What was advised", Source: "proposal: a change is judged no sooner than after three months",
+		Recall: RecallReview, Days: 84, Optional: true, Reason: true, Asks: "What was advised", Bars: pressing,
+		Source: "proposal: a change is judged no sooner than after three months",
 	},
 	{
 		Kind: TestsOrdered, Words: "Tests ordered", Follows: "The laboratory result, by a date.",
@@ -49,15 +113,15 @@ var rules = []Rule{
 	},
 	{
 		Kind: SensorReplaced, Words: "Sensor to be replaced", Follows: "The file of the new sensor.",
-		Recall: RecallNewWear, Days: 28, Source: "proposal: two weeks of wear and two to get the sensor",
+		Recall: RecallNewWear, Days: 28, Bars: pressing, Source: "proposal: two weeks of wear and two to get the sensor",
 	},
 	{
 		Kind: WearAgain, Words: "Wear again", Follows: "The file of the next wear.",
-		Recall: RecallNewWear, Days: 91, Source: "proposal: no published interval; not before three months after a change",
+		Recall: RecallNewWear, Days: 91, Bars: pressing, Source: "proposal: no published interval; not before three months after a change",
 	},
 	{
 		Kind: CouldNotReach, Words: "Could not reach", Follows: "A letter once the attempts are used up; until then another try.",
-		Reason: true, Asks: "What was tried, or why no more is tried", Source: "three attempts, then a letter: common practice",
+		Reason: true, Asks: "What was tried, or why no more is tried", Bars: []Bar{todayBar},
 	},
 	{
 		Kind: OffPathway, Words: "Off this pathway", Follows: "Nothing here: the patient is looked after elsewhere.",

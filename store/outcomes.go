@@ -1,9 +1,7 @@
 package store
 
 import (
-	"cmp"
 	"context"
-	"database/sql"
 	"slices"
 	"strings"
 	"time"
@@ -21,8 +19,9 @@ const UndoTime = 30 * time.Second
 // The actor must have claimed the wear. It is a [Conflict] while the report is
 // older than what it should be made from; somebody might be told that all is
 // well on the strength of a report that does not know of a symptom just added.
-// A nurse may not tell that all is well after a dip with a symptom, and
-// [CouldNotReach] needs the attempts and a letter, or a clinician.
+// Flags that stand leave some outcomes to a clinician, who gives a reason
+// ([Rule.Bars]), and [CouldNotReach] needs the attempts and a letter, or a
+// clinician.
 func (s *Store) RecordOutcome(ctx context.Context, a Actor, o NewOutcome) (WearOutcome, error) {
 	rule, err := o.check()
 	if err != nil {
@@ -47,7 +46,7 @@ func (o *NewOutcome) check() (Rule, error) {
 		return Rule{}, invalid("There is no such outcome. Choose one from the list.")
 	}
 	if rule.Reason && strings.TrimSpace(o.Reason) == "" {
-		return Rule{}, invalid("%s: %s.", rule.Words, strings.ToLower(rule.Asks[:1])+rule.Asks[1:])
+		return Rule{}, invalid("%s: %s.", rule.Words, lowerFirst(rule.Asks))
 	}
 	if err := checkText(o.Reason); err != nil {
 		return Rule{}, err
@@ -75,11 +74,14 @@ func (t *tx) saveOutcome(ctx context.Context, o NewOutcome, rule Rule, corrects 
 		return WearOutcome{}, conflict("The report is being made anew because something was added. Look at it again in a moment, then record the outcome.")
 	}
 	clinician := slices.Contains(clinicians, t.actor.Role)
-	if o.Kind == ToldWell && at.dip && !clinician {
-		return WearOutcome{}, forbidden("This wear has a dip with a symptom, so a clinician must decide that all is well.")
+	switch why := rule.Barred(at.standing); {
+	case why != "" && !clinician:
+		return WearOutcome{}, forbidden("This wear has %s, so a clinician must decide that this is enough.", why)
+	case why != "" && strings.TrimSpace(o.Reason) == "":
+		return WearOutcome{}, invalid("%s: %s.", rule.Words, lowerFirst(rule.Wants(why)))
 	}
 	if o.Kind == CouldNotReach && !clinician {
-		if err := t.triedEnough(ctx, o.WearID, cmp.Or(o.Attempts, UsualAttempts)); err != nil {
+		if err := t.triedEnough(ctx, o.WearID, o.Attempts); err != nil {
 			return WearOutcome{}, err
 		}
 	}
@@ -116,34 +118,33 @@ func (t *tx) saveOutcome(ctx context.Context, o NewOutcome, rule Rule, corrects 
 
 // wearNow is what an outcome depends on.
 type wearNow struct {
-	patient int64
-	tier    wear.Tier
-	flags   []string
-	stale   bool
-	dip     bool // with a symptom
+	patient  int64
+	tier     wear.Tier
+	stale    bool
+	flags    []string // codes
+	standing []wear.Flag
 }
 
 func (t *tx) standing(ctx context.Context, wearID int64) (wearNow, error) {
 	w := wearNow{flags: []string{}}
-	var l ledger
-	err := t.QueryRowContext(ctx, "SELECT patient_id, tier, stale, ledger FROM wears JOIN reports ON wear_id = id WHERE id = ?", wearID).
-		Scan(&w.patient, &w.tier, &w.stale, into(&l))
+	var packed []byte
+	err := t.QueryRowContext(ctx, "SELECT patient_id, tier, stale, report FROM wears JOIN reports ON wear_id = id WHERE id = ?", wearID).
+		Scan(&w.patient, &w.tier, &w.stale, &packed)
 	if err != nil {
 		return w, err
 	}
-	for _, facts := range l.Facts {
-		w.dip = w.dip || facts&dayDip != 0
+	var r wear.Report
+	if err := inflate(packed, &r); err != nil {
+		return w, err
 	}
-	rows, err := t.QueryContext(ctx, "SELECT code FROM wear_flags WHERE wear_id = ? ORDER BY place", wearID)
-	err = each(rows, err, func(rows *sql.Rows) error {
-		var code string
-		err := rows.Scan(&code)
-		w.flags = append(w.flags, code)
-		w.dip = w.dip || code == wear.FlagDipSymptom
-		return err
-	})
-	return w, err
+	for _, f := range r.Flags {
+		w.flags = append(w.flags, f.Code)
+	}
+	w.standing = Standing(&r)
+	return w, nil
 }
+
+func lowerFirst(s string) string { return strings.ToLower(s[:1]) + s[1:] }
 
 // triedEnough refuses while attempts or the letter are wanting. Attempts count
 // from the last outcome on, so that a wear that came back is tried anew.

@@ -1,6 +1,7 @@
 package store_test
 
 import (
+	"slices"
 	"testing"
 	"time"
 
@@ -14,7 +15,7 @@ const day = 24 * time.Hour
 // outcome makes an outcome of each kind as it is asked for.
 func (w *ward) outcome(kind store.OutcomeKind) store.NewOutcome {
 	rule, _ := store.RuleOf(kind)
-	o := store.NewOutcome{WearID: w.wear, Kind: kind}
+	o := store.NewOutcome{WearID: w.wear, Kind: kind, Attempts: 3}
 	if rule.Reason {
 		o.Reason = "as agreed"
 	}
@@ -54,6 +55,9 @@ func TestEveryOutcome(t *testing.T) {
 			w := newWard(t, wear.FlagAbove7_8)
 			o := w.outcome(rule.Kind)
 			who := w.nurse
+			if rule.Barred([]wear.Flag{{Tier: wear.ThisMonth}}) != "" {
+				who, o.Reason = w.clinician, "a known cause"
+			}
 			_, err := w.RecordOutcome(ctx, who, o)
 			wants(t, err, store.Conflict, "Claim this wear first")
 			w.claim(t, w.other, w.wear)
@@ -112,16 +116,55 @@ func TestEveryOutcome(t *testing.T) {
 	wants(t, err, store.Invalid, "no such outcome")
 }
 
+// Which outcomes a nurse may record where a flag stands.
+func TestBars(t *testing.T) {
+	dip := wear.Flag{Code: wear.FlagDipSymptom, Tier: wear.Routine}
+	today, week, month := wear.Flag{Tier: wear.Today}, wear.Flag{Tier: wear.ThisWeek}, wear.Flag{Tier: wear.ThisMonth}
+	doubt, routine := wear.Flag{Tier: wear.CannotTell}, wear.Flag{Tier: wear.Routine}
+	for kind, barred := range map[store.OutcomeKind][]wear.Flag{
+		store.ToldWell:       {dip, today, week, month, doubt},
+		store.AdviceGiven:    {today, week},
+		store.TestsOrdered:   {},
+		store.Appointment:    {},
+		store.UrgentContact:  {},
+		store.SensorReplaced: {today, week},
+		store.WearAgain:      {today, week},
+		store.CouldNotReach:  {today},
+		store.OffPathway:     {},
+	} {
+		rule, ok := store.RuleOf(kind)
+		if !ok {
+			t.Fatalf("no rule for %s", kind)
+		}
+		for _, f := range []wear.Flag{dip, today, week, month, doubt, routine} {
+			if got, want := rule.Barred([]wear.Flag{routine, f}) != "", slices.Contains(barred, f); got != want {
+				t.Errorf("%s with %+v: barred %v, want %v", kind, f, got, want)
+			}
+		}
+		if got := rule.Barred(nil); got != "" {
+			t.Errorf("%s without a flag: %q", kind, got)
+		}
+	}
+	if len(store.Rules()) != 9 {
+		t.Errorf("%d outcomes, and this table has 9", len(store.Rules()))
+	}
+	if f := store.Standing(&wear.Report{Days: []wear.Day{{}, {DipWithSymptom: true}}}); len(f) != 1 || f[0].Code != wear.FlagDipSymptom {
+		t.Errorf("a day with a dip and a symptom: %+v", f)
+	}
+}
+
 func TestDipWithSymptomNeedsAClinician(t *testing.T) {
 	w := newWard(t)
 	at := w.row(t, w.wear).Start.Add(time.Hour).Unix()
 	w.claim(t, w.nurse, w.wear)
 	_, err := w.RecordCall(ctx, w.nurse, w.wear, []store.CallAnswer{{Asked: at, Felt: store.FeltYes, At: at, Words: "shaky", Relieved: store.FeltYes}})
 	must(t, err)
-	_, err = w.RecordOutcome(ctx, w.nurse, w.outcome(store.ToldWell))
+	well := w.outcome(store.ToldWell)
+	_, err = w.RecordOutcome(ctx, w.nurse, well)
 	wants(t, err, store.Conflict, "being made anew")
 	w.reanalyse(t, wear.FlagDipSymptom)
-	_, err = w.RecordOutcome(ctx, w.nurse, w.outcome(store.ToldWell))
+	well.Reason = "it passed"
+	_, err = w.RecordOutcome(ctx, w.nurse, well)
 	wants(t, err, store.Forbidden, "clinician")
 	if !w.review(t).Open {
 		t.Fatal("the wear left the round")
@@ -129,13 +172,15 @@ func TestDipWithSymptomNeedsAClinician(t *testing.T) {
 	must(t, w.Release(ctx, w.nurse, w.wear))
 	w.claim(t, w.clinician, w.wear)
 	_, err = w.RecordOutcome(ctx, w.clinician, w.outcome(store.ToldWell))
+	wants(t, err, store.Invalid, "why this is enough, although the wear has a dip with a symptom")
+	_, err = w.RecordOutcome(ctx, w.clinician, well)
 	must(t, err)
 	// A nurse may not correct another outcome to it either.
 	must(t, w.Reopen(ctx, w.clinician, w.wear, "another look"))
 	w.claim(t, w.nurse, w.wear)
 	o, err := w.RecordOutcome(ctx, w.nurse, w.outcome(store.TestsOrdered))
 	must(t, err)
-	_, err = w.CorrectOutcome(ctx, w.nurse, o.ID, w.outcome(store.ToldWell))
+	_, err = w.CorrectOutcome(ctx, w.nurse, o.ID, well)
 	wants(t, err, store.Forbidden, "clinician")
 	if v := w.review(t); len(v.Recalls) != 1 || v.Recalls[0].State != store.RecallDue {
 		t.Errorf("the refused correction cancelled a recall: %+v", v.Recalls)
@@ -170,7 +215,7 @@ func TestCouldNotReach(t *testing.T) {
 	o.Attempts = 4
 	_, err = w.RecordOutcome(ctx, w.nurse, o)
 	wants(t, err, store.Conflict, "3 of 4")
-	o.Attempts = 0
+	o.Attempts = 3
 	_, err = w.RecordOutcome(ctx, w.nurse, o)
 	must(t, err)
 	// What was tried before counts no more for a wear that came back.

@@ -20,7 +20,7 @@ func (s *Store) AddPatients(ctx context.Context, patients []Patient) error {
 	if len(patients) == 0 {
 		return nil
 	}
-	return s.write(ctx, "add patients", func(t *tx) error {
+	return s.actAs(ctx, staff, "add patients", onData, func(t *tx) error {
 		if err := t.bump(ctx); err != nil {
 			return err
 		}

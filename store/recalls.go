@@ -196,8 +196,8 @@ func (s *Store) Recalls(ctx context.Context, q RecallQuery) (RecallPage, error) 
 	if !q.Closed {
 		where = append(where, "closed_at IS NULL")
 	}
-	if !q.DueBy.IsZero() {
-		where, args = append(where, "due_at <= ?"), append(args, q.DueBy.Unix())
+	if !q.DueBefore.IsZero() {
+		where, args = append(where, "due_at < ?"), append(args, q.DueBefore.Unix())
 	}
 	if q.Untried {
 		where = append(where, "state = 'due'")

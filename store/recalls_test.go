@@ -150,7 +150,7 @@ func TestRecall(t *testing.T) {
 	must(t, err)
 	overdue := func(untried bool) int {
 		t.Helper()
-		p, err := w.Recalls(ctx, store.RecallQuery{DueBy: w.clock.Now(), Untried: untried, Limit: 1})
+		p, err := w.Recalls(ctx, store.RecallQuery{DueBefore: w.clock.Now(), Untried: untried, Limit: 1})
 		must(t, err)
 		return p.Matching
 	}

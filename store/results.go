@@ -150,3 +150,15 @@ func (s *Store) Results(ctx context.Context, patientID int64) ([]Result, error) 
 	list, err := collect(rows, err, scanResult)
 	return list, fail("read the results", err)
 }
+
+// ConfirmedBy reports whether another sample, of another day, was in the
+// diabetes range too.
+func (r *Result) ConfirmedBy(all []Result) bool {
+	for _, o := range all {
+		apart := r.TakenAt.Sub(o.TakenAt).Abs() >= 20*time.Hour // another day, whatever the clock did
+		if o.ID != r.ID && o.Withdrawn.IsZero() && apart && wear.Class(o.Class) == wear.ClassDiabetes {
+			return true
+		}
+	}
+	return false
+}

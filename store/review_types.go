@@ -123,13 +123,11 @@ const (
 
 // NewOutcome is how the work on a wear is to end.
 type NewOutcome struct {
-	WearID int64
-	Kind   OutcomeKind
-	Reason string    // where the [Rule] needs one
-	Recall time.Time // when to come back; zero where the rule needs none
-	// Attempts is how many times the protocol has somebody try before a patient
-	// counts as not reached; 0 stands for [UsualAttempts].
-	Attempts int
+	WearID   int64
+	Kind     OutcomeKind
+	Reason   string    // where the [Rule] needs one
+	Recall   time.Time // when to come back; zero where the rule needs none
+	Attempts int       // how many the protocol wants before a patient counts as not reached
 }
 
 // WearOutcome is one recorded outcome.
@@ -264,6 +262,7 @@ type WearInputs struct {
 	Events     []wear.Event // from files and from people, in time order
 	Overrides  []Override   // those that count, earliest made first
 	Results    []Result     // of the patient, those that count, newest first
+	Asked      []wear.Asked // episodes at which the patient felt nothing, as they said in calls
 	Version    int64        // for [Store.Reanalysed]
 }
 
@@ -359,7 +358,7 @@ type Recall struct {
 type RecallQuery struct {
 	PatientID int64     // 0 = all
 	Closed    bool      // also those done or cancelled
-	DueBy     time.Time // due then or earlier; zero = all
+	DueBefore time.Time // due before then; zero = all
 	Untried   bool      // only those without a contact
 	Offset    int
 	Limit     int // 1 to 200
@@ -490,9 +489,12 @@ type AuditRow struct {
 	Request  string
 }
 
+// AnyPerson stands for everybody but the program itself.
+const AnyPerson = -1
+
 // AuditQuery chooses rows of the audit log, newest first.
 type AuditQuery struct {
-	UserID    int64     // who did it; 0 = all
+	UserID    int64     // who did it; 0 = all, [AnyPerson] = all but the program
 	Object    string    // kind of thing; "" = all
 	ObjectID  int64     // 0 = all of that kind
 	PatientID int64     // about this patient or one of their wears; 0 = all
@@ -507,6 +509,7 @@ type AuditQuery struct {
 type Anchor struct {
 	Seq int64
 	MAC Digest
+	At  time.Time // when it was written there; zero for one that is not yet
 }
 
 // AuditCheck is the result of walking the whole chain.
@@ -524,12 +527,12 @@ func (c *AuditCheck) OK() bool { return c.Broken == 0 }
 // DailyLine is what must not be forgotten, in numbers.
 type DailyLine struct {
 	Open             int         // wears on the round
-	UnclaimedOverdue int         // of those, past due and with nobody
+	UnclaimedOverdue int         // of those, due on an earlier day and with nobody
 	TryAgain         int         // of those, whose next try is due
 	Stale            int         // wears whose report is to be made anew
 	HeldLong         int         // files held for more than a day
-	RecallsUntried   int         // open recalls that are due and that nobody has tried
-	RecallsOverdue   int         // open recalls past due
+	RecallsUntried   int         // open recalls due on an earlier day that nobody has tried
+	RecallsOverdue   int         // open recalls due on an earlier day
 	LettersOpen      int         // letters opened more than a day ago and neither sent nor thrown away
 	Chain            *AuditCheck // the last check of the audit log; nil before the first
 }

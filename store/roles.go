@@ -19,7 +19,8 @@ var (
 type actorKey struct{}
 
 // As gives a context in which changes by a method that takes no [Actor] are
-// put down to a. Without one they are put down to the program.
+// put down to a, who needs the role for them as for any other. Without one they
+// are put down to the program.
 func As(ctx context.Context, a Actor) context.Context { return context.WithValue(ctx, actorKey{}, a) }
 
 func actorOf(ctx context.Context) Actor {
@@ -44,6 +45,15 @@ func (s *Store) act(ctx context.Context, a Actor, allowed []Role, doing string, 
 		return unlogged
 	}
 	return err
+}
+
+// actAs is act for a method that takes no [Actor]: the context says who acts
+// ([As]). Where it names nobody it is the program, which may.
+func (s *Store) actAs(ctx context.Context, allowed []Role, doing string, on target, f func(*tx) error) error {
+	if a := actorOf(ctx); a.UserID != 0 {
+		return s.act(ctx, a, allowed, doing, on, f)
+	}
+	return s.write(ctx, doing, f)
 }
 
 // role gives the role that the user acts in.

@@ -11,7 +11,7 @@ import (
 )
 
 // Round gives one page of the open wears in the order of the round: tier, then
-// whole days past due, then score, then the earlier received, then the id. A
+// calendar days past due, then score, then the earlier received, then the id. A
 // rank is the place among all open wears, so it stays what it is under a filter.
 func (s *Store) Round(ctx context.Context, q RoundQuery) (RoundPage, error) {
 	if err := checkPage(q.Offset, q.Limit); err != nil {
@@ -19,7 +19,7 @@ func (s *Store) Round(ctx context.Context, q RoundQuery) (RoundPage, error) {
 	}
 	var page RoundPage
 	err := s.read(ctx, "read the round", func(t *sql.Tx) error {
-		now, err := s.board.at(ctx, t, q.Now.Unix())
+		now, err := s.board.at(ctx, t, q.Now)
 		if err != nil {
 			return err
 		}
@@ -108,7 +108,7 @@ func rowsAt(ctx context.Context, t *sql.Tx, places []ranked, now int64) ([]Round
 		p := places[index[id]]
 		out[index[id]] = RoundRow{
 			Rank: p.number, WearID: id, Patient: who, SensorKind: p.kind, Start: l.Start, End: l.End,
-			ReceivedAt: fromUnix(p.received), DueAt: fromUnix(p.due), OverdueDays: int(p.overdue),
+			ReceivedAt: fromUnix(p.received), DueAt: fromUnix(p.due), OverdueDays: p.overdue,
 			Headline: l.Headline, Confidence: l.Confidence, Flags: slices.Clone(p.flags), Days: days, InDoubt: doubt,
 			ClaimedBy: claimer, ClaimedUntil: when(till), NextTry: when(next), Attempts: attempts,
 			Priority: wear.Priority{Tier: p.tier, Score: p.score, Parts: l.Parts, DueDays: l.DueDays},

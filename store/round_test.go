@@ -36,7 +36,7 @@ func sorted(list []filed, now time.Time) []filed {
 	list = slices.Clone(list)
 	for i := range list {
 		list[i].overdue = 0
-		for due := list[i].due.Add(24 * time.Hour); !due.After(now); due = due.Add(24 * time.Hour) {
+		for due := list[i].due.Truncate(24 * time.Hour).Add(24 * time.Hour); !due.After(now); due = due.Add(24 * time.Hour) {
 			list[i].overdue++
 		}
 	}
@@ -200,23 +200,27 @@ func TestRoundRow(t *testing.T) {
 	}
 }
 
-// Days past due follow the clock alone, forwards and backwards.
+// Days past due are calendar days on the clock that asks, and follow it forwards
+// and backwards; the daily line counts by the same days.
 func TestDaysPastDue(t *testing.T) {
 	s, clock := storetest.Open(t)
 	p := storetest.AddPatient(t, s, 1)
 	early := storetest.File(t, s, storetest.Filing(1, p.ID, clock.Now(), 1, wear.ThisWeek, 1))
-	worse := storetest.File(t, s, storetest.Filing(2, p.ID, clock.Now().Add(12*time.Hour), 1, wear.ThisWeek, 2))
-	due := clock.Now().AddDate(0, 0, 7)
-	const day = 24 * time.Hour
+	worse := storetest.File(t, s, storetest.Filing(2, p.ID, clock.Now().Add(day), 1, wear.ThisWeek, 2))
+	due := clock.Now().AddDate(0, 0, 7) // at nine in the morning
 	for _, test := range []struct {
-		past  time.Duration
-		days  int // of the one received first
-		first int64
+		past    time.Duration
+		east    int // hours, of the clock that asks
+		days    int // of the one received first
+		first   int64
+		overdue int // wears in the daily line
 	}{
-		{-7 * day, 0, worse}, {0, 0, worse}, {day - time.Second, 0, worse}, {day, 1, early}, {day + 12*time.Hour - time.Second, 1, early},
-		{day + 12*time.Hour, 1, worse}, {2 * day, 2, early}, {2*day - time.Second, 1, worse}, {day, 1, early}, {day - time.Second, 0, worse},
+		{-7 * day, 0, 0, worse, 0}, {0, 0, 0, worse, 0}, {15*time.Hour - time.Second, 0, 0, worse, 0}, {15 * time.Hour, 0, 1, early, 1},
+		{39 * time.Hour, 0, 2, early, 2}, {15*time.Hour - time.Second, 0, 0, worse, 0},
+		{5 * time.Hour, 0, 0, worse, 0}, {5 * time.Hour, 10, 1, early, 1}, {5*time.Hour - time.Second, 10, 0, worse, 0},
 	} {
-		page, err := s.Round(ctx, store.RoundQuery{Limit: 2, Now: due.Add(test.past)})
+		now := due.Add(test.past).In(time.FixedZone("", test.east*3600))
+		page, err := s.Round(ctx, store.RoundQuery{Limit: 2, Now: now})
 		must(t, err)
 		if page.Rows[0].WearID != test.first {
 			t.Errorf("%v past due: wear %d is first, want %d", test.past, page.Rows[0].WearID, test.first)
@@ -225,6 +229,9 @@ func TestDaysPastDue(t *testing.T) {
 			if r.WearID == early && r.OverdueDays != test.days {
 				t.Errorf("%v past due: %d days, want %d", test.past, r.OverdueDays, test.days)
 			}
+		}
+		if d, err := s.Daily(ctx, now); err != nil || d.UnclaimedOverdue != test.overdue {
+			t.Errorf("%v past due: %d wears overdue, want %d; %v", test.past, d.UnclaimedOverdue, test.overdue, err)
 		}
 	}
 }

@@ -11,7 +11,7 @@ import (
 type SavedFilter struct {
 	ID     int64
 	Name   string
-	Query  string // of the round's address
+	Query  string // as the round's page wrote it; not understood here
 	Shared bool   // others see it too
 	By     Person
 }

@@ -22,7 +22,7 @@ func (s *Store) Setting(ctx context.Context, name string) (value string, set boo
 // SetNameRule saves the file-name rule; the caller has checked that it is one.
 // Held files that ask whose they are, are read again.
 func (s *Store) SetNameRule(ctx context.Context, rule string) error {
-	return s.write(ctx, "set the file-name rule", func(t *tx) error {
+	return s.actAs(ctx, leads, "set the file-name rule", onData, func(t *tx) error {
 		if err := t.bump(ctx); err != nil {
 			return err
 		}

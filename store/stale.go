@@ -57,8 +57,8 @@ func (t *tx) redo(ctx context.Context, w StaleWear, r *wear.Report, report []byt
 	if err != nil {
 		return "", err
 	}
-	if _, err := t.ExecContext(ctx, `UPDATE wears SET tier = ?, score = ?, due_at = min(due_at, received_at + ?), stale = 0, changed = ? WHERE id = ?`,
-		r.Priority.Tier, r.Priority.Score, r.Priority.DueDays*daySeconds, t.version, w.ID); err != nil {
+	if _, err := t.ExecContext(ctx, `UPDATE wears SET tier = ?, score = ?, doubted = ?, due_at = min(due_at, received_at + ?), stale = 0, changed = ? WHERE id = ?`,
+		r.Priority.Tier, r.Priority.Score, r.Doubted(), r.Priority.DueDays*daySeconds, t.version, w.ID); err != nil {
 		return "", err
 	}
 	if _, err := t.ExecContext(ctx, "UPDATE reports SET engine = ?, protocol = ?, ledger = ?, report = ? WHERE wear_id = ?",

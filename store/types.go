@@ -167,8 +167,8 @@ type RoundQuery struct {
 	Flag   string      // a flag code, or ""
 	Text   string      // part of a patient's code or name, or ""
 	Offset int
-	Limit  int // 1 to 200
-	Now    time.Time
+	Limit  int       // 1 to 200
+	Now    time.Time // on the practice's clock, which the days are counted on
 }
 
 // RoundPage is one page of the ranked list of open wears.
@@ -207,8 +207,8 @@ type RoundRow struct {
 // Beat is the worker's sign of life.
 type Beat struct {
 	At       time.Time
-	FolderOK bool
-	Message  string // why the folder cannot be read, or ""
+	FolderOK bool   // the folder itself can be read
+	Message  string // why the folder cannot be read or files in it do not reach the round, or ""
 	Looked   int64  // looks since start
 	Seen     int    // files in the folder at the last look
 	Waiting  int    // of those, not yet dealt with

@@ -183,7 +183,7 @@ func (y *year) work(r *rand.Rand, who store.Actor, id int64, soon time.Time) err
 func (y *year) random(r *rand.Rand, soon time.Time) store.NewOutcome {
 	rules := store.Rules()
 	rule := rules[r.IntN(len(rules))]
-	o := store.NewOutcome{Kind: rule.Kind, Reason: "as agreed"}
+	o := store.NewOutcome{Kind: rule.Kind, Reason: "as agreed", Attempts: 3}
 	if rule.Recall != "" && r.IntN(10) > 0 {
 		o.Recall = soon
 	}
@@ -271,7 +271,7 @@ func (y *year) letter(who store.Actor, id int64, send bool) error {
 }
 
 func (y *year) recall(r *rand.Rand, who store.Actor) error {
-	page, err := y.s.Recalls(ctx, store.RecallQuery{DueBy: y.clock.Now(), Limit: 20})
+	page, err := y.s.Recalls(ctx, store.RecallQuery{DueBefore: y.clock.Now(), Limit: 20})
 	if err != nil || len(page.Rows) == 0 {
 		return err
 	}
@@ -389,8 +389,8 @@ func (y *year) check() {
 		{"things left with a wear that was joined into another", `SELECT count(*) FROM outcomes JOIN wears ON wears.id = wear_id WHERE joined_into IS NOT NULL`},
 		{"wears of an entry that was merged", "SELECT count(*) FROM wears JOIN patients ON patients.id = patient_id WHERE merged_into IS NOT NULL"},
 		{"wears without a report", "SELECT count(*) FROM wears WHERE joined_into IS NULL AND id NOT IN (SELECT wear_id FROM reports)"},
-		{"nurses who told that all is well after a dip with a symptom", `SELECT count(*) FROM outcomes
-			WHERE kind = 'told_well' AND role = 'nurse' AND flags LIKE '%dip_with_symptom%'`},
+		{"nurses who told that all is well over a flag", `SELECT count(*) FROM outcomes
+			WHERE kind = 'told_well' AND role = 'nurse' AND flags <> '[]'`},
 	} {
 		if n := count(fault.query); n != 0 {
 			y.Errorf("%s: %d", fault.what, n)
@@ -430,9 +430,18 @@ func (y *year) check() {
 	if n := count("SELECT count(*) FROM wears WHERE open = 1"); page.Total != n {
 		y.Errorf("the round has %d wears, the database %d", page.Total, n)
 	}
+	now := y.clock.Now()
+	audits, err := y.s.YearAudit(ctx, now, clinic, store.Span{From: storetest.Start.AddDate(0, -6, 0), To: now.AddDate(0, 0, 1)})
+	must(y.T, err)
+	audit := audits[0]
+	checkSums(y.T, audit)
+	if n := count("SELECT count(*) FROM wears WHERE joined_into IS NULL"); audit.All().Read != n || audit.Changes.Outcomes != len(y.outcomes) || audit.Changes.Undone != len(y.undone) {
+		y.Errorf("the audit has %d wears and %+v, the database %d wears and %d outcomes", audit.All().Read, audit.Changes, n, len(y.outcomes))
+	}
 }
 
-// checkLog verifies the log, then flips single bits all over it.
+// checkLog verifies the log, then flips single bits in every column of lines
+// all over it, and in the note of the newest.
 func (y *year) checkLog() {
 	y.Helper()
 	if c := check(y.T, y.s, y.anchors...); !c.OK() {
@@ -441,14 +450,54 @@ func (y *year) checkLog() {
 	rows := check(y.T, y.s).Rows
 	run := unlock(y.T, y.s)
 	r := rand.New(rand.NewPCG(1, 1))
-	for range 12 {
-		seq, bit := 1+r.Int64N(rows), int64(1)<<r.IntN(40)
-		column := []string{"at", "actor", "object_id"}[r.IntN(3)]
-		flip := fmt.Sprintf("UPDATE audit SET %[1]s = (%[1]s | ?1) - (%[1]s & ?1) WHERE seq = ?2", column)
-		run(flip, bit, seq)
+	columns := []string{"at", "actor", "role", "action", "object", "object_id", "outcome", "reason", "request", "prev", "mac"}
+	for i := range 2 * len(columns) {
+		column, seq := columns[i%len(columns)], 1+r.Int64N(rows)
+		undo := flip(y.T, y.s, run, r, "audit", column, seq)
 		if c := check(y.T, y.s); c.Broken != seq {
 			y.Errorf("a flipped bit in %s of %d of %d: %+v", column, seq, rows, c)
 		}
-		run(flip, bit, seq)
+		undo()
 	}
+	for _, column := range []string{"seq", "mac", "seal"} {
+		undo := flip(y.T, y.s, run, r, "audit_head", column, rows)
+		if c := check(y.T, y.s); c.OK() {
+			y.Errorf("a flipped bit in %s of the note of the newest line is not found", column)
+		}
+		undo()
+	}
+	if c := check(y.T, y.s, y.anchors...); !c.OK() {
+		y.Errorf("the log after it was put right: %+v", c)
+	}
+}
+
+// flip flips one bit of one column of a line, and gives what puts it right. A
+// text that is empty becomes one of a letter.
+func flip(t *testing.T, s *store.Store, run func(string, ...any), r *rand.Rand, table, column string, seq int64) (undo func()) {
+	t.Helper()
+	_, reader := s.Pools()
+	var was any
+	var row int64
+	must(t, reader.QueryRow(fmt.Sprintf("SELECT rowid, %s FROM %s WHERE seq = ?", column, table), seq).Scan(&row, &was))
+	var now any
+	switch v := was.(type) {
+	case int64:
+		now = v ^ 1<<r.IntN(40)
+	case string:
+		b := []byte(v)
+		if len(b) == 0 {
+			b = []byte{0}
+		}
+		b[r.IntN(len(b))] ^= 1 << r.IntN(6)
+		now = string(b)
+	case []byte:
+		b := slices.Clone(v)
+		b[r.IntN(len(b))] ^= 1 << r.IntN(8)
+		now = b
+	default:
+		t.Fatalf("%s.%s holds a %T", table, column, was)
+	}
+	set := fmt.Sprintf("UPDATE %s SET %s = ? WHERE rowid = ?", table, column)
+	run(set, now, row)
+	return func() { run(set, was, row) }
 }

@@ -3,24 +3,27 @@ package web
 import (
 	"net/url"
 	"strconv"
+	"strings"
 	"time"
 
 	"wearround/worker/wear"
 )
 
 // RoundFilter is what a reader of the round asked for. It lives in the
-// address, so that a filtered list can be kept and passed on.
+// address, so that a filtered list can be kept and passed on; a name never does.
 type RoundFilter struct {
-	Tier wear.Tier // "" = all
-	Flag string    // a flag code, or ""
-	Text string    // part of a patient's code or name, or ""
-	Page int       // 1 first; 0 counts as 1
+	Tier   wear.Tier // "" = all
+	Flag   string    // a flag code, or ""
+	Text   string    // part of a patient's code or name, or ""
+	Veiled string    // what stands for Text in an address
+	Page   int       // 1 first; 0 counts as 1
 }
 
 // ParseRoundFilter reads the query of the round's address. What it does not
 // know it leaves out, so a broken link shows the whole round, never none of it.
+// Text is left to whoever can lift the veil.
 func ParseRoundFilter(q url.Values) RoundFilter {
-	f := RoundFilter{Text: limitRunes(q.Get("q"), 80), Page: pageNumber(q)}
+	f := RoundFilter{Veiled: limitRunes(q.Get("s"), mostVeiled), Page: pageNumber(q)}
 	if t := wear.Tier(q.Get("tier")); t.Rank() < len(wear.Tiers()) {
 		f.Tier = t
 	}
@@ -32,15 +35,46 @@ func ParseRoundFilter(q url.Values) RoundFilter {
 
 // Address is the round's address with this filter.
 func (f RoundFilter) Address() string {
+	q := f.values()
+	set(q, "s", f.Veiled)
+	setPage(q, f.Page)
+	return address("/", q)
+}
+
+func (f RoundFilter) values() url.Values {
 	q := url.Values{}
 	set(q, "tier", string(f.Tier))
 	set(q, "flag", f.Flag)
-	set(q, "q", f.Text)
-	if f.Page > 1 {
-		q.Set("page", strconv.Itoa(f.Page))
-	}
-	return address("/", q)
+	return q
 }
+
+// Saved is the filter as it is kept under a name; [SavedRoundFilter] reads it.
+func (f RoundFilter) Saved() string {
+	q := f.values()
+	set(q, "q", f.Text)
+	return q.Encode()
+}
+
+// SavedRoundFilter reads a filter that was kept.
+func SavedRoundFilter(saved string) (RoundFilter, error) {
+	q, err := url.ParseQuery(saved)
+	if err != nil {
+		return RoundFilter{}, err
+	}
+	f := ParseRoundFilter(q)
+	f.Text = ParseSearch(q)
+	return f, nil
+}
+
+// Lengths of what is searched for, in characters, and of what stands for it in
+// an address.
+const (
+	mostSearch = 80
+	mostVeiled = 500
+)
+
+// ParseSearch reads what was typed to search for: q.
+func ParseSearch(v url.Values) string { return limitRunes(strings.TrimSpace(v.Get("q")), mostSearch) }
 
 // FilesFilter is what a reader of the Files page asked for.
 type FilesFilter struct {

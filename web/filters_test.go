@@ -13,7 +13,8 @@ import (
 func TestParseRoundFilter(t *testing.T) {
 	for query, want := range map[string]RoundFilter{
 		"":                                  {Page: 1},
-		"tier=today&q=tar&page=3":           {Tier: wear.Today, Text: "tar", Page: 3},
+		"tier=today&s=tar&page=3":           {Tier: wear.Today, Veiled: "tar", Page: 3},
+		"tier=today&q=tar":                  {Tier: wear.Today, Page: 1}, // never a name in an address
 		"tier=someday&flag=none&page=-2":    {Page: 1},
 		"flag=above_10_frequent&page=9e9":   {Flag: wear.FlagAbove10, Page: 1},
 		"page=99999999999999999999&tier=''": {Page: 1},
@@ -33,7 +34,7 @@ func TestRoundFilterAddress(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		f := RoundFilter{
 			Tier: rapid.SampledFrom(append(wear.Tiers(), "")).Draw(t, "tier"), Flag: rapid.SampledFrom(append(flagOrder, "")).Draw(t, "flag"),
-			Text: limitRunes(rapid.String().Draw(t, "text"), 80), Page: rapid.IntRange(1, 900).Draw(t, "page"),
+			Veiled: limitRunes(rapid.String().Draw(t, "veiled"), 500), Page: rapid.IntRange(1, 900).Draw(t, "page"),
 		}
 		u, err := url.Parse(f.Address())
 		if err != nil {
@@ -41,6 +42,10 @@ func TestRoundFilterAddress(t *testing.T) {
 		}
 		if diff := cmp.Diff(f, ParseRoundFilter(u.Query())); diff != "" {
 			t.Fatal(diff)
+		}
+		kept := RoundFilter{Tier: f.Tier, Flag: f.Flag, Text: ParseSearch(url.Values{"q": {rapid.String().Draw(t, "text")}}), Page: 1}
+		if got, err := SavedRoundFilter(kept.Saved()); err != nil || got != kept {
+			t.Fatalf("kept %+v, came back %+v, %v", kept, got, err)
 		}
 	})
 }
@@ -70,7 +75,7 @@ func TestWindowStaysWithinTheWear(t *testing.T) {
 		from := first.AddDate(0, 0, rapid.IntRange(-40, 60).Draw(t, "from"))
 		p.Window = Window{From: from.Format("2006-01-02"), Days: rapid.IntRange(1, 14).Draw(t, "days")}
 		start, n := p.window()
-		if at := dayNumber(start) - dayNumber(first); at < 0 || at+n > all {
+		if at := wear.DayNumber(start) - wear.DayNumber(first); at < 0 || at+n > all {
 			t.Fatalf("draws %d days from day %d of %d", n, at, all)
 		}
 		steps := 0
@@ -88,8 +93,8 @@ func TestWindowStaysWithinTheWear(t *testing.T) {
 				t.Fatal("later never ends")
 			}
 		}
-		if last, n := p.window(); dayNumber(last)-dayNumber(first)+n != all {
-			t.Fatalf("later ends at day %d of %d", dayNumber(last)-dayNumber(first)+n, all)
+		if last, n := p.window(); wear.DayNumber(last)-wear.DayNumber(first)+n != all {
+			t.Fatalf("later ends at day %d of %d", wear.DayNumber(last)-wear.DayNumber(first)+n, all)
 		}
 	})
 }

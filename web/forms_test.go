@@ -356,7 +356,8 @@ func FuzzForms(f *testing.F) {
 func TestReviewFilters(t *testing.T) {
 	for _, c := range []struct{ query, register, recalls, log string }{
 		{"", "/patients", "/recalls", "/log"},
-		{"q=tar&page=3&state=overdue&person=4&action=view&from=2026-03-01&to=2026-03-18&before=900", "/patients?page=3&q=tar", "/recalls?page=3&state=overdue", "/log?action=view&before=900&from=2026-03-01&person=4&to=2026-03-18"},
+		{"q=name&s=tar&page=3&state=overdue&person=4&action=view&from=2026-03-01&to=2026-03-18&before=900", "/patients?page=3&s=tar", "/recalls?page=3&state=overdue", "/log?action=view&before=900&from=2026-03-01&person=4&to=2026-03-18"},
+		{"person=-1", "/patients", "/recalls", "/log?person=-1"},
 		{"page=-1&state=lost&person=x&from=1.3.&before=-4", "/patients", "/recalls", "/log"},
 	} {
 		v := posted(t, c.query)

@@ -138,6 +138,8 @@ func optionsOf(name string) []Option {
 		return options(testOrder, testWords)
 	case "units":
 		return options(unitOrder, nil)
+	case "recalls":
+		return options(recallOrder, recallWords)
 	case "glucose units":
 		return options([]string{"mmol/L", "mg/dL"}, nil)
 	case "yes or no":

@@ -211,6 +211,9 @@ func (p SentPage) RunningHead() string {
 		return ""
 	}
 	s := p.Patient.Called()
+	if p.Patient.Name != "" && p.Patient.Code != "" {
+		s += " · " + p.Patient.Code
+	}
 	if p.Patient.BirthDate != "" {
 		s += " · born " + birthWords(p.Patient.BirthDate)
 	}

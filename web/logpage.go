@@ -2,6 +2,7 @@ package web
 
 import (
 	"strconv"
+	"strings"
 	"time"
 )
 
@@ -14,23 +15,42 @@ func (l Layout) WhenExactly(t time.Time) string {
 }
 
 // ChainWords says whether the log holds together.
-func (p LogPage) ChainWords() string {
-	c := p.Chain
+func (l Layout) ChainWords(c Chain) string {
 	switch {
 	case c.Problem != "":
 		return "The log does not hold together: " + sentence(c.Problem)
 	case c.CheckedAt.IsZero():
 		return "The log has not been checked yet."
 	default:
-		return "The log holds together: all " + count(int(c.Rows), "line") + " checked " + p.When(c.CheckedAt) + "."
+		return "The log holds together: all " + count(int(c.Rows), "line") + " checked " + l.When(c.CheckedAt) + "."
 	}
 }
 
-// Sentence says how much of the log is shown.
+// Sentence says how much of the log is shown, and by which filter.
 func (p LogPage) Sentence() string {
-	s := count(len(p.Rows), "line") + " shown, newest first"
+	s := number(len(p.Rows)) + " of " + count(p.Total, "line") + " shown, newest first"
+	var by []string
+	for _, c := range p.People {
+		if c.Current {
+			by = append(by, "by "+c.Words)
+		}
+	}
+	for _, c := range p.Actions {
+		if c.Current {
+			by = append(by, "“"+c.Words+"”")
+		}
+	}
+	if p.Filter.From != "" {
+		by = append(by, "from "+birthWords(p.Filter.From))
+	}
+	if p.Filter.To != "" {
+		by = append(by, "to "+birthWords(p.Filter.To))
+	}
 	if p.Filter.Before > 0 {
-		s += ", from before line " + strconv.FormatInt(p.Filter.Before, 10)
+		by = append(by, "before line "+strconv.FormatInt(p.Filter.Before, 10))
+	}
+	if len(by) > 0 {
+		s += ": " + strings.Join(by, ", ")
 	}
 	return s + "."
 }

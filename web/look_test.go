@@ -5,88 +5,103 @@ import (
 	"net/http"
 	"net/http/httptest"
 	"regexp"
-	"strconv"
+	"slices"
 	"strings"
 	"testing"
 )
 
-// colours reads the custom properties of the stylesheet's first :root block.
-func colours(t *testing.T) map[string]string {
-	t.Helper()
-	css := string(assetsByName["look.css"].body)
-	root, _, _ := strings.Cut(css[strings.Index(css, ":root"):], "}")
-	out := map[string]string{}
-	for _, m := range regexp.MustCompile(`--([a-z-]+): (#[0-9A-F]{6});`).FindAllStringSubmatch(root, -1) {
-		out[m[1]] = m[2]
+var stylesheet = string(assetsByName["look.css"].body)
+
+// Each text and each mark is far enough from all it may stand on: on the
+// screen, on paper, and for those who ask for more contrast.
+func TestContrast(t *testing.T) {
+	if got, err := contrast("#000000", "#FFFFFF"); err != nil || math.Abs(got-21) > 1e-9 {
+		t.Fatalf("black on white is %v, %v", got, err)
+	}
+	all := palettes(stylesheet)
+	if len(all) != 3 {
+		t.Fatalf("%d palettes, want those of the screen, of paper and of more contrast", len(all))
+	}
+	for i, palette := range all {
+		pairs, err := contrasts(palette)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, c := range pairs {
+			if c.Ratio < c.Least() {
+				t.Errorf("palette %d: %s on %s is %s, wanted %v", i, c.Fore, c.Ground, c.Words(), c.Least())
+			}
+		}
+	}
+	for _, bad := range []string{"", "red", "#FFF", "#GGGGGG", "FFFFFF", "#1234567"} {
+		if _, err := luminance(bad); err == nil {
+			t.Errorf("%q was taken for a colour", bad)
+		}
+	}
+}
+
+// rules are the stylesheet's rules: selector and declarations.
+func rules() (out [][2]string) {
+	plain := regexp.MustCompile(`(?s)/\*.*?\*/`).ReplaceAllString(stylesheet, "")
+	for _, m := range regexp.MustCompile(`([^{}]+)\{([^{}]*)\}`).FindAllStringSubmatch(plain, -1) {
+		out = append(out, [2]string{strings.TrimSpace(m[1]), m[2]})
 	}
 	return out
 }
 
-// luminance and contrast as WCAG 2.2 defines them, success criterion 1.4.3.
-func luminance(t *testing.T, hex string) float64 {
-	t.Helper()
-	v, err := strconv.ParseUint(strings.TrimPrefix(hex, "#"), 16, 32)
-	if err != nil || len(hex) != 7 {
-		t.Fatalf("%q is not a colour", hex)
-	}
-	part := func(shift uint) float64 {
-		c := float64(v>>shift&0xFF) / 255
-		if c <= 0.04045 {
-			return c / 12.92
-		}
-		return math.Pow((c+0.055)/1.055, 2.4)
-	}
-	return 0.2126*part(16) + 0.7152*part(8) + 0.0722*part(0)
-}
-
-func contrast(t *testing.T, a, b string) float64 {
-	t.Helper()
-	x, y := luminance(t, a), luminance(t, b)
-	return (max(x, y) + 0.05) / (min(x, y) + 0.05)
-}
-
-func TestContrast(t *testing.T) {
-	if got := contrast(t, "#000000", "#FFFFFF"); math.Abs(got-21) > 1e-9 {
-		t.Fatalf("black on white is %v", got)
-	}
-	c := colours(t)
-	for _, ground := range []string{"paper", "sheet", "band"} {
-		for _, text := range []string{"ink", "ink-soft", "stone-text", "ochre-text", "petrol-text"} {
-			if got := contrast(t, c[text], c[ground]); got < 4.5 {
-				t.Errorf("text %s on %s: %.2f", text, ground, got)
+// Every colour of every rule is one that TestContrast measures in that use.
+func TestEveryColourIsMeasured(t *testing.T) {
+	marks := slices.Concat(markInks, grounds, darkInks, []string{"rule"}) // lines between rows are ornament
+	written := regexp.MustCompile(`(?:^|\.| )(text|label|day|small|limit)\b`)
+	n := 0
+	for _, r := range rules() {
+		selector, text := r[0], r[1]
+		ground := ""
+		for _, m := range regexp.MustCompile(`(?:^|[\s;])([a-z-]+):[^;]*?var\(--([a-z-]+)\)`).FindAllStringSubmatch(text, -1) {
+			if property, name := m[1], m[2]; property == "background" && !slices.Contains(grounds, name) {
+				ground = name
 			}
 		}
-		for _, mark := range []string{"aubergine", "ochre", "petrol", "stone"} {
-			if got := contrast(t, c[mark], c[ground]); got < 3 {
-				t.Errorf("mark %s on %s: %.2f", mark, ground, got)
+		for _, m := range regexp.MustCompile(`(?:^|[\s;])([a-z-]+):([^;]*)`).FindAllStringSubmatch(text, -1) {
+			for _, v := range regexp.MustCompile(`var\(--([a-z-]+)\)`).FindAllStringSubmatch(m[2], -1) {
+				property, name := m[1], v[1]
+				if strings.HasPrefix(name, "t-") || name == "words" || name == "data" {
+					continue
+				}
+				n++
+				ok := false
+				switch {
+				case property == "color" && ground != "":
+					ok = slices.Contains(darkGround, ground) && slices.Contains(darkInks, name)
+				case property == "color", property == "fill" && written.MatchString(selector):
+					ok = slices.Contains(textInks, name) || slices.Contains(darkInks, name) && onDark(selector)
+				case property == "background":
+					ok = slices.Contains(slices.Concat(grounds, darkGround, markInks), name)
+				default:
+					ok = slices.Contains(marks, name)
+				}
+				if !ok {
+					t.Errorf("%s { %s: %s }: no contrast is measured for it", selector, property, name)
+				}
+			}
+		}
+		for _, m := range regexp.MustCompile(`(#[0-9a-fA-F]{3,8}\b|rgba?\(|hsla?\()`).FindAllString(text, -1) {
+			if selector != ":root" {
+				t.Errorf("%s holds the colour %s, which is not of the palette", selector, m)
 			}
 		}
 	}
-	if got := contrast(t, c["paper"], c["ink"]); got < 4.5 {
-		t.Errorf("banner: %.2f", got)
+	if n < 100 {
+		t.Errorf("only %d colours were found in the stylesheet", n)
 	}
 }
 
-// Text is written in the text colours only, so that the table above is whole.
-func TestTextColours(t *testing.T) {
-	css := string(assetsByName["look.css"].body)
-	for _, m := range regexp.MustCompile(`[^-]color: var\(--([a-z-]+)\)`).FindAllStringSubmatch(css, -1) {
-		switch m[1] {
-		case "ink", "ink-soft", "stone-text", "ochre-text", "petrol-text", "paper":
-		default:
-			t.Errorf("text in %s", m[1])
-		}
-	}
-	for _, m := range regexp.MustCompile(`(?m)^.*(#[0-9a-fA-F]{3,8}|rgba?\(|hsla?\().*$`).FindAllString(css, -1) {
-		if !strings.Contains(m, "--") {
-			t.Errorf("a colour outside the palette: %s", m)
-		}
-	}
-}
+// onDark reports whether a rule is for what lies inside a dark ground that
+// another rule sets.
+func onDark(selector string) bool { return strings.Contains(selector, ".idle") }
 
 // Each class that a picture or page uses for a mark has a rule.
 func TestClassesHaveRules(t *testing.T) {
-	css := string(assetsByName["look.css"].body)
 	used := map[string]bool{}
 	for _, page := range allPages("") {
 		var b strings.Builder
@@ -101,7 +116,7 @@ func TestClassesHaveRules(t *testing.T) {
 	}
 	plain := map[string]bool{"label": true, "limit": true, "hatch": true, "due": true} // drawn as their surroundings are
 	for class := range used {
-		if !plain[class] && !regexp.MustCompile(`\.`+regexp.QuoteMeta(class)+`\b`).MatchString(css) {
+		if !plain[class] && !regexp.MustCompile(`\.`+regexp.QuoteMeta(class)+`\b`).MatchString(stylesheet) {
 			t.Errorf("class %s has no rule", class)
 		}
 	}
@@ -134,5 +149,21 @@ func TestAssets(t *testing.T) {
 		if w.Code != http.StatusNotFound {
 			t.Errorf("%s: %d", address, w.Code)
 		}
+	}
+}
+
+// A shape in the text is one meaning: no two differ by colour alone.
+func TestShapesDifferWithoutColour(t *testing.T) {
+	css := string(assetsByName["look.css"].body)
+	seen := map[string]string{}
+	for _, m := range regexp.MustCompile(`(?m)^\.(shape\.(?:high|peak|low)|outcome-[a-z]+) \{ (.*) \}$`).FindAllStringSubmatch(css, -1) {
+		shape := regexp.MustCompile(`var\(--[a-z-]+\)`).ReplaceAllString(m[2], "colour")
+		if other, ok := seen[shape]; ok {
+			t.Errorf("%s and %s look alike in black and white", m[1], other)
+		}
+		seen[shape] = m[1]
+	}
+	if len(seen) < 7 {
+		t.Errorf("%d shapes found", len(seen))
 	}
 }

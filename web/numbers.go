@@ -5,6 +5,7 @@ import "wearround/worker/wear"
 // NumberRow is one measure of a wear: as believed, how far single days carry
 // it, over all readings, and what it is.
 type NumberRow struct {
+	Key           string // of its definition
 	Name          string
 	Unit          string
 	Believed, All string
@@ -63,6 +64,15 @@ var defined = func() map[string]wear.Method {
 	return out
 }()
 
+// methodAddress is where a flag, a measure or a kind of doubt is defined, or ""
+// for what has no definition.
+func methodAddress(key string) string {
+	if _, ok := defined[key]; !ok {
+		return ""
+	}
+	return "/about#method-" + key
+}
+
 // Numbers is the table of measures. The glucose management indicator stands in
 // it only where the protocol asked for it.
 func (p WearPage) Numbers() []NumberRow {
@@ -74,7 +84,7 @@ func (p WearPage) Numbers() []NumberRow {
 		}
 		d := defined[m.key]
 		row := NumberRow{
-			Name: d.Name, Unit: d.Unit, What: sentence(d.Definition) + " " + sentence(d.Source),
+			Key: m.key, Name: d.Name, Unit: d.Unit, What: sentence(d.Definition) + " " + sentence(d.Source),
 			Believed: m.of(&r.Metrics).Fixed(m.decimals), All: m.of(&r.MetricsAll).Fixed(m.decimals),
 		}
 		if m.days != nil {

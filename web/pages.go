@@ -32,6 +32,7 @@ type System struct {
 	Held          int       // files that wait for a person's answer
 	Stalled       bool      // the last look is longer ago than it should be
 	FolderProblem string    // why the folder cannot be read, a plain sentence, or ""
+	FilesProblem  string    // why some files do not reach the round although it can, plain sentences, or ""
 }
 
 // Patient is who a wear belongs to, as far as a page shows it.
@@ -93,8 +94,11 @@ type WearPage struct {
 	Events     []wear.Event
 	Files      []WearFile
 	Window     Window
-	Before     *Before // nil where the patient had no wear before this one
-	Work       *Work   // nil: the reader may look but not work
+	LikeMeals  int              // like meals that are compared, by the protocol
+	Beside     []Beside         // other wears of the patient at the same time
+	Before     *Before          // nil where the patient had no wear before this one
+	Among      *wear.WithinKind // nil where the practice has too few wears of the sensor kind
+	Work       *Work            // nil: the reader may look but not work
 }
 
 // Before is the patient's wear before this one, and what changed since.
@@ -102,10 +106,8 @@ type Before struct {
 	WearID     int64
 	Start, End time.Time
 	Changes    []wear.Remark
+	Measures   []wear.Change // nil where none can be drawn
 }
-
-// Address is where that wear is shown.
-func (b Before) Address() string { return wearAddress(b.WearID, Window{}) }
 
 // WearFile is one file that a wear's readings came from.
 type WearFile struct {
@@ -162,9 +164,8 @@ type FilesRows struct{ FilesPage }
 // AboutPage says how the program decides, by what limits, and what it cannot do.
 type AboutPage struct {
 	Layout
-	Engine   string // version of the arithmetic
-	Settings []Setting
-	Notices  []Notice
+	Engine  string // version of the arithmetic
+	Notices []Notice
 }
 
 // Setting is one number of the protocol in force.

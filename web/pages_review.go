@@ -175,15 +175,16 @@ type SavedFilter struct {
 // without one shows the evidence alone. It posts to /wears/ID/claim, /release,
 // /take-over (reason), /attempt (means, reached, at, next_try, note), /overrule
 // (from, to, believe, reason), /fingerstick (at, value, unit), /results (test,
-// value, unit, taken, note) and /note (note), and to /outcomes/ID/undo. The
-// file workforms.go reads each.
+// value, unit, taken, note), /note (note), /reopen (reason) and /take-back (what,
+// item, reason), and to /outcomes/ID/undo. The file workforms.go reads each.
 type Work struct {
-	Form            // Task is the last part of the address it posts to: "take-over", "attempt", "overrule", "fingerstick", "results" or "note"
+	Form            // Task is the last part of the address it posts to: "take-over", "attempt", "overrule", "fingerstick", "results", "note" or "reopen", or as [Taken.Task]
 	Version   int64 // of the wear: each form carries it as "version"
 	Claim     Claim
 	Attempts  []Attempt // to reach the patient, newest first
 	NextTry   time.Time
 	Overrules []Overrule
+	Added     []Added
 	Results   []Result
 	Letters   []LetterLine
 	Outcome   *Recorded // nil while the wear is on the round
@@ -205,6 +206,7 @@ type Attempt struct {
 
 // Overrule is a person's word on a stretch of readings.
 type Overrule struct {
+	ID       int64
 	From, To time.Time
 	Believe  bool
 	Reason   string
@@ -280,7 +282,9 @@ type Contact struct {
 }
 
 // PatientPage is all that the practice holds of one person. Posts to
-// /patients/ID/results (Task "results") as on a wear, and to /merges/ID/undo.
+// /patients/ID/results as on a wear, /note (note), /recalls (kind, by, note) and
+// /take-back (what, item, reason), each with its last part as the Task, and to
+// /merges/ID/undo.
 type PatientPage struct {
 	Layout
 	Form
@@ -416,8 +420,8 @@ type Result struct {
 }
 
 // RecallsPage lists recalls, overdue first. Posts to /recalls/ID/attempt
-// (means, reached, at, note), /recalls/ID/done (reason), /recalls/ID/cancel
-// (reason) and /recalls/ID/results (as /wears/ID/results). Task is the last part
+// (means, reached, at, note), /recalls/ID/done (reason), /recalls/ID/move (by,
+// reason), /recalls/ID/cancel (reason) and /recalls/ID/results (as /wears/ID/results). Task is the last part
 // of that address.
 type RecallsPage struct {
 	Layout
@@ -533,6 +537,7 @@ type LogPage struct {
 	Actions []Choice
 	Rows    []LogRow // newest first
 	More    bool     // older lines match too
+	Total   int      // lines in all
 	Chain   Chain
 }
 

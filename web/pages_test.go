@@ -21,7 +21,7 @@ func clock(day, hour, minute int) time.Time {
 func fullLayout(s string) Layout {
 	return Layout{
 		Now: clock(18, 10, 42), Zone: zone, Version: 7, Protocol: "2026.1" + s, ProtocolStatus: "unsigned proposal" + s,
-		System: System{LastLook: clock(18, 10, 42), Seen: 12, Waiting: 1, Held: 1, FolderProblem: s},
+		System: System{LastLook: clock(18, 10, 42), Seen: 12, Waiting: 1, Held: 1, FolderProblem: s, FilesProblem: s},
 		User:   fullUser(s), Daily: Daily{CountedAt: clock(18, 10, 42), UnclaimedOverdue: 2, HeldOverDay: 1, RecallsWithoutContact: 3},
 	}
 }
@@ -85,9 +85,11 @@ func fullPages(s string) map[string]Page {
 	}
 	page := WearPage{
 		Layout: layout, WearID: 9, Patient: patient, SensorKind: "A" + s, ReceivedAt: clock(17, 9, 0), DueAt: clock(20, 9, 0), Report: report, Readings: readings,
-		Events: []wear.Event{{At: clock(3, 12, 0).Unix(), Kind: wear.Meal, Label: "rice and dal" + s}, {At: clock(4, 14, 20).Unix(), Kind: wear.Symptom, Label: s}, {At: clock(4, 15, 0).Unix(), Kind: wear.Fingerstick, Value: wear.Reading{Num: 59, Scale: 1, Unit: wear.MmolL}}},
-		Before: &Before{WearID: 3, Start: clock(1, 9, 0), End: clock(2, 9, 0), Changes: []wear.Remark{{Code: "mean" + s, Text: "the mean is the same" + s}}},
-		Files:  []WearFile{{SHA256: strings.Repeat("ab", 32) + s, ReceivedAt: clock(17, 9, 0), Layout: "time,glucose" + s, Rows: 4032, Skipped: 2, Decisions: []wear.Decision{{Code: "unit" + s, Answer: "mmol/L" + s, Evidence: "3.4 to 12.9" + s, RunnerUp: "mg/dL" + s, Margin: 0.97, By: "values" + s}}}},
+		Events:    []wear.Event{{At: clock(3, 12, 0).Unix(), Kind: wear.Meal, Label: "rice and dal" + s}, {At: clock(4, 14, 20).Unix(), Kind: wear.Symptom, Label: s}, {At: clock(4, 15, 0).Unix(), Kind: wear.Fingerstick, Value: wear.Reading{Num: 59, Scale: 1, Unit: wear.MmolL}}},
+		LikeMeals: 3, Beside: []Beside{{WearID: 12, SensorKind: "B" + s, Report: report, Readings: readings}},
+		Before: &Before{WearID: 3, Start: clock(1, 9, 0), End: clock(2, 9, 0), Changes: []wear.Remark{{Code: "mean" + s, Text: "the mean is the same" + s}},
+			Measures: []wear.Change{{Code: "mean", Name: "Mean glucose" + s, Unit: "mmol/L" + s, Before: wear.Of(6.6), After: wear.Of(5.6), Least: 0.7}}},
+		Files: []WearFile{{SHA256: strings.Repeat("ab", 32) + s, ReceivedAt: clock(17, 9, 0), Layout: "time,glucose" + s, Rows: 4032, Skipped: 2, Decisions: []wear.Decision{{Code: "unit" + s, Answer: "mmol/L" + s, Evidence: "3.4 to 12.9" + s, RunnerUp: "mg/dL" + s, Margin: 0.97, By: "values" + s}}}},
 	}
 	zoom := page
 	zoom.Window = Window{From: "2026-03-05", Days: 3}
@@ -109,8 +111,19 @@ func fullPages(s string) map[string]Page {
 		"recipe withdrawn": RecipePage{Layout: layout, Recipe: recipes(s)[2]},
 		"names":            NamesPage{Layout: layout, Rule: "{code}_*" + s, Tried: "*_{code}", Saved: true, Rows: []NameRow{{Path: "P-0417_a.csv" + s, Now: FoundCode{"P-0417", true}, Then: FoundCode{"a" + s, false}}}},
 		"names rows":       NameRows{NamesPage{Layout: layout, Rule: "{code}_*" + s, Problem: "it is no rule" + s}},
-		"about":            AboutPage{Layout: layout, Engine: "1", Settings: []Setting{{"limit" + s, "7.8" + s, "mmol/L" + s, "proposal" + s, "unsigned" + s, "somebody" + s}}, Notices: []Notice{{"sql" + s, "1.0" + s, "BSD" + s}}},
-		"error":            ErrorPage{Layout: layout, Status: 404, Sentence: "this wear does not exist" + s, ToDo: "go back" + s, Reference: "k3v9" + s},
+		"about":            AboutPage{Layout: layout, Engine: "1", Notices: []Notice{{"sql" + s, "1.0" + s, "BSD" + s}}},
+		"look":             LookPage{layout}, "help": HelpPage{layout}, "tour": TourPage{Layout: layout, Step: 4, WearID: 9},
+		"protocol": ProtocolPage{Layout: layout, Engine: "1", Settings: settings(s), Made: []MadeUnder{{"2026.1" + s, 12}, {"2025.9" + s, 1}}},
+		"system": SystemPage{
+			Layout: layout, Folder: "/srv/drop" + s, Looks: 40_000, Stale: 2, Database: 84_000_000, Free: 12_300_000_000, Sizes: []Size{{"Patients" + s, 260}}, Engine: "1" + s, Build: "abc" + s,
+			Jobs: []Job{
+				{Name: "verify_log", Last: clock(17, 17, 30), Took: 400 * time.Millisecond, Good: clock(17, 17, 30), Next: clock(18, 17, 30)},
+				{Name: "archive_check", Last: clock(17, 17, 15), Fault: "2 originals are missing" + s, Good: clock(16, 17, 15), Next: clock(18, 17, 15)},
+				{Name: "new_job" + s, Next: clock(17, 9, 0)}, {Name: "tidy_database", Last: clock(17, 17, 15), Fault: "it is full"},
+			},
+			Lines: 1234, Chain: Chain{CheckedAt: clock(18, 3, 0), Rows: 900}, Notes: []Note{{Seq: 1230, Seal: "0a1b2c3d4e5f", At: clock(18, 10, 5)}, {}},
+		},
+		"error": ErrorPage{Layout: layout, Status: 404, Sentence: "this wear does not exist" + s, ToDo: "go back" + s, Reference: "k3v9" + s},
 	}
 }
 
@@ -123,7 +136,8 @@ func zeroPages() map[string]Page {
 		"files": FilesPage{}, "files rows": FilesRows{}, "recipes": RecipesPage{}, "recipe": RecipePage{}, "names": NamesPage{}, "names rows": NameRows{},
 		"files held none": FilesPage{Total: 3, Filter: FilesFilter{Outcome: "held"}}, "files stalled": FilesPage{Layout: stalled}, "files filtered": FilesPage{Total: 3}, "files zero row": FilesPage{Total: 1, Rows: []FileRow{{}}},
 		"round zero row": RoundPage{Total: 1, Rows: []RoundRow{{}}},
-		"about":          AboutPage{}, "error": ErrorPage{},
+		"about":          AboutPage{}, "error": ErrorPage{}, "look": LookPage{}, "help": HelpPage{}, "tour": TourPage{Step: 1},
+		"protocol": ProtocolPage{}, "system": SystemPage{}, "system in trouble": SystemPage{Layout: stalled, NotesBad: true, Free: 1},
 	}
 }
 
@@ -131,6 +145,14 @@ func recipes(s string) []Recipe {
 	return []Recipe{
 		{ID: 3, Fingerprint: strings.Repeat("cd", 32), State: "in_force", Answers: []wear.Decision{{Code: "unit", Evidence: "a person answered: mmol/L" + s}}, SensorKind: "A", MadeAt: clock(17, 9, 0), FromFile: "a.csv" + s, Files: 12, Wears: 14},
 		{ID: 2, State: "in_force", Files: 1, Wears: 1}, {ID: 1, State: "withdrawn", WithdrawnAt: clock(18, 9, 0), Reason: "read as mg/dL" + s, Files: 3, Wears: 2}, {State: "new" + s},
+	}
+}
+
+func settings(s string) []Setting {
+	return []Setting{
+		{Name: "limit.above_7_8" + s, Value: "7.8" + s, Unit: "mmol/L" + s, Source: "Diabetes Care" + s, Status: "published", ProposedBy: "its source" + s},
+		{Name: "flag.above_10_days", Value: "3", Unit: "days", Source: "set here in place of 4 (proposal)", Status: "own", ProposedBy: "somebody"},
+		{Name: "new" + s, Status: "proposal" + s},
 	}
 }
 
@@ -231,7 +253,7 @@ func check(t *testing.T, text string, whole bool) {
 			t.Errorf("<%s> is named by %q, which is not there", element, id)
 		}
 	}
-	if whole && (headings != 1 || scripts > 2) {
+	if whole && (headings != 1 || scripts > 3) {
 		t.Errorf("%d main headings and %d scripts", headings, scripts)
 	}
 }
@@ -258,7 +280,8 @@ func pageText(n *html.Node) string {
 	return strings.Join(out, " ")
 }
 
-func shown(t *testing.T, page Page) string {
+// parsed is a page as a browser has it.
+func parsed(t *testing.T, page Page) *html.Node {
 	t.Helper()
 	var b bytes.Buffer
 	if err := Render(&b, page); err != nil {
@@ -268,7 +291,12 @@ func shown(t *testing.T, page Page) string {
 	if err != nil {
 		t.Fatal(err)
 	}
-	return pageText(root)
+	return root
+}
+
+func shown(t *testing.T, page Page) string {
+	t.Helper()
+	return pageText(parsed(t, page))
 }
 
 func TestPagesSay(t *testing.T) {
@@ -282,7 +310,7 @@ func TestPagesSay(t *testing.T) {
 			"2 of 240 open wears shown: 51 to 52 of 120 with tier “This week”, flag “above 10 often”, name or code containing “tar”.",
 			"This list mixes 2 sensor kinds.", "Velo Tarim", "2 days overdue", "Why here: 30.4 points", "18.4 % of readings, 1 point each", "Quality: 1/2 days usable, high confidence", "Page 2 of 3",
 		}},
-		{"round looked", zero["round looked"], []string{"No wear is open.", "Wed 18 Mar 2026 09:00", "held 4 files, 1 of them still to be read; 1 file waits for an answer"}},
+		{"round looked", zero["round looked"], []string{"1 file is still to be read.", "No wear is open so far.", "Wed 18 Mar 2026 09:00", "held 4 files; 1 file waits for an answer"}},
 		{"round stalled", zero["round stalled"], []string{"that does not mean that none is waiting", "restart the service"}},
 		{"wear", full["wear"], []string{
 			"Above 7.8 on 11 of 13 usable days.", "born 9 Apr 1961", "wear 3 – 17 Mar 2026", "no data 8 h", "1 h 15", "symptom: shaky at 14:20", "abababababab", "Symptoms override the sensor", "warm-up", "19.6", "Diabetes 1970;19:644",
@@ -295,6 +323,17 @@ func TestPagesSay(t *testing.T) {
 		{"recipe withdrawn", full["recipe withdrawn"], []string{"in doubt until read again", "3 files are read again from the originals", "Read them again"}},
 		{"names", full["names"], []string{"finds a patient in 1; the rule tried here would find one in 0", "a (not on the register)", "The rule is saved"}},
 		{"about", full["about"], []string{"does not diagnose", "unsigned proposal", "Others’ work inside"}},
+		{"protocol", full["protocol"], []string{"Protocol 2026.1 is an unsigned proposal", "3 settings: 1 “published”, 1 “own”, 1 “proposal”.", "flag.above_10_days is 3 days: set here in place of 4 (proposal).", "1 wear by 2025.9", "--protocol FILE"}},
+		{"protocol that was signed", ProtocolPage{Layout: Layout{Protocol: "7", ProtocolStatus: "signed by a clinician on 3 March"}}, []string{"Protocol 7: Signed by a clinician on 3 March.", "Every value is as shipped."}},
+		{"system", full["system"], []string{
+			"The folder is being looked at, and something needs somebody.", "A scheduled job failed: “See that the original of every file is in the archive”. 2 originals are missing.",
+			"Tue 17 Mar 2026 17:30, took 0.4 s", "failed; it last ran well Mon 16 Mar 2026 17:15", "failed; it never ran well", "Was due Tue 17 Mar 2026 09:00", "has not run at its time: “New job”", "84.0 MB", "12.3 GB", "0a1b2c3d4e5f",
+		}},
+		{"system in trouble", zero["system in trouble"], []string{"Not all is well", "restart the service", "second place where the log is noted cannot be read", "nearly full: 1 byte are left", "longer ago than it should be", "No job is scheduled", "has not been checked yet"}},
+		{"system before the first look", zero["system"], []string{"has not been looked at yet"}},
+		{"look", full["look"], []string{"13.9 : 1", "paper on ink", "No wear is open.", "that does not mean that none is waiting", "The page could not be made.", "Nobody Invented"}},
+		{"tour", full["tour"], []string{"Step 4 of 10", "A wear: the finding first", "Next step"}},
+		{"help", full["help"], []string{"A tour in ten steps", "Where do I look when", "No single letter does anything by itself"}},
 		{"error", full["error"], []string{"This wear does not exist.", "k3v9"}},
 	} {
 		text := shown(t, c.page)

@@ -47,6 +47,7 @@ var places = []struct {
 	{"files", "Files", "/files", staff},
 	{"letters", "Letters", "/letters", staff},
 	{"people", "People", "/people", []string{RoleLead}},
+	{"audit", "Audit", "/audit", []string{RoleClinician, RoleLead, RoleAuditor}},
 	{"log", "Log", "/log", []string{RoleLead, RoleAuditor}},
 	{"about", "How it decides", "/about", append([]string{RoleAuditor}, staff...)},
 }
@@ -72,6 +73,21 @@ func (l Layout) IdleSeconds() int {
 		return 0
 	}
 	return max(1, int(l.User.IdleAt.Sub(l.Now)/time.Second))
+}
+
+// Sentence says how many people are listed.
+func (p PeoplePage) Sentence() string {
+	closed := 0
+	for _, x := range p.People {
+		if x.Disabled {
+			closed++
+		}
+	}
+	s := "Everybody is shown: " + number(len(p.People)) + " people"
+	if closed > 0 {
+		s += ", " + number(closed) + " of them with a closed sign-in"
+	}
+	return s + "."
 }
 
 // RolesWords are a person's roles in words.

@@ -64,14 +64,22 @@ var contextFields = []struct {
 	name, words string
 	of          func(*wear.Context) *bool
 }{
-	{"glucose_lowering", "Takes medicine that lowers glucose", func(c *wear.Context) *bool { return &c.GlucoseLowering }},
 	{"insulin", "Uses insulin", func(c *wear.Context) *bool { return &c.Insulin }},
 	{"sulfonylurea", "Takes a sulfonylurea", func(c *wear.Context) *bool { return &c.Sulfonylurea }},
+	{"glucose_lowering", "Takes another medicine that can cause lows", func(c *wear.Context) *bool { return &c.GlucoseLowering }},
+	{"masking_medicine", "Takes metformin, a GLP-1 agonist or an SGLT2 inhibitor", func(c *wear.Context) *bool { return &c.Masking }},
+	{"raising_medicine", "Takes a medicine that can raise glucose, such as an antipsychotic", func(c *wear.Context) *bool { return &c.Raising }},
 	{"steroid", "Takes a steroid", func(c *wear.Context) *bool { return &c.Steroid }},
 	{"pregnant", "Is pregnant", func(c *wear.Context) *bool { return &c.Pregnant }},
 	{"bariatric_surgery", "Has had surgery of the stomach for weight", func(c *wear.Context) *bool { return &c.BariatricSurgery }},
 	{"low_carbohydrate", "Eats little carbohydrate", func(c *wear.Context) *bool { return &c.LowCarbohydrate }},
 	{"shift_work", "Works shifts", func(c *wear.Context) *bool { return &c.ShiftWork }},
+	{"family_history", "Has diabetes in the family", func(c *wear.Context) *bool { return &c.FamilyHistory }},
+	{"gestational_diabetes", "Had diabetes in an earlier pregnancy", func(c *wear.Context) *bool { return &c.GestationalDiabetes }},
+	{"polycystic_ovary", "Has polycystic ovary syndrome", func(c *wear.Context) *bool { return &c.PolycysticOvary }},
+	{"cardiovascular_event", "Has had a heart attack or a stroke", func(c *wear.Context) *bool { return &c.CardiovascularEvent }},
+	{"overweight", "Is overweight", func(c *wear.Context) *bool { return &c.Overweight }},
+	{"hypertension", "Has high blood pressure", func(c *wear.Context) *bool { return &c.Hypertension }},
 }
 
 // ParsePatient reads code, name, birth, sex, phone, email, address, prefers,

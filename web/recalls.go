@@ -17,11 +17,16 @@ func (p RecallsPage) States() []Choice {
 
 // Sentence says how much of the list is shown.
 func (p RecallsPage) Sentence() string {
-	s := number(len(p.Rows)) + " of " + count(p.Matching, "recall") + " shown: "
-	if p.Filter.State == "" {
-		return s + "all that are open, the most overdue first."
+	s := number(len(p.Rows)) + " of " + count(max(p.Counts["all"], p.Matching), "recall") + " shown: "
+	switch p.Filter.State {
+	case "":
+		s += "of the " + number(p.Matching) + " that are open, the most overdue first"
+	case "all":
+		s += "open and closed, the most overdue first"
+	default:
+		s += "of the " + number(p.Matching) + " " + recallStates[p.Filter.State]
 	}
-	return s + "those " + recallStates[p.Filter.State] + "."
+	return s + "."
 }
 
 // EmptyWords says why the list is empty.

@@ -22,7 +22,7 @@ func (p RegisterPage) Sentence() string {
 // Paging is the way through the register's pages.
 func (p RegisterPage) Paging() Paging {
 	return paging(p.Filter.Page, p.PageSize, p.Matching, func(n int) string {
-		return RegisterFilter{Text: p.Filter.Text, Page: n}.Address()
+		return RegisterFilter{Veiled: p.Filter.Veiled, Page: n}.Address()
 	})
 }
 

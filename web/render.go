@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"html/template"
 	"io"
-	"strings"
 )
 
 // views are the template sets, one a page, each made of the shared layout and
@@ -15,6 +14,7 @@ var views = map[string]*template.Template{
 	"wear":  parse("wear"),
 	"files": parse("files"),
 	"about": parse("about"),
+	"look":  parse("round", "look"), // shows the round's rows
 
 	"names":   parse("names"),
 	"recipe":  parse("recipe"),
@@ -28,6 +28,7 @@ var views = map[string]*template.Template{
 	"account": parse("account"),
 	"people":  parse("people"),
 	"log":     parse("log"),
+	"audit":   parse("audit"),
 
 	"call":    parse("call"),
 	"outcome": parse("outcome"),
@@ -45,14 +46,25 @@ var views = map[string]*template.Template{
 	"sent":      parse("sent"),
 	"template":  parse("template"),
 
+	"help":     parse("help"),
+	"tour":     parse("tour"),
+	"protocol": parse("protocol"),
+	"system":   parse("system"),
+
 	"error": parse("error"),
 }
 
-// parse reads one page's template set and panics if it cannot: a program that
-// lacks a page must not start.
-func parse(name string) *template.Template {
-	t := template.New(name).Option("missingkey=error").Funcs(words)
-	t, err := t.ParseFS(files, "templates/layout.html", "templates/shared.html", "templates/forms.html", "templates/work.html", "templates/explain.html", "templates/"+name+".html")
+// parse reads one page's template set, on top of another's where it shows parts
+// of that, and panics if it cannot: a program that lacks a page must not start.
+func parse(names ...string) *template.Template {
+	name := names[len(names)-1]
+	var sources []string
+	for _, n := range append([]string{"layout", "shared", "forms", "work", "explain", "pictures"}, names...) {
+		sources = append(sources, "templates/"+n+".html")
+	}
+	help := func() string { return helpAddress(name) }
+	t := template.New(name).Option("missingkey=error").Funcs(words).Funcs(template.FuncMap{"help": help})
+	t, err := t.ParseFS(files, sources...)
 	if err != nil {
 		panic("web: template set " + name + ": " + err.Error())
 	}
@@ -69,18 +81,21 @@ var words = template.FuncMap{
 	"flag":     func(code string) string { return flagWords[code] },
 	"length":   length,
 	"key":      func(name string) template.HTML { return ledgerKey[name] },
+	"method":   methodAddress,
 	"methods":  methodGroups,
 	"means":    func(code string) string { return wordsOf(meansWords, code) },
 	"options":  optionsOf,
 	"times":    times,
 	"outcome":  func(code string) string { return wordsOf(outcomeWords, code) },
 	"interval": interval,
-	"plain":    func(code string) string { return strings.ReplaceAll(code, "_", " ") },
+	"plain":    plain,
 	"number":   number,
+	"number64": func(n int64) string { return number(int(n)) },
 	"percent":  percent,
 	"points":   points,
 	"size":     size,
 	"sentence": sentence,
+	"settings": settingLinks,
 }
 
 // Render writes the whole page to w, or nothing and an error.

@@ -31,7 +31,8 @@ func fullWork(s string) *Work {
 		Form:    Form{Task: "fingerstick", Values: url.Values{"value": {"5,9" + s}, "unit": {"mg/dL"}}, Errors: wrong(s, "value", "at")},
 		Version: 12, PatientID: 4, Claim: Claim{By: "Oru Belvane" + s, Mine: true, Until: clock(18, 11, 12)},
 		Attempts: []Attempt{{At: clock(18, 9, 0), By: "Oru" + s, Means: "telephone", Note: "no answer" + s, NextTry: clock(19, 0, 0)}, {At: clock(17, 9, 0), Means: "new" + s, Reached: true}}, NextTry: clock(19, 0, 0),
-		Overrules: []Overrule{{From: clock(5, 1, 0), To: clock(5, 2, 0), Reason: "slept on it" + s, By: "Oru" + s, At: clock(18, 9, 0)}, {Believe: true}},
+		Added:     []Added{{ID: 5, Words: "meal, toast" + s, By: "Oru" + s, At: clock(18, 9, 0)}},
+		Overrules: []Overrule{{ID: 6, From: clock(5, 1, 0), To: clock(5, 2, 0), Reason: "slept on it" + s, By: "Oru" + s, At: clock(18, 9, 0)}, {Believe: true}},
 		Results:   results(s), Letters: letterLines(s), Before: "This month, 30.4 points" + s, Trail: trail(s),
 	}
 }
@@ -114,7 +115,7 @@ func reviewPages(s string) map[string]Page {
 		"import done":    ImportPage{Layout: l, Done: "4 patients imported" + s},
 		"merge":          MergePage{Layout: l, Form: form("code"), ID: 4, Keep: patient},
 		"merge preview":  MergePage{Layout: l, Form: form("reason"), ID: 4, Keep: patient, Other: &MergeOther{ID: 5, Patient: patient, Wears: 2, Letters: 1}, Fields: []MergeField{{"Name" + s, "a" + s, "b" + s}, {"Telephone", "", ""}}},
-		"recalls":        RecallsPage{Layout: l, Form: task("results", "value", "unit"), Filter: RecallsFilter{State: "overdue", Page: 2}, Open: 5, Rows: recallsOf(s), Counts: map[string]int{"": 12, "overdue": 3}, Matching: 120, PageSize: 50, Answered: &results(s)[0]},
+		"recalls":        RecallsPage{Layout: l, Form: task("results", "value", "unit"), Filter: RecallsFilter{State: "overdue", Page: 2}, Open: 5, Rows: recallsOf(s), Counts: map[string]int{"": 12, "overdue": 3, "all": 300}, Matching: 120, PageSize: 50, Answered: &results(s)[0]},
 		"recalls done":   RecallsPage{Layout: l, Form: task("done", "reason"), Open: 6, Rows: recallsOf(s), Matching: 4, PageSize: 50},
 		"letters":        LettersPage{Layout: l, Templates: []TemplateLine{{Kind: letter.Tests, Version: 2, By: "Oru" + s, At: clock(17, 9, 0)}}},
 		"new letter":     NewLetterPage{Layout: l, Form: form("kind", "patient_tests-by", "clinician-to"), WearID: 9, Patient: patient, Report: report},
@@ -125,7 +126,7 @@ func reviewPages(s string) map[string]Page {
 		"sheet":          SentPage{Layout: l, Kind: letter.StartSheet, Text: letter.Shipped(letter.StartSheet), At: clock(18, 9, 0)},
 		"template":       TemplatePage{Layout: l, Kind: kind, Version: 2, Text: text + s, Done: "kept" + s},
 		"template wrong": TemplatePage{Layout: l, Form: form("text"), Kind: kind, Text: "Dear {nobody}" + s},
-		"log": LogPage{Layout: l, Filter: LogFilter{Person: 3, Action: "view" + s, From: "2026-03-01", To: "2026-03-18", Before: 900}, People: []Choice{{Words: "Oru" + s, Value: "3", Current: true}}, Actions: []Choice{{Words: "view" + s, Value: "view" + s, Current: true}}, More: true,
+		"log": LogPage{Layout: l, Filter: LogFilter{Person: 3, Action: "view" + s, From: "2026-03-01", To: "2026-03-18", Before: 900}, People: []Choice{{Words: "Oru" + s, Value: "3", Current: true}}, Actions: []Choice{{Words: "view" + s, Value: "view" + s, Current: true}}, More: true, Total: 812,
 			Rows: []LogRow{{Seq: 812, At: clock(18, 9, 0), By: "Oru" + s, Role: "nurse" + s, Action: "view" + s, Object: "patient" + s, ObjectID: 4, Outcome: "done" + s, Reason: s, Request: "k3v9" + s}, {Seq: 811}}, Chain: Chain{CheckedAt: clock(18, 3, 0), Rows: 900}},
 		"log broken": LogPage{Layout: l, Chain: Chain{CheckedAt: clock(18, 3, 0), Problem: "line 14 was changed" + s}},
 	}
@@ -199,6 +200,7 @@ func allPages(s string) map[string]Page {
 	all := fullPages(s)
 	maps.Copy(all, reviewPages(s))
 	maps.Copy(all, wearPages(s))
+	maps.Copy(all, auditPages(s))
 	return all
 }
 
@@ -266,7 +268,11 @@ func TestScriptsFollowTheSession(t *testing.T) {
 				t.Errorf("%s has %d scripts", name, scripts)
 			}
 		default:
-			if scripts != 2 || !strings.Contains(b.String(), `data-idle="900"`) {
+			want := 2
+			if _, ok := page.(WearPage); ok {
+				want = 3 // that of the tracks
+			}
+			if scripts != want || !strings.Contains(b.String(), `data-idle="900"`) {
 				t.Errorf("%s has %d scripts, or does not say when the session ends", name, scripts)
 			}
 		}
@@ -303,16 +309,16 @@ func TestReviewPagesSay(t *testing.T) {
 		{"register", pages["register"], []string{"2 of 260 patients shown: name or code containing “tar”.", "Page 2 of 2"}, nil},
 		{"import preview", pages["import preview"], []string{"5 lines: 2 new, 1 changed, 1 already so, 1 left out. Nothing is kept yet.", "Import 3 patients", "“shoe size”", "Left out: no code"}, nil},
 		{"merge preview", pages["merge preview"], []string{"These move to the record kept: 2 wears, 1 letter.", "not recorded"}, nil},
-		{"recalls", pages["recalls"], []string{"4 of 120 recalls shown: those overdue.", "8 days overdue", "A laboratory result.", "The result is here", "This is a range, not a diagnosis.", "Between usual and the diabetes range."}, []string{"diagnosed"}},
+		{"recalls", pages["recalls"], []string{"4 of 300 recalls shown: of the 120 overdue.", "8 days overdue", "A laboratory result.", "The result is here", "This is a range, not a diagnosis.", "Between usual and the diabetes range."}, []string{"diagnosed"}},
 		{"recalls empty", zero["recalls"], []string{"No recall is open."}, nil},
 		{"new letter", pages["new letter"], []string{"so the patient cannot be told that nothing needs follow-up", "What is wanted", "About a sensor that failed"}, nil},
 		{"letter", pages["letter"], []string{"Read it before it goes", "I have read it, and it is for Velo Tarim", "Reads at school grade"}, []string{"may not go as it stands"}},
 		{"letter warned", pages["letter warned"], []string{"This may not go as it stands", "a sensor does not diagnose"}, []string{"Send, and keep it on record"}},
-		{"sent", pages["sent"], []string{"Velo Tarim · born 9 Apr 1961", "Protocol 2026.1.", "18 March 2026", "text version 2", "by post"}, nil},
+		{"sent", pages["sent"], []string{"Velo Tarim · 0417 · born 9 Apr 1961", "Protocol 2026.1.", "18 March 2026", "text version 2", "by post"}, nil},
 		{"sheet", pages["sheet"], []string{"Your two weeks with a sensor"}, []string{"Velo Tarim", "text as shipped"}},
 		{"template", pages["template"], []string{"Dear Velo Tarim,", "{wear_dates}", "first and last day of the wear", "Go back to the text that ships"}, nil},
 		{"template of a nurse", TemplatePage{Kind: letter.Tests, Text: letter.Shipped(letter.Tests)}, []string{"The lead may change it."}, []string{"Keep this text"}},
-		{"log", pages["log"], []string{"all 900 lines checked", "2 lines shown, newest first, from before line 900.", "Older", "the program"}, nil},
+		{"log", pages["log"], []string{"all 900 lines checked", "2 of 812 lines shown, newest first: by Oru, “view”, from 1 Mar 2026, to 18 Mar 2026, before line 900.", "Older", "the program"}, nil},
 		{"log broken", pages["log broken"], []string{"The log does not hold together: Line 14 was changed."}, nil},
 		{"log unchecked", zero["log"], []string{"has not been checked yet"}, []string{"holds together: all"}},
 		{"round of an auditor", RoundPage{Layout: auditor}, nil, []string{"Claim the next", "Recalls", "People"}},

@@ -7,19 +7,21 @@ import (
 
 // RegisterFilter is what a reader of the register asked for.
 type RegisterFilter struct {
-	Text string // part of a code or name, or ""
-	Page int    // 1 first; 0 counts as 1
+	Text   string // part of a code or name, or ""
+	Veiled string // what stands for Text in an address
+	Page   int    // 1 first; 0 counts as 1
 }
 
-// ParseRegisterFilter reads the query of the register's address.
+// ParseRegisterFilter reads the query of the register's address. Text is left
+// to whoever can lift the veil.
 func ParseRegisterFilter(q url.Values) RegisterFilter {
-	return RegisterFilter{Text: limitRunes(q.Get("q"), 80), Page: pageNumber(q)}
+	return RegisterFilter{Veiled: limitRunes(q.Get("s"), mostVeiled), Page: pageNumber(q)}
 }
 
 // Address is the register's address with this filter.
 func (f RegisterFilter) Address() string {
 	q := url.Values{}
-	set(q, "q", f.Text)
+	set(q, "s", f.Veiled)
 	setPage(q, f.Page)
 	return address("/patients", q)
 }
@@ -47,9 +49,12 @@ func (f RecallsFilter) Address() string {
 	return address("/recalls", q)
 }
 
+// AnyPerson stands for everybody but the program itself.
+const AnyPerson = -1
+
 // LogFilter is what a reader of the audit log asked for.
 type LogFilter struct {
-	Person int64  // a user's id, or 0
+	Person int64  // a user's id, [AnyPerson], or 0 for everybody and the program
 	Action string // or ""
 	From   string // first day, 2006-01-02, or ""
 	To     string // last day, or ""
@@ -64,6 +69,9 @@ func ParseLogFilter(q url.Values) LogFilter {
 			*to = n
 		}
 	}
+	if q.Get("person") == strconv.Itoa(AnyPerson) {
+		f.Person = AnyPerson
+	}
 	for key, to := range map[string]*string{"from": &f.From, "to": &f.To} {
 		if _, ok := isoDay(q.Get(key)); ok {
 			*to = q.Get(key)
@@ -75,7 +83,7 @@ func ParseLogFilter(q url.Values) LogFilter {
 // Address is the log's address with this filter.
 func (f LogFilter) Address() string {
 	q := url.Values{}
-	if f.Person > 0 {
+	if f.Person != 0 {
 		q.Set("person", strconv.FormatInt(f.Person, 10))
 	}
 	set(q, "action", f.Action)

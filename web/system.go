@@ -10,6 +10,8 @@ func (l Layout) SystemLine() string {
 		return "The folder has not been looked at yet."
 	case s.Stalled:
 		return "Not looking: last look " + l.When(s.LastLook) + "."
+	case s.FilesProblem != "":
+		return "Last look " + l.Clock(s.LastLook) + ", some files do not reach the round."
 	case s.Waiting > 0:
 		return "Last look " + l.Clock(s.LastLook) + ", reading " + count(s.Waiting, "file") + "."
 	default:
@@ -30,6 +32,8 @@ func (l Layout) Banner() string {
 		return "The watched folder has not been looked at since the service started. The round may be incomplete: ask whoever looks after the computer to restart the service."
 	case s.Stalled:
 		return "The watched folder was last looked at on " + l.When(s.LastLook) + ". The round may be incomplete: ask whoever looks after the computer to restart the service."
+	case s.FilesProblem != "":
+		return sentence(s.FilesProblem) + " Some wears do not reach the round until this is put right."
 	}
 	return ""
 }

@@ -1,13 +1,13 @@
 package web
 
 import (
+	"cmp"
 	"html/template"
 	"math"
 	"slices"
 	"strconv"
 	"time"
 
-	"wearround/web/chart"
 	"wearround/worker/wear"
 )
 
@@ -26,203 +26,19 @@ func (p WearPage) InDoubt() bool {
 	return slices.ContainsFunc(p.Files, func(f WearFile) bool { return f.InDoubt })
 }
 
-// zone is the clock that the wear's days are counted on.
-func (p WearPage) zone() *time.Location {
-	if p.Zone != nil {
-		return p.Zone
+// Parts are the headings of the page that can be gone to, by their ids.
+func (p WearPage) Parts() []Link {
+	parts := []Link{
+		{Words: "Tracks", Address: "tracks-title"}, {Words: "Episodes", Address: "episodes-title"}, {Words: "Days", Address: "days-title"},
+		{Words: "Meals", Address: "meals-title"}, {Words: "Nights", Address: "nights-title"}, {Words: "Exercise", Address: "exercise-title"},
+		{Words: "Before and after", Address: "since-title"}, {Words: "Not believed", Address: "suspect-title"}, {Words: "Numbers", Address: "numbers-title"},
+		{Words: "Add to this wear", Address: "tasks"}, {Words: "What was done", Address: "trail-title"}, {Words: "Where it came from", Address: "from-title"},
 	}
-	return p.Report.Start.Location()
-}
-
-// days are the first day of the wear and how many it touches.
-func (p WearPage) days() (first time.Time, n int) {
-	start, end := p.Report.Start.In(p.zone()), p.Report.End.In(p.zone())
-	first = time.Date(start.Year(), start.Month(), start.Day(), 0, 0, 0, 0, p.zone())
-	return first, min(max(dayNumber(end)-dayNumber(start)+1, 1), 366)
-}
-
-// window is the part that is drawn: as asked for, moved to lie within the wear.
-func (p WearPage) window() (first time.Time, n int) {
-	first, n = p.days()
-	asked, ok := isoDay(p.Window.From)
-	if p.Window.Whole() || !ok || p.Window.Days >= n {
-		return first, n
+	missing := map[string]bool{
+		"tracks-title": p.Report.Start.IsZero(), "exercise-title": len(p.Report.Exercise) == 0, "suspect-title": len(p.Report.Suspect) == 0,
+		"tasks": p.Work == nil, "trail-title": p.Work == nil,
 	}
-	ahead := min(max(dayNumber(asked)-dayNumber(first), 0), n-p.Window.Days)
-	return first.AddDate(0, 0, ahead), p.Window.Days
-}
-
-// Shown says in words which part of the wear is drawn.
-func (p WearPage) Shown() string {
-	first, n := p.window()
-	if _, all := p.days(); n == all {
-		return "The whole wear, " + count(n, "day")
-	}
-	if n == 1 {
-		return p.Day(first)
-	}
-	return count(n, "day") + ", " + p.Span(first, first.AddDate(0, 0, n-1))
-}
-
-// Picture is the tracks for one width of paper or screen; the stylesheet
-// shows the one that fits.
-type Picture struct {
-	Class string
-	SVG   template.HTML
-}
-
-// trackWidths are the widths that the tracks are drawn for, in pixels.
-var trackWidths = []struct {
-	class string
-	width int
-}{{"wide", 1240}, {"middle", 720}, {"slim", 310}}
-
-// Pictures are the tracks of the window, once a width.
-func (p WearPage) Pictures() []Picture {
-	first, days := p.window()
-	t := chart.Tracks{
-		First: first, Days: days, MaxStep: 2 * int64(max(p.Report.IntervalS, 60)),
-		Points: p.points(), Gaps: p.gaps(), Suspect: p.doubts(), Bars: p.bars(), Marks: p.marks(),
-	}
-	var out []Picture
-	for _, w := range trackWidths {
-		t.ID, t.Width = "tracks-"+w.class, w.width
-		out = append(out, Picture{Class: w.class, SVG: template.HTML(t.Draw().SVG)})
-	}
-	return out
-}
-
-func (p WearPage) points() []chart.Point {
-	out := make([]chart.Point, len(p.Readings))
-	suspect := p.Report.Suspect
-	for i, r := range p.Readings {
-		for len(suspect) > 0 && suspect[0].To.Unix() < r.At {
-			suspect = suspect[1:]
-		}
-		q := chart.Point{At: r.At, Mmol: r.Mmol(), Suspect: r.Mark&wear.MarkError != 0}
-		if len(suspect) > 0 && r.At >= suspect[0].From.Unix() {
-			q.Suspect = true
-		}
-		if r.Bound != wear.Exact && r.Num == 0 { // a bare word: known to be off the scale, not where
-			q.Mmol, q.Edge = math.NaN(), chart.LowEdge
-			if r.Bound == wear.Above {
-				q.Edge = chart.HighEdge
-			}
-		}
-		if wear.Limit7_8.Above(r) {
-			q.Past |= chart.Above78
-		}
-		if wear.Limit10_0.Above(r) {
-			q.Past |= chart.Above10
-		}
-		if wear.Limit3_9.Below(r) {
-			q.Past |= chart.Below39
-		}
-		out[i] = q
-	}
-	return out
-}
-
-func (p WearPage) gaps() []chart.Stretch {
-	var out []chart.Stretch
-	for _, g := range p.Report.Gaps {
-		out = append(out, chart.Stretch{From: g.From.Unix(), To: g.To.Unix(), Caption: "no data " + length(g.Minutes)})
-	}
-	return out
-}
-
-func (p WearPage) doubts() []chart.Stretch {
-	var out []chart.Stretch
-	for _, s := range p.Report.Suspect {
-		out = append(out, chart.Stretch{From: s.From.Unix(), To: s.To.Unix(), Caption: "not believed: " + suspectName(s.Kind)})
-	}
-	return out
-}
-
-func suspectName(kind string) string {
-	if w := suspectWords[kind]; w != "" {
-		return w
-	}
-	return "other doubt"
-}
-
-func (p WearPage) bars() []chart.Bar {
-	var out []chart.Bar
-	for _, e := range p.Report.Episodes {
-		b := chart.Bar{Number: e.Number, From: e.From.Unix(), To: e.To.Unix(), Length: length(e.Minutes)}
-		switch e.Kind {
-		case wear.EpisodeAbove7_8:
-			b.Past = chart.Above78
-		case wear.EpisodeAbove10:
-			b.Past = chart.Above10
-		case wear.EpisodeAbove13_9:
-			b.Past, b.Far = chart.Above10, true
-		case wear.EpisodeBelow3_9:
-			b.Past = chart.Below39
-		case wear.EpisodeBelow3_0:
-			b.Past, b.Far = chart.Below39, true
-		default:
-			continue
-		}
-		out = append(out, b)
-	}
-	return out
-}
-
-var signs = map[wear.EventKind]chart.Sign{
-	wear.Meal: chart.SignMeal, wear.Symptom: chart.SignSymptom, wear.Fingerstick: chart.SignFinger, wear.Note: chart.SignNote,
-	wear.Exercise: chart.SignExercise, wear.Sleep: chart.SignSleep, wear.Medicine: chart.SignMedicine,
-}
-
-func (p WearPage) marks() []chart.Mark {
-	var out []chart.Mark
-	for _, e := range p.Events {
-		m := chart.Mark{At: e.At, Sign: signs[e.Kind], Text: e.Label}
-		switch {
-		case e.Kind == wear.Fingerstick:
-			m.Text = wear.Of(e.Value.Mmol()).Fixed(1)
-		case m.Text == "":
-			m.Text = string(e.Kind)
-		}
-		out = append(out, m)
-	}
-	return out
-}
-
-// Zooms are the links that choose how many days are drawn.
-func (p WearPage) Zooms() []Choice {
-	first, shown := p.window()
-	_, all := p.days()
-	out := []Choice{{Words: "Whole wear", Address: p.Address(Window{}) + "#tracks", Current: shown == all}}
-	for _, n := range []int{7, 3, 1} {
-		if n < all {
-			w := Window{From: first.Format(time.DateOnly), Days: n}
-			out = append(out, Choice{Words: count(n, "day"), Address: p.Address(w) + "#tracks", Current: shown == n})
-		}
-	}
-	return out
-}
-
-// Earlier and Later are the addresses of the windows before and after, or "".
-func (p WearPage) Earlier() string { return p.beside(-1) }
-
-// Later is the address of the window after this one, or "".
-func (p WearPage) Later() string { return p.beside(1) }
-
-func (p WearPage) beside(way int) string {
-	start, all := p.days()
-	first, shown := p.window()
-	next := first.AddDate(0, 0, way*shown)
-	at := dayNumber(next) - dayNumber(start)
-	if shown == all || at <= -shown || at >= all {
-		return ""
-	}
-	return p.Address(Window{From: next.Format(time.DateOnly), Days: shown}) + "#tracks"
-}
-
-// DayAddress is the window of the one day 2006-01-02.
-func (p WearPage) DayAddress(date string) string {
-	return p.Address(Window{From: date, Days: 1}) + "#tracks"
+	return slices.DeleteFunc(parts, func(l Link) bool { return missing[l.Address] })
 }
 
 // EpisodeRow is an episode as the list shows it.
@@ -254,6 +70,13 @@ func (p WearPage) EpisodeRows() []EpisodeRow {
 		out = append(out, row)
 	}
 	return out
+}
+
+// EpisodeSentence counts the episodes out and names the longest.
+func (p WearPage) EpisodeSentence() string {
+	all := p.Report.Episodes
+	longest := slices.MaxFunc(all, func(a, b wear.Episode) int { return cmp.Compare(a.Minutes, b.Minutes) })
+	return sentence(counted(all, func(wear.Episode) bool { return true }) + "; the longest " + episodeWords[longest.Kind] + ", " + length(longest.Minutes) + " from " + p.ShortDay(longest.From) + " " + p.Clock(longest.From))
 }
 
 // Length is the episode's length in words.

@@ -21,12 +21,13 @@ var flagWords = map[string]string{
 	wear.FlagOffPathway:   "outside this pathway",
 	wear.FlagSwingSymptom: "big swings, symptoms not yet asked about",
 	wear.FlagHighNights:   "high nights",
-	wear.FlagRisk:         "normal trace, risk on record",
+	wear.FlagRisk:         "risk on record",
+	wear.FlagSevere:       "severe symptom",
 }
 
 // flagOrder is the order in which a filter lists the flags.
 var flagOrder = []string{
-	wear.FlagAbove7_8, wear.FlagAbove10, wear.FlagDipSymptom, wear.FlagVeryHigh, wear.FlagVeryLow,
+	wear.FlagSevere, wear.FlagAbove7_8, wear.FlagAbove10, wear.FlagDipSymptom, wear.FlagVeryHigh, wear.FlagVeryLow,
 	wear.FlagLowMedicine, wear.FlagSwingSymptom, wear.FlagHighNights, wear.FlagSensorDoubt, wear.FlagTooLittle, wear.FlagOffPathway, wear.FlagRisk,
 }
 
@@ -122,7 +123,7 @@ func (l Layout) Due(due time.Time) string {
 	if due.IsZero() {
 		return "no due date"
 	}
-	switch n := dayNumber(l.in(due)) - dayNumber(l.in(l.Now)); {
+	switch n := wear.DayNumber(l.in(due)) - wear.DayNumber(l.in(l.Now)); {
 	case n == 0:
 		return "due today"
 	case n > 0:
@@ -134,13 +135,7 @@ func (l Layout) Due(due time.Time) string {
 
 // Overdue reports whether the due day has passed.
 func (l Layout) Overdue(due time.Time) bool {
-	return !due.IsZero() && dayNumber(l.in(due)) < dayNumber(l.in(l.Now))
-}
-
-// dayNumber counts calendar days, so that a clock change is no matter.
-func dayNumber(t time.Time) int {
-	y, m, d := t.Date()
-	return int(time.Date(y, m, d, 0, 0, 0, 0, time.UTC).Unix() / 86400)
+	return !due.IsZero() && wear.DayNumber(l.in(due)) < wear.DayNumber(l.in(l.Now))
 }
 
 // isoDay reads a date of the form 2006-01-02.
@@ -225,10 +220,15 @@ func size(bytes int64) string {
 		return count(int(bytes), "byte")
 	case bytes < 1_000_000:
 		return wear.FormatHalfUp(float64(bytes)/1000, 0) + " kB"
-	default:
+	case bytes < 1_000_000_000:
 		return wear.FormatHalfUp(float64(bytes)/1_000_000, 1) + " MB"
+	default:
+		return wear.FormatHalfUp(float64(bytes)/1_000_000_000, 1) + " GB"
 	}
 }
+
+// plain writes a code as words.
+func plain(code string) string { return strings.ReplaceAll(code, "_", " ") }
 
 // sentenceCase gives s a capital first letter.
 func sentenceCase(s string) string {

@@ -93,6 +93,7 @@ func TestSystemSpeaks(t *testing.T) {
 		{System{LastLook: clock(18, 8, 59)}, "Last look 08:59, nothing waiting.", ""},
 		{System{LastLook: clock(18, 8, 59), Waiting: 3}, "Last look 08:59, reading 3 files.", ""},
 		{System{LastLook: clock(17, 8, 59), Stalled: true}, "Not looking: last look Tue 17 Mar 2026 08:59.", "The watched folder was last looked at on Tue 17 Mar 2026 08:59. The round may be incomplete: ask whoever looks after the computer to restart the service."},
+		{System{LastLook: clock(18, 8, 59), Waiting: 1, FilesProblem: "a file cannot be saved"}, "Last look 08:59, some files do not reach the round.", "A file cannot be saved. Some wears do not reach the round until this is put right."},
 		{System{FolderProblem: "the folder is not there"}, "The watched folder cannot be read.", "The folder is not there. New wears do not reach the round until this is put right."},
 	} {
 		l.System = c.system

@@ -28,14 +28,21 @@ type Tried struct {
 // Tries puts attempts on the page's clock.
 func (l Layout) Tries(rows []Attempt) Tried { return Tried{l, rows} }
 
-// Lab are results on a page's clock.
+// Lab are a patient's results on a page's clock.
 type Lab struct {
 	Layout
-	Rows []Result
+	Form
+	Address string // of the patient
+	Rows    []Result
 }
 
-// Lab puts results on the page's clock.
-func (l Layout) Lab(rows []Result) Lab { return Lab{l, rows} }
+// Lab puts the wear's results on the page's clock.
+func (p WearPage) Lab() Lab {
+	return Lab{p.Layout, p.Work.Form, p.Work.PatientAddress(), p.Work.Results}
+}
+
+// Lab puts the patient's results on the page's clock.
+func (p PatientPage) Lab() Lab { return Lab{p.Layout, p.Form, p.Address(), p.Results} }
 
 // ClockSeconds writes the time of day with its seconds: "18:15:30".
 func (l Layout) ClockSeconds(t time.Time) string { return l.in(t).Format("15:04:05") }
@@ -227,12 +234,32 @@ func (p CallPage) ask(n int, e wear.Episode, highs int) Ask {
 		a.Evidence += ", after a rise to " + rise.ExtremeMmol.Fixed(1)
 	}
 	a.Evidence += "."
+	for _, e := range p.writtenDown(e) {
+		a.Evidence += " Written down for then: " + cmp.Or(e.Label, "a symptom, without words") + ", " + p.Clock(time.Unix(e.At, 0)) + "."
+	}
 	a.Felt = p.Pick("radio", "felt-"+id, "Felt anything?", optionsOf("yes, no or unsure"))
 	a.What = p.Pick("checkbox", "what-"+id, "What?", options(symptoms, nil))
 	a.Words = p.Input("text", "words-"+id, "In the patient’s own words", "most="+strconv.Itoa(mostLine))
 	a.When = p.Input("datetime-local", "when-"+id, "When", "value="+p.moment(e.From))
 	a.Food = p.Pick("radio", "food-"+id, "Better after food or a sweet drink?", optionsOf("yes, no or unsure"))
 	return a
+}
+
+// nearMinutes is how far from an episode a symptom is shown beside it here; the
+// engine matches by the protocol's own numbers.
+const nearMinutes = 20
+
+// writtenDown are the symptoms that are on record for an episode already, so
+// that nobody writes them down twice.
+func (p CallPage) writtenDown(e wear.Episode) []wear.Event {
+	from, to := e.From.Add(-nearMinutes*time.Minute), e.To.Add(nearMinutes*time.Minute)
+	var out []wear.Event
+	for _, x := range p.Events {
+		if at := time.Unix(x.At, 0); x.Kind == wear.Symptom && !at.Before(from) && !at.After(to) {
+			out = append(out, x)
+		}
+	}
+	return out
 }
 
 // riseBefore is the episode above 10 that a dip follows within a few hours.
@@ -293,6 +320,11 @@ type Way struct {
 var byWords = map[string]string{
 	"result": "Result to be back by", "new_wear": "New wear to be in by", "review": "Look at it again on",
 	"appointment": "Day of the appointment", "urgent": "Make sure by then that the patient was seen",
+}
+
+// Barred reports whether some outcome is not for this person to record.
+func (p OutcomePage) Barred() bool {
+	return slices.ContainsFunc(p.Choices, func(c OutcomeChoice) bool { return c.Refused != "" })
 }
 
 // Ways are the outcomes with the fields that each needs.

@@ -51,7 +51,7 @@ func (w *Worker) reread(ctx context.Context, f store.File) bool {
 	case errors.Is(err, store.ErrStale): // answered once more meanwhile: the next look reads it with that
 		w.Look()
 	case ctx.Err() == nil:
-		w.Metrics.faults.Inc()
+		w.fault()
 		w.Log.Error("answered file not dealt with; it will be tried again", "file", f.SHA256[:12], "err", pathless(err))
 	}
 	return false
@@ -70,7 +70,7 @@ func (w *Worker) redo(ctx context.Context) {
 	each(ctx, list, runtime.GOMAXPROCS(0), func(s store.StaleWear) {
 		defer w.people.lock(s.PatientID)()
 		if err := w.redoOne(ctx, s); err != nil && !errors.Is(err, store.ErrStale) && ctx.Err() == nil {
-			w.Metrics.faults.Inc()
+			w.fault()
 			w.Log.Error("report not made anew; it will be tried again", "wear", s.ID, "err", err)
 		}
 	})
@@ -81,8 +81,12 @@ func (w *Worker) redoOne(ctx context.Context, s store.StaleWear) error {
 	if err != nil {
 		return err
 	}
+	report, err := w.report(in.Input(w.Zone, w.Protocol))
+	if err != nil {
+		return err
+	}
 	s.Changed = in.Version
-	return w.store.Redo(ctx, s, wear.Analyse(in.Input(w.Zone, w.Protocol)))
+	return w.store.Redo(ctx, s, report)
 }
 
 // earlier are the wears that a file brought when it was filed before, each

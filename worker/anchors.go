@@ -6,6 +6,7 @@ import (
 	"encoding/hex"
 	"errors"
 	"fmt"
+	"io"
 	"io/fs"
 	"os"
 	"strings"
@@ -48,7 +49,7 @@ func (a *Anchors) All() ([]store.Anchor, error) {
 	return out, lines.Err()
 }
 
-// parseAnchor reads one line: number, MAC and, for people, when it was noted.
+// parseAnchor reads one line: number, MAC and when it was noted.
 func parseAnchor(line string) (store.Anchor, error) {
 	var a store.Anchor
 	var mac, at string
@@ -60,6 +61,9 @@ func parseAnchor(line string) (store.Anchor, error) {
 		return a, errors.New("not a note of this program")
 	}
 	copy(a.MAC[:], b)
+	if a.At, err = time.Parse(time.RFC3339, at); err != nil {
+		return a, errors.New("not a note of this program")
+	}
 	return a, nil
 }
 
@@ -69,7 +73,13 @@ func (a *Anchors) Add(anchor store.Anchor, now time.Time) error {
 	if err != nil {
 		return fmt.Errorf("notes of the audit log: %w", err)
 	}
-	_, err = fmt.Fprintf(f, "%d %x %s\n", anchor.Seq, anchor.MAC, now.UTC().Format(time.RFC3339))
+	before, err := f.Seek(0, io.SeekEnd)
+	if err == nil {
+		_, err = fmt.Fprintf(f, "%d %x %s\n", anchor.Seq, anchor.MAC, now.UTC().Format(time.RFC3339))
+		if err != nil { // half a line, as on a full disk, would spoil the next one
+			err = errors.Join(err, f.Truncate(before))
+		}
+	}
 	return errors.Join(err, f.Sync(), f.Close())
 }
 

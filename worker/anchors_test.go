@@ -17,9 +17,10 @@ func TestAnchors(t *testing.T) {
 	if all, err := a.All(); err != nil || all != nil {
 		t.Fatalf("before the first note: %v, %v", all, err)
 	}
-	want := []store.Anchor{{Seq: 1, MAC: store.Digest{1, 2}}, {Seq: 900, MAC: store.Digest{255}}}
+	noted := time.Unix(1_800_000_000, 0).UTC()
+	want := []store.Anchor{{Seq: 1, MAC: store.Digest{1, 2}, At: noted}, {Seq: 900, MAC: store.Digest{255}, At: noted}}
 	for _, x := range want {
-		if err := a.Add(x, time.Unix(1_800_000_000, 0)); err != nil {
+		if err := a.Add(x, noted); err != nil {
 			t.Fatal(err)
 		}
 	}

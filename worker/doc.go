@@ -16,6 +16,8 @@
 // the transaction, the transaction is all or nothing, and the hash is unique.
 // A file that cannot be filed is held or refused with a plain reason; it never
 // stops the others, even if the reader panics on it or does not come to an end.
+// What keeps files from being dealt with at all (a full disk, a folder that may
+// not be read, a file that changes for ever) is said on every page (trouble.go).
 //
 // # Nothing is guessed
 //

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"runtime/debug"
 	"slices"
 
 	"wearround/store"
@@ -117,7 +118,11 @@ func (w *Worker) join(ctx context.Context, j job, res *intake.Result, people []w
 			if x.who.ID != 0 {
 				who = x.who
 			}
-			f.Wears = append(f.Wears, w.analyse(who, x, kind))
+			filing, err := w.analyse(who, x, kind)
+			if err != nil {
+				return "", err
+			}
+			f.Wears = append(f.Wears, filing)
 		}
 	}
 	if len(questions) > 0 {
@@ -132,7 +137,7 @@ func (w *Worker) join(ctx context.Context, j job, res *intake.Result, people []w
 
 // analyse makes the report of one wear, joined where there is something to
 // join it with.
-func (w *Worker) analyse(who store.Patient, x joined, kind string) store.WearFiling {
+func (w *Worker) analyse(who store.Patient, x joined, kind string) (store.WearFiling, error) {
 	f := store.WearFiling{
 		PatientID: who.ID, Readings: x.readings, New: len(x.readings), Events: x.events, Moves: x.moves,
 		SensorKind: kind,
@@ -145,15 +150,24 @@ func (w *Worker) analyse(who store.Patient, x joined, kind string) store.WearFil
 	if f.SensorKind == "" {
 		f.SensorKind = x.had.kind
 	}
-	f.Report = w.report(who, f.Readings, f.Events, f.SensorKind)
-	return f
+	var err error
+	f.Report, err = w.report(wear.Input{
+		Readings: f.Readings, Events: f.Events, Zone: w.Zone,
+		Context: who.Context, SensorKind: f.SensorKind, Protocol: w.Protocol,
+	})
+	return f, err
 }
 
-func (w *Worker) report(who store.Patient, readings []wear.Reading, events []wear.Event, kind string) *wear.Report {
-	return wear.Analyse(wear.Input{
-		Readings: readings, Events: events, Zone: w.Zone,
-		Context: who.Context, SensorKind: kind, Protocol: w.Protocol,
-	})
+// report makes a report. A fault of the engine is an error, so that one
+// poisonous wear never stops the others.
+func (w *Worker) report(in wear.Input) (r *wear.Report, err error) {
+	defer func() {
+		if p := recover(); p != nil {
+			w.Log.Error("engine failed on a wear", "panic", fmt.Sprintf("%T", p), "stack", string(debug.Stack()))
+			err = errors.New("the engine failed on a wear")
+		}
+	}()
+	return w.engine(in), nil
 }
 
 func (w *Worker) refuse(ctx context.Context, j job, r wear.Refusal) (store.Outcome, error) {

@@ -25,6 +25,9 @@ type scan struct {
 	ready    []found // settled, or odd
 	settling []found // changed since the look before
 	files    int
+	restless int // of those that settle, how many have been changing for long
+	closed   int // sub-folders that may not be read
+	deep     int // sub-folders too deep to be looked into
 }
 
 // folder remembers what the last look saw, so that a file which is still being
@@ -39,6 +42,8 @@ type sighting struct {
 	size  int64
 	mod   time.Time
 	since time.Time // when this size and time were first seen
+	first time.Time // when it was first seen since it last was ready
+	ready bool      // at the last look
 }
 
 func newFolder(root string, settle time.Duration) *folder {
@@ -62,12 +67,19 @@ func (f *folder) look(now time.Time) (scan, error) {
 		switch {
 		case err != nil && name == ".":
 			return err
+		case errors.Is(err, fs.ErrNotExist):
+			return nil // gone since it was listed
 		case err != nil:
-			return nil // gone, or a sub-folder that may not be read: the next look sees it again
+			s.closed++
+			return nil
+		case d.IsDir() && name == ".":
+			return nil
+		case d.IsDir() && strings.HasPrefix(d.Name(), "."):
+			return fs.SkipDir
+		case d.IsDir() && strings.Count(name, "/") >= maxDepth:
+			s.deep++
+			return fs.SkipDir
 		case d.IsDir():
-			if name != "." && (strings.HasPrefix(d.Name(), ".") || strings.Count(name, "/") >= maxDepth) {
-				return fs.SkipDir
-			}
 			return nil
 		case strings.HasPrefix(d.Name(), "."):
 			return nil // the operating system's own clutter
@@ -79,18 +91,23 @@ func (f *folder) look(now time.Time) (scan, error) {
 		s.files++
 		it := found{path: name, size: info.Size(), mod: info.ModTime(), odd: odd(info)}
 		was, seen := f.last[name]
-		if !seen || was.size != it.size || !was.mod.Equal(it.mod) {
-			was = sighting{size: it.size, mod: it.mod, since: now}
-			seen = false
+		changed := !seen || was.size != it.size || !was.mod.Equal(it.mod)
+		if !seen || was.ready && changed || now.Before(was.first) { // or the clock was set back
+			was.first = now
 		}
+		if changed || now.Before(was.since) {
+			was.since = now
+		}
+		was.size, was.mod = it.size, it.mod
+		was.ready = it.odd != "" || !changed && now.Sub(was.since) >= f.settle && !unfinished(name, now.Sub(was.since))
 		current[name] = was
-		switch {
-		case it.odd != "":
+		if was.ready {
 			s.ready = append(s.ready, it)
-		case seen && now.Sub(was.since) >= f.settle && !unfinished(name, now.Sub(was.since)):
-			s.ready = append(s.ready, it)
-		default:
-			s.settling = append(s.settling, it)
+			return nil
+		}
+		s.settling = append(s.settling, it)
+		if changed && now.Sub(was.first) >= restlessAfter {
+			s.restless++
 		}
 		return nil
 	})

@@ -1,6 +1,7 @@
 package worker
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"slices"
@@ -130,17 +131,13 @@ func overlapQuestion(same, conflicts int) *wear.Question {
 	}
 }
 
-// eventSlack is how far outside a wear an event still belongs to it, in
-// seconds: a meal logged while the sensor warmed up explains the first hours.
-const eventSlack = 3 * 3600
-
 // EventsOf gives the events of a file that belong to one of its wears, whose
 // readings are in time order and not empty.
 func EventsOf(readings []wear.Reading, events []wear.Event) []wear.Event {
 	first, last := readings[0].At, readings[len(readings)-1].At
 	out := make([]wear.Event, 0, len(events))
 	for _, e := range events {
-		if e.At >= first-eventSlack && e.At <= last+eventSlack {
+		if e.At >= first-wear.EventSlack && e.At <= last+wear.EventSlack {
 			out = append(out, e)
 		}
 	}
@@ -159,6 +156,6 @@ func mergeEvents(had, add []wear.Event) []wear.Event {
 			out = append(out, e)
 		}
 	}
-	slices.SortStableFunc(out, func(a, b wear.Event) int { return int(a.At - b.At) })
+	slices.SortStableFunc(out, func(a, b wear.Event) int { return cmp.Compare(a.At, b.At) })
 	return out
 }

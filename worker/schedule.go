@@ -87,21 +87,43 @@ func (w *Worker) runDue(ctx context.Context, j scheduled) {
 	}
 }
 
-// due reports whether a job with this cron spec has a time of running in
-// (last, now]. One that never ran is due. A last run in the future (the clock
-// was set back) does not silence the job: it counts as a day ago.
+// due reports whether a job's time of running has come.
 func due(spec string, last time.Time, ran bool, now time.Time) (bool, error) {
+	next, err := nextRun(spec, last, ran, now)
+	return err == nil && !next.After(now), err
+}
+
+// nextRun is the first time of a cron spec after a job's last run; it may lie in
+// the past. One that never ran is due now. A last run in the future (the clock
+// was set back) does not silence the job: it counts as a day ago.
+func nextRun(spec string, last time.Time, ran bool, now time.Time) (time.Time, error) {
 	s, err := cron.ParseStandard(spec)
 	if err != nil {
-		return false, fmt.Errorf("cron spec %q: %w", spec, err)
+		return time.Time{}, fmt.Errorf("cron spec %q: %w", spec, err)
 	}
 	if !ran {
-		return true, nil
+		return now, nil
 	}
 	if last.After(now) {
 		last = now.Add(-24 * time.Hour)
 	}
-	return !s.Next(last.UTC()).After(now.UTC()), nil
+	return s.Next(last.UTC()), nil
+}
+
+// NextRuns says when each scheduled job is to run next, by name. A time that is
+// past is of a run that begins within a minute.
+func (w *Worker) NextRuns(ctx context.Context) (map[string]time.Time, error) {
+	out := map[string]time.Time{}
+	for _, j := range w.jobs() {
+		last, ran, err := w.store.LastRun(ctx, j.name)
+		if err != nil {
+			return nil, err
+		}
+		if out[j.name], err = nextRun(j.spec, last, ran, w.Now()); err != nil {
+			return nil, err
+		}
+	}
+	return out, nil
 }
 
 // checkArchive makes sure that the original of every received file is in the

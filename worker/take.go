@@ -8,6 +8,7 @@ import (
 	"io/fs"
 	"log/slog"
 	"os"
+	"path/filepath"
 	"time"
 
 	"wearround/store"
@@ -17,29 +18,44 @@ import (
 // maxFile is the largest file that is read, in bytes.
 const maxFile = 64 << 20
 
-// errChanged says that a file changed while it was read; a later look sees it
-// settled again.
+// errChanged says that a file changed or went while it was read; a later look
+// sees it settled again, if it is there.
 var errChanged = errors.New("file changed while it was read")
 
 // take deals with one settled file from the watched folder, to the end: filed,
-// held, refused or known already. Only a fault of ours (a full disk, a locked
-// database) leaves it for the next look.
-func (w *Worker) take(ctx context.Context, f found) {
+// held, refused or known already. It reports whether it did; only a change on
+// the way or a fault of ours (a full disk, a locked database) leaves the file
+// for the next look.
+func (w *Worker) take(ctx context.Context, f found) bool {
 	begin := time.Now()
 	drop := store.Drop{Path: f.path, Size: f.size, ModTime: f.mod, SeenAt: w.Now()}
-	log := w.Log
 	outcome, err := w.takeBytes(ctx, f, drop)
 	switch {
-	case errors.Is(err, errChanged), errors.Is(err, store.ErrStale), errors.Is(err, fs.ErrNotExist), ctx.Err() != nil:
-		return // not lost: the next look, or the next start, sees it again
+	case errors.Is(err, errChanged), errors.Is(err, store.ErrStale), ctx.Err() != nil:
+		return false // not lost: the next look, or the next start, sees it again
 	case err != nil:
-		w.Metrics.faults.Inc()
-		log.Error("file not dealt with; it will be tried again", "err", pathless(err))
-		return
+		w.fault()
+		w.Log.Error("file not dealt with; it will be tried again", "err", pathless(err))
+		return false
 	}
 	w.Metrics.files.WithLabelValues(string(outcome)).Inc()
 	w.Metrics.seconds.Observe(time.Since(begin).Seconds())
+	return true
 }
+
+// Take deals with one file of the watched folder at once, without waiting for
+// it to settle: for one that is known to be whole. It gives what became of it.
+func (w *Worker) Take(ctx context.Context, name string) (store.Outcome, error) {
+	info, err := os.Lstat(filepath.Join(w.Drop, name))
+	if err != nil {
+		return "", err
+	}
+	f := found{path: filepath.ToSlash(name), size: info.Size(), mod: info.ModTime(), odd: odd(info)}
+	return w.takeBytes(ctx, f, store.Drop{Path: f.path, Size: f.size, ModTime: f.mod, SeenAt: w.Now()})
+}
+
+// Reread deals at once with the held files that somebody has answered.
+func (w *Worker) Reread(ctx context.Context) { w.answered(ctx) }
 
 func (w *Worker) takeBytes(ctx context.Context, f found, drop store.Drop) (store.Outcome, error) {
 	if f.odd != "" {
@@ -62,6 +78,8 @@ func (w *Worker) takeBytes(ctx context.Context, f found, drop store.Drop) (store
 			Text: "This program is not allowed to read the file.",
 			ToDo: "Give it permission to read; it is then taken by itself.",
 		})
+	case errors.Is(err, fs.ErrNotExist):
+		return "", errChanged
 	case err != nil:
 		return "", err
 	}

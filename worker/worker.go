@@ -6,6 +6,7 @@ import (
 	"runtime"
 	"slices"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	"wearround/store"
@@ -37,17 +38,21 @@ type Worker struct {
 	people keyedMutex // one file a patient at a time, so that joining sees the file before
 	parsed sync.Map   // recipe id to its intake.Recipe
 	looked int64
+	faults atomic.Int64 // of ours, since the look began
+	said   string       // the trouble of the last look, or ""
 
-	// The reader and how long it may take; tests put others in their place.
+	// The reader and how long it may take, and the engine; tests put others in
+	// their place.
 	reader  func([]byte, intake.Options) *intake.Result
 	longest time.Duration
+	engine  func(wear.Input) *wear.Report
 }
 
 // New makes a worker on an open store. It does nothing until Run.
 func New(c Config, s *store.Store) *Worker {
 	return &Worker{
 		Config: c, store: s, hint: make(chan struct{}, 1), folder: newFolder(c.Drop, c.Settle),
-		reader: intake.Read, longest: longestRead,
+		reader: intake.Read, longest: longestRead, engine: wear.Analyse,
 	}
 }
 
@@ -100,12 +105,15 @@ func (w *Worker) Run(ctx context.Context) {
 func (w *Worker) look(ctx context.Context) (unsettled bool) {
 	w.looked++
 	w.Metrics.looks.Inc()
+	w.faults.Store(0)
 	scan, err := w.folder.look(w.Now())
 	beat := store.Beat{At: w.Now(), FolderOK: err == nil, Looked: w.looked}
 	if err != nil {
 		beat.Message = "The watched folder cannot be read. Check that it exists and that this program may read it."
 		w.Log.Error("watched folder cannot be read", "err", pathless(err))
 		w.beat(ctx, beat)
+		w.answered(ctx) // the originals are in the archive
+		w.redo(ctx)
 		return false
 	}
 	seen, err := w.store.SeenDrops(ctx)
@@ -127,15 +135,29 @@ func (w *Worker) look(ctx context.Context) (unsettled bool) {
 	}
 	beat.Seen, beat.Waiting = scan.files, waiting+len(ready)
 	if len(ready) > 0 { // it may take a while: say so first
+		beat.Message = w.said
 		w.beat(ctx, beat)
 	}
-	each(ctx, ready, runtime.GOMAXPROCS(0), func(f found) { w.take(ctx, f) })
+	var left atomic.Int64
+	each(ctx, ready, runtime.GOMAXPROCS(0), func(f found) {
+		if !w.take(ctx, f) {
+			left.Add(1)
+		}
+	})
 	w.answered(ctx)
 	w.redo(ctx)
 
-	beat.At, beat.Waiting = w.Now(), waiting
+	beat.At, beat.Waiting = w.Now(), waiting+int(left.Load())
+	w.said = trouble(scan, w.faults.Load())
+	beat.Message = w.said
 	w.beat(ctx, beat)
 	return waiting > 0
+}
+
+// fault counts an attempt that failed by a fault of the program or its machine.
+func (w *Worker) fault() {
+	w.Metrics.faults.Inc()
+	w.faults.Add(1)
 }
 
 func (w *Worker) beat(ctx context.Context, b store.Beat) {

@@ -31,7 +31,7 @@ func demo(ctx context.Context, args []string, stdout, stderr io.Writer) int {
 	fs := flag.NewFlagSet("wearround demo", flag.ContinueOnError)
 	fs.SetOutput(stderr)
 	addr := fs.String("addr", "127.0.0.1:8470", "`host:port` to serve on")
-	patients := fs.Int("patients", 260, "how many invented patients, 20 to 5000")
+	patients := fs.Int("patients", 440, "how many invented patients, 20 to 5000")
 	data := fs.String("data", "", "`folder` to keep the practice in (default: a temporary one, removed at the end)")
 	if err := fs.Parse(args); err != nil {
 		if errors.Is(err, flag.ErrHelp) {
@@ -73,11 +73,20 @@ func runDemo(ctx context.Context, addr, data string, patients int, stdout, stder
 		return err
 	}
 
-	practice := sim.NewPractice(demoSeed, time.Now(), zone, patients)
-	if err := errors.Join(addDemoPeople(ctx, a.store), a.store.AddPatients(ctx, register(practice))); err != nil {
+	now := time.Now()
+	practice := sim.NewPractice(demoSeed, now, zone, patients)
+	gone, live := divide(practice)
+	if fresh, err := a.store.NoUsers(ctx); err != nil || !fresh { // a practice that is kept has its past already
+		gone, live = nil, append(live, gone...)
+	}
+	before, err := openPast(ctx, a, now)
+	if err != nil {
 		return errors.Join(err, a.close())
 	}
-	oddities := sim.Oddities(demoSeed, time.Now(), zone)
+	if err := errors.Join(addDemoPeople(ctx, before.Store), before.AddPatients(ctx, register(practice)), addContacts(ctx, before.Store, practice)); err != nil {
+		return errors.Join(err, before.Close(), a.close())
+	}
+	oddities := sim.Oddities(demoSeed, now, zone)
 	total := practice.Len() + len(oddities)
 	fmt.Fprintf(stdout, "An invented practice of %d patients: %d files arrive in\n  %s\nThe round fills as they are read.\n\n", patients, total, a.drop)
 	printSignIn(stdout, a.url())
@@ -88,7 +97,12 @@ func runDemo(ctx context.Context, addr, data string, patients int, stdout, stder
 	defer cancel()
 	var side sync.WaitGroup
 	side.Go(func() {
-		if err := dropAll(ctx, a.drop, practice, oddities); err != nil && ctx.Err() == nil {
+		if err := before.play(ctx, practice, gone); err != nil && ctx.Err() == nil {
+			fmt.Fprintln(stderr, "wearround: the demo's past could not be played:", err)
+		}
+	})
+	side.Go(func() {
+		if err := dropAll(ctx, a.drop, practice, live, oddities); err != nil && ctx.Err() == nil {
 			fmt.Fprintln(stderr, "wearround: the demo's files could not be written:", err)
 		}
 	})
@@ -107,8 +121,26 @@ func register(p *sim.Practice) []store.Patient {
 	return out
 }
 
-// dropAll makes the wears and copies their files into the watched folder.
-func dropAll(ctx context.Context, dir string, p *sim.Practice, odd []sim.OddFile) error {
+// addContacts says how the invented patients are reached.
+func addContacts(ctx context.Context, s *store.Store, p *sim.Practice) error {
+	lead, err := (&desk{Store: s}).actor(ctx)
+	if err != nil {
+		return err
+	}
+	lead.Request = "demo"
+	var lines []store.RegisterLine
+	for _, who := range p.People {
+		k := who.Contact
+		lines = append(lines, store.RegisterLine{Code: who.Code, Contact: store.PatientContact{
+			Telephone: k.Telephone, Mail: k.Mail, Preferred: store.Means(k.Prefers), Note: k.Note,
+		}})
+	}
+	_, err = s.ImportRegister(ctx, lead, lines)
+	return err
+}
+
+// dropAll makes the given wears and copies their files into the watched folder.
+func dropAll(ctx context.Context, dir string, p *sim.Practice, wears []int, odd []sim.OddFile) error {
 	var (
 		wg     sync.WaitGroup
 		next   = make(chan int)
@@ -128,7 +160,7 @@ func dropAll(ctx context.Context, dir string, p *sim.Practice, odd []sim.OddFile
 		})
 	}
 feed:
-	for i := range p.Len() {
+	for _, i := range wears {
 		select {
 		case next <- i:
 		case err := <-errs:

@@ -56,6 +56,6 @@ func addDemoPeople(ctx context.Context, s *store.Store) error {
 
 // printSignIn says how to come in.
 func printSignIn(w io.Writer, url string) {
-	fmt.Fprintf(w, "Sign in at\n  %s\nas %q with the password\n  %s\n(or as %q, %q, %q: the same password). This practice is invented, so no\nsecond factor is asked for; a real one asks everybody.\n",
-		url, demoPeople[0].Login, demoPassword, demoPeople[1].Login, demoPeople[2].Login, demoPeople[3].Login)
+	fmt.Fprintf(w, "Sign in at\n  %s\nas %q with the password\n  %s\n(or as %q, %q, %q: the same password). This practice is invented, so no\nsecond factor is asked for; a real one asks everybody. A tour in ten steps: %shelp/tour\n",
+		url, demoPeople[0].Login, demoPassword, demoPeople[1].Login, demoPeople[2].Login, demoPeople[3].Login, url)
 }

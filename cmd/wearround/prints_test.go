@@ -89,7 +89,7 @@ func unprinted(t *testing.T, ctx context.Context, sheets []sheet) []string {
 		}
 	}
 	text := evaluate[string](t, ctx, `(() => {
-  const left = [...document.querySelectorAll(".unseen, select")].filter((e) => !e.hidden);
+  const left = [...document.querySelectorAll("*")].filter((e) => !e.hidden && (e.matches("select") || getComputedStyle(e).clipPath === "inset(50%)"));
   for (const e of left) e.hidden = true;
   const text = document.body.innerText;
   for (const e of left) e.hidden = false;

@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"os"
+	"slices"
 	"strings"
 
 	"wearround/worker/wear"
@@ -28,10 +29,18 @@ func loadProtocol(name string) (*wear.Protocol, error) {
 	if err == nil {
 		err = p.Validate()
 	}
+	if err == nil && changed(p) && p.Version == wear.DefaultProtocol().Version {
+		err = errors.New("values differ from those that ship: give the protocol a version of its own, because every report names it and wears are judged anew when it changes")
+	}
 	if err != nil {
 		return nil, fmt.Errorf("protocol file %s: %w", name, plainly(err, data))
 	}
 	return p, nil
+}
+
+// changed reports whether some value is not the shipped one.
+func changed(p *wear.Protocol) bool {
+	return slices.ContainsFunc(p.Settings(), func(s wear.Setting) bool { return s.Status == "own" })
 }
 
 // plainly says what is wrong with a JSON text in words for its writer.
@@ -44,7 +53,7 @@ func plainly(err error, text []byte) error {
 	case errors.As(err, &syntax):
 		return fmt.Errorf("line %d is not valid JSON: %w", line(text, syntax.Offset), err)
 	case strings.HasPrefix(err.Error(), unknown):
-		return fmt.Errorf("there is no setting called %s; the page \"How it decides\" lists them all", strings.TrimPrefix(err.Error(), unknown))
+		return fmt.Errorf("there is no setting called %s; the page \"Protocol\" lists them all", strings.TrimPrefix(err.Error(), unknown))
 	}
 	return err
 }

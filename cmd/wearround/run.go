@@ -18,6 +18,7 @@ import (
 	"wearround/server"
 	"wearround/store"
 	"wearround/worker"
+	"wearround/worker/wear"
 )
 
 // app is the running program: one store, one worker, one server.
@@ -53,7 +54,8 @@ func open(ctx context.Context, c config, log *slog.Logger) (_ *app, err error) {
 	} else if !ok {
 		return nil, fmt.Errorf("another wearround is using the data folder %s; stop it first", c.data)
 	}
-	if a.store, err = store.Open(ctx, filepath.Join(c.data, "wearround.db"), time.Now); err != nil {
+	clock := func() time.Time { return time.Now().In(c.zone) } // the practice's own: days are counted on it
+	if a.store, err = store.Open(ctx, filepath.Join(c.data, "wearround.db"), clock); err != nil {
 		return nil, err
 	}
 	if err := useAuditKey(ctx, a.store, c.key); err != nil {
@@ -62,6 +64,11 @@ func open(ctx context.Context, c config, log *slog.Logger) (_ *app, err error) {
 	anchors := worker.NewAnchors(c.anchors)
 	if err := verifyLog(ctx, a.store, anchors, log); err != nil {
 		return nil, err
+	}
+	if n, err := a.store.Outdate(ctx, wear.EngineVersion, c.protocol.Version); err != nil {
+		return nil, err
+	} else if n > 0 {
+		log.Info("the round is judged anew: its reports come from another engine or protocol", "wears", n)
 	}
 	archive, err := worker.OpenArchive(filepath.Join(c.data, "archive"))
 	if err != nil {
@@ -77,7 +84,7 @@ func open(ctx context.Context, c config, log *slog.Logger) (_ *app, err error) {
 	a.server = server.New(server.Config{
 		Store: a.store, Worker: a.worker, Protocol: c.protocol, Zone: c.zone, Drop: c.drop, Settle: c.settle,
 		NameRule: c.rule.String(), TryNameRule: worker.TryNameRule,
-		Passwords: server.NewPasswords(server.StrongCost), FactorRequired: !c.open, Anchors: anchors.All,
+		Passwords: server.NewPasswords(server.StrongCost), FactorRequired: !c.open, Anchors: anchors.All, NextRuns: a.worker.NextRuns,
 		Practice: c.practice.Name, Telephone: c.practice.Phone, Emergency: c.practice.Emergency,
 		TLS: c.tls(), Proxy: c.proxy != "", Host: c.hosts(),
 		Now: time.Now, Log: log.With("part", "server"), Registry: registry,

@@ -1,10 +1,11 @@
 // Package chart draws the program's pictures: numbers in, SVG text out.
 //
 // Start with [LedgerRow] (a pip a day), [Tracks] (value, evidence and context
-// on one ruler of time), [Tape] (a punched strip a day) and [Riser] (minutes
+// on one ruler of time, and their [Tracks.Overview]), [Tape] (a punched strip a day) and [Riser] (minutes
 // above 7.8 so far that day). Beside them stand [MealLines], [Nights],
-// [Compare] (two wears) and [Years] (all of a patient's wears); each has a
-// sentence that says how it is read, such as [MealKey], to be printed by it.
+// [Compare] (two wears), [Years] (all of a patient's wears) and [Months] (what
+// became of a practice's); each has a sentence that says how it is read, such
+// as [MealKey], to be printed by it.
 //
 // # Guarantees
 //
@@ -22,9 +23,11 @@
 // 10), fill-low (a low or a symptom), fill-ink (no limit), open (filled with
 // paper and edged in ink), paper and torn (a strip of tape). Lines: line-value,
 // line-faint, line-chosen (thick, of the chosen day), line-strong (thick, a
-// median), line-mark, line-high, line-stone, line-limit, line-day, line-hour;
+// mean), line-beside (dashed, another sensor), line-mark, line-high, line-stone,
+// line-limit, line-day, line-hour, frame (of an overview's window);
 // stroke-high, stroke-peak, stroke-low; dashed beside one of these; hatch-gap
 // and hatch-doubt in patterns. Texts: label, label-low, label-chosen, limit,
-// day, small. In print each comes to black, grey or white; no meaning is lost,
+// day, small. An empty group layer beneath each row of tracks is for a script's
+// cursor. In print each comes to black, grey or white; no meaning is lost,
 // since none rests on colour.
 package chart

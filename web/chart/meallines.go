@@ -17,7 +17,7 @@ type Meal struct {
 	// is not drawn, and counted.
 	Before, Peak, TwoHours float64
 	Past                   Past // limits that the peak is past
-	Judged                 bool // else drawn dashed, and in no median
+	Judged                 bool // else drawn dashed, and in no mean
 }
 
 // rise is from before to the peak, in mmol/L.
@@ -25,17 +25,17 @@ func (m *Meal) rise() float64 { return m.Peak - m.Before }
 
 // MealLines draws a line a meal on one scale: a ring before it, an arrow at
 // its peak, an upright bar two hours after. Meals of one label stand together;
-// where enough of them are judged, a thick line gives their medians.
+// where enough of them are judged, a thick line gives their means.
 type MealLines struct {
 	ID         string
 	Width      int    // pixels, at least 300
 	Meals      []Meal // in time order
-	Comparable int    // judged meals of one label that make a median, by the protocol; at least 2
+	Comparable int    // judged meals of one label that make a mean, by the protocol; at least 2
 	Finding    string // the report's sentence about it, or ""
 }
 
 // MealKey says how meal lines are read.
-const MealKey = "Ring: before the meal. Arrow: its peak; open where it stays at 7.8 or below, filled above 7.8, with a square above 10. Upright bar: two hours after. At the end: the rise in mmol/L. Dashed: not judged. Thick, with an arrow in ink: the median of like meals."
+const MealKey = "Ring: before the meal. Arrow: its peak; open where it stays at 7.8 or below, filled above 7.8, with a square above 10. Upright bar: two hours after. At the end: the rise in mmol/L. Dashed: not judged. Thick, with an arrow in ink: the mean of like meals."
 
 // Measures of rows of values in pixels.
 const (
@@ -48,11 +48,11 @@ type mealGroup struct {
 	label  string
 	meals  []*Meal
 	judged int
-	median *Meal // nil where too few are judged
+	mean   *Meal // nil where too few are judged
 }
 
 // groups sorts the meals by label: first those that can be compared, the
-// greatest median rise first, then the others as they came.
+// greatest mean rise first, then the others as they came.
 func (m *MealLines) groups() []*mealGroup {
 	var out []*mealGroup
 	byLabel := map[string]*mealGroup{}
@@ -69,16 +69,16 @@ func (m *MealLines) groups() []*mealGroup {
 	}
 	for _, g := range out {
 		if g.judged >= max(m.Comparable, 2) {
-			g.median = medianMeal(g.meals)
+			g.mean = meanMeal(g.meals)
 		}
 	}
 	slices.SortStableFunc(out, func(a, b *mealGroup) int {
 		switch {
-		case a.median != nil && b.median != nil:
-			return cmp.Compare(b.median.rise(), a.median.rise())
-		case a.median != nil:
+		case a.mean != nil && b.mean != nil:
+			return cmp.Compare(b.mean.rise(), a.mean.rise())
+		case a.mean != nil:
 			return -1
-		case b.median != nil:
+		case b.mean != nil:
 			return 1
 		}
 		return 0
@@ -86,9 +86,9 @@ func (m *MealLines) groups() []*mealGroup {
 	return out
 }
 
-// medianMeal is the median of each value over the judged meals, or nil where
-// none has both a value before and a peak.
-func medianMeal(meals []*Meal) *Meal {
+// meanMeal is the mean of each value over the judged meals, or nil where none
+// has both a value before and a peak.
+func meanMeal(meals []*Meal) *Meal {
 	var before, rise, two []float64
 	for _, m := range meals {
 		if !m.Judged {
@@ -105,20 +105,17 @@ func medianMeal(meals []*Meal) *Meal {
 	if len(before) == 0 {
 		return nil
 	}
-	// The arrow stands a median rise from the ring, so that the line is as long
-	// as the figure at its end says.
-	b := median(before)
-	return &Meal{Before: b, Peak: b + median(rise), TwoHours: median(two), Judged: true}
+	b := mean(before)
+	return &Meal{Before: b, Peak: b + mean(rise), TwoHours: mean(two), Judged: true}
 }
 
-// median of values, or not a number where there is none.
-func median(values []float64) float64 {
-	if len(values) == 0 {
-		return math.NaN()
+// mean of values, or not a number where there is none.
+func mean(values []float64) float64 {
+	sum := 0.0
+	for _, v := range values {
+		sum += v
 	}
-	slices.Sort(values)
-	n := len(values)
-	return (values[(n-1)/2] + values[n/2]) / 2
+	return sum / float64(len(values))
 }
 
 // mealPlan is one picture of meal lines.
@@ -196,8 +193,8 @@ func (m *MealLines) account(groups []*mealGroup, hidden int) string {
 	}
 	s += "."
 	for _, g := range groups {
-		if g.median != nil {
-			s += " " + mealLabel(g.label) + ", median rise of " + strconv.Itoa(g.judged) + ": " + signed(g.median.rise()) + " mmol/L."
+		if g.mean != nil {
+			s += " " + mealLabel(g.label) + ", mean rise of " + strconv.Itoa(g.judged) + ": " + signed(g.mean.rise()) + " mmol/L."
 		}
 	}
 	if hidden > 0 {
@@ -238,10 +235,10 @@ func (p *mealPlan) group(rows *svg, g *mealGroup) {
 		}
 		p.line(m, false)
 	}
-	if g.median != nil {
-		rows.text("label", "start", p.when, p.y+13, fontSize, "median of "+strconv.Itoa(g.judged))
-		rows.text("label", "end", p.width, p.y+13, fontSize, signed(g.median.rise()))
-		p.line(g.median, true)
+	if g.mean != nil {
+		rows.text("label", "start", p.when, p.y+13, fontSize, "mean of "+strconv.Itoa(g.judged))
+		rows.text("label", "end", p.width, p.y+13, fontSize, signed(g.mean.rise()))
+		p.line(g.mean, true)
 	}
 	p.y += groupGap
 }
@@ -280,7 +277,7 @@ func (p *mealPlan) line(m *Meal, thick bool) {
 	}
 	switch way := m.way(); {
 	case !finite(m.Peak):
-	case thick: // a median was compared with no limit
+	case thick: // a mean was compared with no limit
 		p.ink.arrow(p.x(m.Peak), y, way)
 	case m.Past&Above10 != 0: // carries the square that stands for that limit everywhere
 		p.peak.arrow(p.x(m.Peak), y, way)

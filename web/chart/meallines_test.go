@@ -15,7 +15,7 @@ func sampleMeals() *MealLines {
 	nan := math.NaN()
 	at := func(day, hour int) time.Time { return time.Date(2026, 3, day, hour, 5, 0, 0, zone) }
 	return &MealLines{
-		ID: "meals", Width: 1240, Comparable: 3, Finding: "After rice and dal glucose rises by 4.2 mmol/L (median of 3).",
+		ID: "meals", Width: 1240, Comparable: 3, Finding: "After rice and dal glucose rises by 4.3 mmol/L (mean of 3).",
 		Meals: []Meal{
 			{At: at(3, 8), Label: "toast", Before: 5.3, Peak: 8.8, TwoHours: 6, Past: Above78, Judged: true},
 			{At: at(3, 19), Label: "rice and dal", Before: 5.6, Peak: 10.6, TwoHours: 8.3, Past: Above78 | Above10, Judged: true},
@@ -41,14 +41,14 @@ func TestMealLinesGolden(t *testing.T) {
 }
 
 func TestMealLinesSayTheFinding(t *testing.T) {
-	want := "After rice and dal glucose rises by 4.2 mmol/L (median of 3). 8 meals drawn, 2 of them dashed because they are not judged. rice and dal, median rise of 3: +4.2 mmol/L. 4 of 24 values are missing."
+	want := "After rice and dal glucose rises by 4.3 mmol/L (mean of 3). 8 meals drawn, 2 of them dashed because they are not judged. rice and dal, mean rise of 3: +4.3 mmol/L. 4 of 24 values are missing."
 	if said := parseSVG(t, sampleMeals().Draw().SVG).desc; said != want {
 		t.Errorf("got %s\nwant %s", said, want)
 	}
 }
 
-// Comparable groups come first, the greatest median rise before the others;
-// too few judged meals make no median.
+// Comparable groups come first, the greatest mean rise before the others;
+// too few judged meals make no mean.
 func TestMealGroups(t *testing.T) {
 	meal := func(label string, rise float64, judged bool) Meal {
 		return Meal{Label: label, Before: 5, Peak: 5 + rise, TwoHours: 5, Judged: judged}
@@ -60,8 +60,8 @@ func TestMealGroups(t *testing.T) {
 	var got []string
 	for _, g := range m.groups() {
 		s := g.label + ":" + strconv.Itoa(len(g.meals))
-		if g.median != nil {
-			s += " " + oneDecimal(g.median.rise())
+		if g.mean != nil {
+			s += " " + oneDecimal(g.mean.rise())
 		}
 		got = append(got, s)
 	}
@@ -92,7 +92,7 @@ func TestMealLinesProperties(t *testing.T) {
 		m := &MealLines{ID: "x", Comparable: rapid.IntRange(0, 4).Draw(t, "comparable"), Finding: rapid.String().Draw(t, "finding")}
 		labels := []string{"rice", "Wrolmi\u202e", "<b>", "", rapid.String().Draw(t, "label"), "a very long label that the wearer wrote about breakfast and the walk after it"}
 		at := anyDate(t)
-		drawable, medians, unjudged, two := 0, map[string]int{}, 0, 0
+		drawable, means, unjudged, two := 0, map[string]int{}, 0, 0
 		for range rapid.IntRange(0, 40).Draw(t, "meals") {
 			at = at.Add(time.Duration(rapid.IntRange(1, 20).Draw(t, "hours")) * time.Hour)
 			meal := Meal{
@@ -103,7 +103,7 @@ func TestMealLinesProperties(t *testing.T) {
 			drawable += countFinite(meal.Before, meal.Peak, meal.TwoHours)
 			two += one(finite(meal.TwoHours))
 			unjudged += one(!meal.Judged)
-			medians[meal.Label] += one(meal.Judged)
+			means[meal.Label] += one(meal.Judged)
 		}
 		for _, m.Width = range widths {
 			got := m.Draw()
@@ -112,17 +112,17 @@ func TestMealLinesProperties(t *testing.T) {
 			said, thick := 0, 0
 			for _, w := range p.words {
 				said += one(w == "not judged")
-				thick += one(strings.HasPrefix(w, "median of "))
+				thick += one(strings.HasPrefix(w, "mean of "))
 			}
 			if said != unjudged {
 				t.Fatalf("%d of %d meals are called not judged", said, unjudged)
 			}
 			comparable := 0
-			for _, n := range medians {
+			for _, n := range means {
 				comparable += one(n >= max(m.Comparable, 2))
 			}
 			if thick > comparable {
-				t.Fatalf("%d medians of %d comparable groups", thick, comparable)
+				t.Fatalf("%d means of %d comparable groups", thick, comparable)
 			}
 			if bars := shapes(p.path("fill-ink")); bars < two+thick || bars > two+2*thick {
 				t.Fatalf("%d bars for %d values two hours after", bars, two)

@@ -3,6 +3,7 @@ package chart
 import (
 	"html"
 	"math"
+	"slices"
 	"time"
 )
 
@@ -94,8 +95,9 @@ func (n *Nights) Draw() Shown {
 			}
 		}
 		s.text(class, "start", right+10, y+4, fontSize, words)
-		if note := fitted(night.Note, width-right-10-textWidth("no low point", fontSize)-labelSpace, fontSize); note != "" && !narrow {
-			s.text("small", "end", width, y+4, fontSize, note)
+		aside := right + 10 + textWidth("no low point", fontSize) + labelSpace
+		if note := fitted(night.Note, width-aside, fontSize); note != "" && !narrow {
+			s.text("small", "start", aside, y+4, fontSize, note)
 		}
 	}
 	s.path("line-value", line.String())
@@ -143,4 +145,14 @@ func (n *Nights) account(hidden int) string {
 		s += " " + missing(hidden, 2*len(n.Nights)) + "."
 	}
 	return s
+}
+
+// median of values, or not a number where there is none.
+func median(values []float64) float64 {
+	if len(values) == 0 {
+		return math.NaN()
+	}
+	slices.Sort(values)
+	n := len(values)
+	return (values[(n-1)/2] + values[n/2]) / 2
 }

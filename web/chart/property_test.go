@@ -13,14 +13,18 @@ import (
 // widths are those at which a page draws its pictures, in pixels.
 var widths = []int{310, 720, 1240}
 
-// TestMain tries each property on 500 invented wears, unless the command line
-// asks for another number.
+// TestMain tries each property on 500 invented wears, fewer with -short, unless
+// the command line asks for another number.
 func TestMain(m *testing.M) {
 	flag.Parse()
 	asked := false
 	flag.Visit(func(f *flag.Flag) { asked = asked || f.Name == "rapid.checks" })
 	if !asked {
-		if err := flag.Set("rapid.checks", "500"); err != nil {
+		wears := "500"
+		if testing.Short() {
+			wears = "50"
+		}
+		if err := flag.Set("rapid.checks", wears); err != nil {
 			panic(err)
 		}
 	}

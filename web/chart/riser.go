@@ -30,7 +30,7 @@ type Riser struct {
 }
 
 // RiserKey says how a riser is read.
-const RiserKey = "A line a day, rising by the minutes above 7.8; the thick line is the chosen day. Broken where nothing is believed; such a day is dashed, and its total is at least what is shown."
+const RiserKey = "A line a day, rising by the minutes above 7.8; the thick line is the day whose name is bold. Broken where nothing is believed; such a day is dashed, and its total is at least what is shown."
 
 // Measures of a riser in pixels.
 const (

@@ -24,17 +24,20 @@ type Strip struct {
 	Total    string      // "2 h 15"
 }
 
+// TapeKey says how a tape is read.
+const TapeKey = "A strip a day; at its end the time above 7.8. Hole: half or more of a quarter hour above 7.8. Tall slot: a reading above 10. Notch under the edge: a reading below 3.9. Torn: nothing believed."
+
 // Tape draws a strip of paper a day, punched wherever a quarter hour was past
 // a limit. Height says how far past, never how high: no strip can be read as
-// a small curve.
-func Tape(id string, strips []Strip, width int) string {
+// a small curve. Finding is the report's sentence about it, or "".
+func Tape(id, finding string, strips []Strip, width int) string {
 	const pitch, paper = 20.0, 12.0
 	w := float64(max(width, 280))
 	left, right := 70.0, w-52
 	quarter := (right - left) / 96
 	var s svg
 	var holes, slots, notches pen
-	s.open("tape", id, w, pitch*float64(len(strips))+18, "A strip a day", tapeSentence(strips))
+	s.open("tape", id, w, pitch*float64(len(strips))+18, "A strip a day", told(finding, tapeSentence(strips)))
 	id = html.EscapeString(clean(id))
 	s.raw(`<defs><pattern id="`, id, `-torn" width="6" height="6" patternUnits="userSpaceOnUse" patternTransform="rotate(35)"><path class="hatch-gap" d="M3 0V6"/></pattern></defs>`)
 	for i, strip := range strips {

@@ -1,7 +1,6 @@
 package chart
 
 import (
-	"strings"
 	"testing"
 
 	"pgregory.net/rapid"
@@ -28,8 +27,15 @@ func sampleStrips() []Strip {
 }
 
 func TestTapeGolden(t *testing.T) {
-	golden(t, "tape_fortnight", Tape("tape", sampleStrips(), 596))
-	golden(t, "tape_no_day", Tape("tape", nil, 310))
+	golden(t, "tape_fortnight", Tape("tape", "", sampleStrips(), 596))
+	golden(t, "tape_no_day", Tape("tape", "", nil, 310))
+}
+
+func TestTapeSaysTheFinding(t *testing.T) {
+	want := "Above 7.8 mostly in the evening. No quarter hour on 1 day was above 7.8."
+	if said := parseSVG(t, Tape("x", "Above 7.8 mostly in the evening.", []Strip{{}}, 310)).desc; said != want {
+		t.Errorf("got %s\nwant %s", said, want)
+	}
 }
 
 func TestTapeSentence(t *testing.T) {
@@ -61,21 +67,14 @@ func TestTapeProperties(t *testing.T) {
 				low += one(q&QuarterBelow39 != 0)
 			}
 		}
-		p := parseSVG(t, Tape("x", strips, rapid.SampledFrom([]int{310, 596, 720, 1240}).Draw(t, "width")))
-		if got := strings.Count(p.path("fill-high")+p.path("fill-peak"), "z"); got != punched {
-			t.Fatalf("%d punches for %d quarters", got, punched)
-		}
-		if got := strings.Count(p.path("fill-low"), "z"); got != low {
-			t.Fatalf("%d notches for %d quarters", got, low)
-		}
-		for i, a := range p.texts {
-			if a.left < 0 || a.right > p.width+0.6 {
-				t.Fatalf("%q lies outside", p.words[i])
+		finding := rapid.String().Draw(t, "finding")
+		for _, width := range append([]int{596}, widths...) {
+			p := sound(t, Tape("x", finding, strips, width))
+			if got := shapes(p.path("fill-high") + p.path("fill-peak")); got != punched {
+				t.Fatalf("%d punches for %d quarters", got, punched)
 			}
-			for j, b := range p.texts[:i] {
-				if a.overlaps(b) {
-					t.Fatalf("%q lies on %q", p.words[i], p.words[j])
-				}
+			if got := shapes(p.path("fill-low")); got != low {
+				t.Fatalf("%d notches for %d quarters", got, low)
 			}
 		}
 	})

@@ -1,6 +1,7 @@
 package chart
 
 import (
+	"cmp"
 	"html"
 	"math"
 	"slices"
@@ -41,7 +42,8 @@ const (
 // Stretch is a time that is hatched over all tracks.
 type Stretch struct {
 	From, To int64
-	Caption  string // "no data 8 h"
+	Caption  string // "not believed: pressure dip"
+	Short    string // where there is less room: "pressure dip"
 }
 
 // Bar is one episode on the evidence track.
@@ -74,6 +76,14 @@ type Mark struct {
 	Text string // the wearer's own words, or a fingerstick's value
 }
 
+// Beside is another sensor that was worn at the same time, drawn dashed on the
+// same scale. What is not believed of it is not drawn, and counted.
+type Beside struct {
+	Name    string // "sensor kind B"
+	MaxStep int64  // seconds; readings further apart are never joined
+	Points  []Point
+}
+
 // Tracks is one wear, or a part of it, on one ruler of time: the value, the
 // evidence (a bar an episode) and the context (what was recorded beside it).
 type Tracks struct {
@@ -88,7 +98,12 @@ type Tracks struct {
 	Suspect []Stretch
 	Bars    []Bar
 	Marks   []Mark
+	Beside  []Beside
+	Finding string // the report's sentence about it, or ""
 }
+
+// TrackKey says how tracks are read.
+const TrackKey = "Fine strokes fill what lies above 7.8 and, thicker, above 10 or below 3.9. Evidence: short bar above 7.8, tall bar above 10, taller above 13.9, hanging bar below 3.9, each with its number and length. Context: square, a meal; triangle, a symptom; ring, a fingerstick; diamond, exercise; bar lying down, sleep; cross, a medicine; three lines, a note. Slanted lines: no data. Rows of dashes: readings not believed, drawn faint and in no measure."
 
 // Drawn is a picture and the account of what it shows.
 type Drawn struct {
@@ -96,6 +111,9 @@ type Drawn struct {
 	Readings int // readings drawn, faint ones included
 	Faint    int // of those, not believed
 	Hidden   int // readings within the days that could not be drawn
+
+	Beside       int // readings of other sensors drawn
+	BesideHidden int // readings of other sensors within the days that are not drawn
 }
 
 // Measures of the tracks in pixels.
@@ -152,11 +170,7 @@ func (t *Tracks) Draw() Drawn {
 	p.roomy = perRow <= 3 && !p.narrow
 	p.scale()
 
-	midnights := make([]time.Time, days+1)
-	y, m, d := t.First.Date()
-	for i := range midnights {
-		midnights[i] = time.Date(y, m, d+i, 0, 0, 0, 0, t.First.Location())
-	}
+	midnights := t.midnights()
 	p.from, p.to = midnights[0].Unix(), midnights[days].Unix()
 	bottom := 0.0
 	for i := 0; i < days; i += perRow {
@@ -172,16 +186,43 @@ func (t *Tracks) Draw() Drawn {
 
 	title := "Value, evidence and context, " + midnights[0].Format("2 Jan 2006") + " to " + midnights[days-1].Format("2 Jan 2006")
 	var s svg
-	s.open("tracks", t.ID, width, bottom+2, title, p.account())
-	s.raw(`<defs><pattern id="`, p.id, `-gap" width="9" height="9" patternUnits="userSpaceOnUse" patternTransform="rotate(20)"><path class="hatch-gap" d="M4 0V9"/></pattern>`,
-		`<pattern id="`, p.id, `-doubt" width="6" height="6" patternUnits="userSpaceOnUse" patternTransform="rotate(-45)"><path class="hatch-doubt" d="M0 3H2.5"/></pattern></defs>`)
+	s.open("tracks", t.ID, width, bottom+2, title, told(t.Finding, p.account()))
+	p.hatching(&s)
 	s.raw(p.b.String())
 	p.drawn.SVG = s.close()
 	return p.drawn
 }
 
+// midnights are the ends of the days, one more than days.
+func (t *Tracks) midnights() []time.Time {
+	out := make([]time.Time, max(t.Days, 1)+1)
+	y, m, d := t.First.Date()
+	for i := range out {
+		out[i] = time.Date(y, m, d+i, 0, 0, 0, 0, t.First.Location())
+	}
+	return out
+}
+
+// hatching defines the two patterns.
+func (p *plan) hatching(s *svg) {
+	s.raw(`<defs><pattern id="`, p.id, `-gap" width="9" height="9" patternUnits="userSpaceOnUse" patternTransform="rotate(20)"><path class="hatch-gap" d="M4 0V9"/></pattern>`,
+		`<pattern id="`, p.id, `-doubt" width="6" height="6" patternUnits="userSpaceOnUse" patternTransform="rotate(-45)"><path class="hatch-doubt" d="M0 3H2.5"/></pattern></defs>`)
+}
+
 // account says what the picture holds, for those who cannot see it.
 func (p *plan) account() string {
+	episodes, records := 0, 0
+	for _, b := range p.Bars {
+		episodes += one(b.To > p.from && b.From < p.to)
+	}
+	for _, m := range p.Marks {
+		records += one(m.At >= p.from && m.At < p.to)
+	}
+	return p.traced() + "; " + count(episodes, "episode") + " and " + count(records, "record") + " beside the trace. The tables on this page hold the same facts."
+}
+
+// traced says what the lines hold.
+func (p *plan) traced() string {
 	s := count(p.drawn.Readings, "reading") + " drawn"
 	if p.drawn.Faint > 0 {
 		s += ", " + strconv.Itoa(p.drawn.Faint) + " of them faint because they are not believed"
@@ -189,28 +230,34 @@ func (p *plan) account() string {
 	if p.drawn.Hidden > 0 {
 		s += ", " + strconv.Itoa(p.drawn.Hidden) + " not drawn because they are not numbers"
 	}
-	gaps, episodes, records := 0, 0, 0
+	if p.drawn.Beside > 0 {
+		s += "; dashed, " + count(p.drawn.Beside, "reading") + " of another sensor"
+	}
+	if p.drawn.BesideHidden > 0 {
+		s += "; " + count(p.drawn.BesideHidden, "reading") + " of another sensor not drawn because they are not believed"
+	}
+	gaps := 0
 	for _, g := range p.Gaps {
 		gaps += one(g.To >= p.from && g.From < p.to)
 	}
-	for _, b := range p.Bars {
-		episodes += one(b.To > p.from && b.From < p.to)
-	}
-	for _, m := range p.Marks {
-		records += one(m.At >= p.from && m.At < p.to)
-	}
-	return s + "; " + count(gaps, "gap") + " hatched; " + count(episodes, "episode") + " and " + count(records, "record") + " beside the trace. The tables on this page hold the same facts."
+	return s + "; " + count(gaps, "gap") + " hatched"
 }
 
 // scale fits the value scale: the same for every ordinary wear, so that two
 // pictures can be compared, and wider only where a reading asks for it.
 func (p *plan) scale() {
 	p.low, p.high = 3, 11
-	for _, q := range p.Points {
-		if finite(q.Mmol) && q.Edge == 0 {
-			p.low = min(p.low, math.Floor(q.Mmol))
-			p.high = max(p.high, math.Ceil(q.Mmol))
+	fit := func(points []Point) {
+		for _, q := range points {
+			if finite(q.Mmol) && q.Edge == 0 {
+				p.low = min(p.low, math.Floor(q.Mmol))
+				p.high = max(p.high, math.Ceil(q.Mmol))
+			}
 		}
+	}
+	fit(p.Points)
+	for _, b := range p.Beside {
+		fit(b.Points)
 	}
 	p.low, p.high = max(p.low, -5)-0.3, min(p.high, 60)+0.3
 	p.perMmol, p.plotHeight = 13, 230
@@ -246,6 +293,7 @@ func (p *plan) row(r *row, top float64) float64 {
 	marks, markRest := stagger(p.markLabels(r), 2, r.left+1, r.right, fontSize)
 	bottom := context + labelLine*float64(max(1, lines(marks, markRest, 2))) + 2
 
+	p.layer(r, top, bottom)
 	p.hatches(r, r.top-4, bottom)
 	p.ruler(r, top, bottom)
 	p.names(r, evidence, context)
@@ -256,6 +304,7 @@ func (p *plan) row(r *row, top float64) float64 {
 	for _, c := range captionRest {
 		p.text("small", "start", c.x, top+18+labelLine*2+11, fontSize, c.text)
 	}
+	p.beside(r)
 	p.trace(r)
 
 	p.bars(r, base)
@@ -266,10 +315,22 @@ func (p *plan) row(r *row, top float64) float64 {
 		p.text("small", "start", l.x, labelTop+labelLine*2+11, fontSize, l.text)
 	}
 	p.marks(r, marks, context)
+	if len(marks)+len(markRest) == 0 {
+		p.text("small", "start", r.left+4, context+11, fontSize, "nothing recorded")
+	}
 	for _, l := range markRest {
 		p.text("small", "start", l.x, context+labelLine*2+11, fontSize, l.text)
 	}
 	return bottom
+}
+
+// layer is an empty group beneath the row with the row's measures, for a
+// script that draws a cursor: its times and sides, its edges, the height of
+// nought and the pixels of one mmol/L.
+func (p *plan) layer(r *row, top, bottom float64) {
+	p.raw(`<g class="layer" data-from="`, strconv.FormatInt(r.from, 10), `" data-to="`, strconv.FormatInt(r.to, 10),
+		`" data-left="`, num(r.left), `" data-right="`, num(r.right), `" data-top="`, num(top), `" data-bottom="`, num(bottom),
+		`" data-zero="`, num(r.top+p.high*p.perMmol), `" data-per="`, strconv.FormatFloat(p.perMmol, 'f', 3, 64), `"></g>`)
 }
 
 // lines counts the label lines that are in use; what is left over stands on
@@ -359,14 +420,15 @@ func (p *plan) names(r *row, evidence, context float64) {
 // limits draws the dotted limits with their values as text.
 func (p *plan) limits(r *row) {
 	var dots pen
-	above := math.Inf(-1)
-	for _, v := range []float64{10, 7.8, 3.9} {
-		y := p.y(r, v)
-		dots.move(r.left, y)
-		dots.line(r.right, y)
-		text := max(y+4, above+11) // pushed apart where the scale is tight
-		p.text("limit", "end", r.left-5, text, fontSize, strconv.FormatFloat(v, 'f', -1, 64))
-		above = text
+	limits := []float64{10, 7.8, 3.9}
+	at := make([]float64, len(limits))
+	for i, v := range limits {
+		at[i] = p.y(r, v)
+		dots.move(r.left, at[i])
+		dots.line(r.right, at[i])
+	}
+	for i, y := range spread(at, fontSize+0.5, r.top, r.top+p.plotHeight) { // pushed apart where the scale is tight
+		p.text("limit", "end", r.left-5, y+4, fontSize, strconv.FormatFloat(limits[i], 'f', -1, 64))
 	}
 	p.path("line-limit", dots.String())
 }
@@ -401,12 +463,18 @@ func (p *plan) captions(r *row) []label {
 		for _, g := range list {
 			if r.holds(g.From, g.To) && g.To-g.From >= least {
 				x := r.x(max(g.From, r.from))
-				out = append(out, label{at: x, texts: []string{shorten(g.Caption, 40), shorten(g.Caption, 16)}, noun: noun, first: first})
+				out = append(out, label{at: x, texts: []string{shorten(g.Caption, 40), shorten(cmp.Or(g.Short, g.Caption), 16)}, noun: noun, first: first})
 			}
 		}
 	}
 	add(p.Gaps, "gap", 0)
 	add(p.Suspect, "doubt", 1)
+	for _, b := range p.Beside {
+		i := after(b.Points, r.from)
+		if i < len(b.Points) && b.Points[i].At < r.to {
+			out = append(out, label{at: r.x(b.Points[i].At), texts: []string{"dashed: " + shorten(b.Name, 30), shorten(b.Name, 14)}, noun: "sensor", first: 2})
+		}
+	}
 	return out
 }
 
@@ -550,23 +618,16 @@ func (p *plan) marks(r *row, list []placed, top float64) {
 // trace draws the readings: the line, broken wherever readings are missing or
 // not believed, and the fine strokes over what lies past a limit.
 func (p *plan) trace(r *row) {
-	from, _ := slices.BinarySearchFunc(p.Points, r.from, func(q Point, at int64) int { return int(max(-1, min(1, q.At-at))) })
 	var line, faint trace
 	high, peak, low := strokes{from: p.y(r, 7.8)}, strokes{from: p.y(r, 10) - 1}, strokes{from: p.y(r, 3.9)}
 	var before *Point
-	for i := from; i < len(p.Points) && p.Points[i].At < r.to; i++ {
+	for i := after(p.Points, r.from); i < len(p.Points) && p.Points[i].At < r.to; i++ {
 		q := &p.Points[i]
 		if !finite(q.Mmol) && q.Edge == 0 {
 			p.drawn.Hidden++
 			continue
 		}
-		x, y := r.x(q.At), p.y(r, q.Mmol)
-		switch q.Edge {
-		case LowEdge:
-			y = p.y(r, p.low)
-		case HighEdge:
-			y = p.y(r, p.high)
-		}
+		x, y := r.x(q.At), p.height(r, q)
 		p.drawn.Readings++
 		broken := before == nil || q.At-before.At > p.MaxStep || q.Suspect != before.Suspect || p.gapBetween(before.At, q.At)
 		before = q
@@ -597,9 +658,48 @@ func (p *plan) trace(r *row) {
 	p.path("line-value", line.String())
 }
 
+// after is the first of the points at or after an instant.
+func after(points []Point, at int64) int {
+	i, _ := slices.BinarySearchFunc(points, at, func(q Point, at int64) int { return cmp.Compare(q.At, at) })
+	return i
+}
+
+// height is where a reading stands: what is only known to lie off the scale,
+// at its edge.
+func (p *plan) height(r *row, q *Point) float64 {
+	switch q.Edge {
+	case LowEdge:
+		return p.y(r, p.low)
+	case HighEdge:
+		return p.y(r, p.high)
+	}
+	return p.y(r, q.Mmol)
+}
+
+// beside draws the lines of other sensors.
+func (p *plan) beside(r *row) {
+	var line trace
+	for _, b := range p.Beside {
+		var before *Point
+		for i := after(b.Points, r.from); i < len(b.Points) && b.Points[i].At < r.to; i++ {
+			q := &b.Points[i]
+			if q.Suspect || !finite(q.Mmol) && q.Edge == 0 {
+				p.drawn.BesideHidden++
+				before = nil
+				continue
+			}
+			p.drawn.Beside++
+			line.add(r.x(q.At), p.height(r, q), before == nil || q.At-before.At > b.MaxStep)
+			before = q
+		}
+		line.finish()
+	}
+	p.path("line-beside", line.String())
+}
+
 // gapBetween reports whether a declared gap lies between two readings.
 func (p *plan) gapBetween(a, b int64) bool {
-	i, found := slices.BinarySearchFunc(p.Gaps, a, func(g Stretch, at int64) int { return int(max(-1, min(1, g.From-at))) })
+	i, found := slices.BinarySearchFunc(p.Gaps, a, func(g Stretch, at int64) int { return cmp.Compare(g.From, at) })
 	if !found && i == len(p.Gaps) {
 		return false
 	}

@@ -2,6 +2,7 @@ package chart
 
 import (
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -39,8 +40,8 @@ func sample(days int) *Tracks {
 		}
 		t.Points = append(t.Points, p)
 	}
-	t.Gaps = []Stretch{{start + 2000*60, start + 2480*60, "no data 8 h"}}
-	t.Suspect = []Stretch{{start + 4005*60, start + 4195*60, "not believed: pressure dip"}}
+	t.Gaps = []Stretch{{start + 2000*60, start + 2480*60, "no data 8 h", ""}}
+	t.Suspect = []Stretch{{start + 4005*60, start + 4195*60, "not believed: pressure dip", "pressure dip"}}
 	for i := range 3 * days {
 		from := start + int64(i)*28800
 		t.Bars = append(t.Bars, Bar{Number: 2*i + 1, From: from, To: from + 5400, Past: Above78, Length: "1 h 30"})
@@ -67,6 +68,46 @@ func TestTracksGolden(t *testing.T) {
 		if got.Readings != len(s.Points) || got.Hidden != 0 {
 			t.Errorf("%s: %d drawn and %d hidden of %d readings", name, got.Readings, got.Hidden, len(s.Points))
 		}
+	}
+}
+
+func TestOverviewGolden(t *testing.T) {
+	for name, width := range map[string]int{"overview_wide": 1240, "overview_slim": 310} {
+		s := sample(14)
+		s.Width = width
+		got := s.Overview(s.First.AddDate(0, 0, 4), 3)
+		sound(t, got.SVG)
+		golden(t, name, got.SVG)
+	}
+}
+
+// A second sensor is dashed on the same scale, and named; what is not believed
+// of it is counted in words.
+func TestTwoSensors(t *testing.T) {
+	s := sample(4)
+	b := Beside{Name: "sensor kind B", MaxStep: 600}
+	for _, q := range s.Points {
+		q.Mmol += 0.9
+		b.Points = append(b.Points, q)
+	}
+	s.Beside = []Beside{b}
+	got := s.Draw()
+	p := sound(t, got.SVG)
+	golden(t, "tracks_two_sensors", got.SVG)
+	if p.path("line-beside") == "" || !slices.Contains(p.words, "dashed: sensor kind B") {
+		t.Errorf("no second line, or no name for it: %q", p.words)
+	}
+	if got.Beside+got.BesideHidden != len(b.Points) || got.BesideHidden == 0 || !strings.Contains(p.desc, count(got.BesideHidden, "reading")+" of another sensor not drawn") {
+		t.Errorf("%d drawn and %d hidden of %d: %s", got.Beside, got.BesideHidden, len(b.Points), p.desc)
+	}
+}
+
+// The text that stands for tracks opens with the engine's sentence.
+func TestTracksSayTheFinding(t *testing.T) {
+	s := sample(1)
+	s.Finding = "Above 7.8 on 1 of 1 usable day."
+	if said := parseSVG(t, s.Draw().SVG).desc; !strings.HasPrefix(said, s.Finding+" ") {
+		t.Error(said)
 	}
 }
 
@@ -119,7 +160,7 @@ func anyTracks(t *rapid.T) *Tracks {
 	first := time.Date(2026, time.Month(rapid.IntRange(1, 12).Draw(t, "month")), rapid.IntRange(1, 28).Draw(t, "day"), 0, 0, 0, 0, zone)
 	days := rapid.IntRange(1, 20).Draw(t, "days")
 	step := int64(rapid.SampledFrom([]int{60, 300, 900}).Draw(t, "step"))
-	s := &Tracks{ID: "x", Width: rapid.SampledFrom(widths).Draw(t, "width"), First: first, Days: days, MaxStep: 2 * step}
+	s := &Tracks{ID: "x", First: first, Days: days, MaxStep: 2 * step}
 	seconds := days * 86400
 	when := func(name string) int64 {
 		return first.Unix() + int64(rapid.IntRange(-3600, seconds+3600).Draw(t, name))
@@ -140,9 +181,17 @@ func anyTracks(t *rapid.T) *Tracks {
 		}
 		s.Points = append(s.Points, p)
 	}
+	for range rapid.IntRange(0, 2).Draw(t, "others") {
+		b := Beside{Name: rapid.String().Draw(t, "name"), MaxStep: 600}
+		from := when("from")
+		for i := range rapid.IntRange(0, 60).Draw(t, "theirs") {
+			b.Points = append(b.Points, Point{At: from + 300*int64(i), Mmol: anyValue(t, "other"), Suspect: i%7 == 3})
+		}
+		s.Beside = append(s.Beside, b)
+	}
 	for range rapid.IntRange(0, 12).Draw(t, "gaps") {
 		from := when("gap")
-		s.Gaps = append(s.Gaps, Stretch{from, from + int64(rapid.IntRange(0, 200000).Draw(t, "long")), "no data " + strconv.Itoa(rapid.IntRange(1, 99).Draw(t, "h")) + " h"})
+		s.Gaps = append(s.Gaps, Stretch{from, from + int64(rapid.IntRange(0, 200000).Draw(t, "long")), "no data " + strconv.Itoa(rapid.IntRange(1, 99).Draw(t, "h")) + " h", ""})
 	}
 	for i := range rapid.IntRange(0, 90).Draw(t, "bars") {
 		from := when("bar")
@@ -159,29 +208,33 @@ func anyTracks(t *rapid.T) *Tracks {
 func TestTracksProperties(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		s := anyTracks(t)
-		got := s.Draw()
-		p := parseSVG(t, got.SVG)
-		for i, a := range p.texts {
-			if a.left < -0.6 || a.right > p.width+0.6 || a.top < 0 || a.bottom > p.height+0.1 {
-				t.Fatalf("%q lies outside: %+v", p.words[i], a)
+		within := func(points []Point) (n int) {
+			for _, q := range points {
+				n += one(q.At >= s.First.Unix() && q.At < s.First.AddDate(0, 0, s.Days).Unix())
 			}
-			for j, b := range p.texts[:i] {
-				if a.overlaps(b) {
-					t.Fatalf("%q lies on %q: %+v %+v", p.words[i], p.words[j], a, b)
-				}
+			return n
+		}
+		beside := 0
+		for _, b := range s.Beside {
+			beside += within(b.Points)
+		}
+		for _, s.Width = range widths {
+			got := s.Draw()
+			sound(t, got.SVG)
+			if all := within(s.Points); got.Readings+got.Hidden != all {
+				t.Fatalf("%d drawn and %d hidden of %d readings", got.Readings, got.Hidden, all)
 			}
-		}
-		within := 0
-		for _, q := range s.Points {
-			if q.At >= s.First.Unix() && q.At < s.First.AddDate(0, 0, s.Days).Unix() {
-				within++
+			if got.Beside+got.BesideHidden != beside {
+				t.Fatalf("%d drawn and %d hidden of %d readings of other sensors", got.Beside, got.BesideHidden, beside)
 			}
-		}
-		if got.Readings+got.Hidden != within {
-			t.Fatalf("%d drawn and %d hidden of %d readings", got.Readings, got.Hidden, within)
-		}
-		if again := s.Draw(); again.SVG != got.SVG {
-			t.Fatalf("two pictures of the same wear differ")
+			if again := s.Draw(); again.SVG != got.SVG {
+				t.Fatalf("two pictures of the same wear differ")
+			}
+			over := s.Overview(s.First.AddDate(0, 0, s.Days/3), 3)
+			sound(t, over.SVG)
+			if over.Readings+over.Hidden != within(s.Points) {
+				t.Fatalf("overview: %d drawn and %d hidden", over.Readings, over.Hidden)
+			}
 		}
 	})
 }

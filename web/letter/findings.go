@@ -32,12 +32,13 @@ const (
 var findings = []finding{
 	{wear.FlagVeryHigh, high, sawVeryHigh, meansHigh},
 	{wear.FlagLowMedicine, low, sawLowMedicine, meansLowMedicine},
-	{wear.FlagVeryLow, low, sawDip, meansDip},
+	{wear.FlagVeryLow, low, sawVeryLow, meansDip},
 	{wear.FlagDipSymptom, low, sawDip, meansDip},
 	{wear.FlagAbove10, high, sawAbove10, meansHigh},
 	{wear.FlagAbove7_8, high, sawAbove7_8, meansHigh},
 	{wear.FlagSwingSymptom, high, sawSwing, meansSwing},
 	{wear.FlagHighNights, high, sawHighNights, meansHigh},
+	{wear.FlagSevere, neither, sawSevere, meansSevere},
 	{wear.FlagOffPathway, neither, sawOffPathway, meansOffPathway},
 	{wear.FlagRisk, neither, sawRisk, meansRisk},
 }
@@ -47,6 +48,7 @@ const (
 	meansDip         = "This may be a sign that your glucose falls too far, for example after some meals. It may also come from the sensor, which can read too low. It is not a diagnosis. We need to know more before we can say."
 	meansLowMedicine = "Some medicines can make glucose fall too far. It may also come from the sensor, which can read too low. It is not a diagnosis. Please do not change your medicine on your own: talk to us first."
 	meansSwing       = "Such swings often mean little. They matter more if you felt unwell at the time. It is not a diagnosis. We would like to ask you what you felt."
+	meansSevere      = "It need not come from glucose. It is not a diagnosis. We would like to hear what happened. If it comes back, call for help at once."
 	meansRisk        = "A sensor can miss what blood tests find. It is not a diagnosis. Blood tests tell us more."
 	meansOffPathway  = "The limits that we use were not made for you. So we would like to look at this with you in person."
 )
@@ -65,6 +67,13 @@ func sawLowMedicine(f Facts, _ int, glucose string) string {
 
 func sawDip(f Facts, _ int, glucose string) string {
 	return sentenceCase(times(max(1, f.matched()))) + ", " + glucose + " went below 3.9 mmol/L close to a time when a symptom was written down."
+}
+
+func sawVeryLow(f Facts, usable int, glucose string) string {
+	if f.matched() == 0 {
+		return sentenceCase(glucose) + " was far below 3.9 mmol/L at least once."
+	}
+	return sawDip(f, usable, glucose)
 }
 
 func sawAbove10(f Facts, usable int, glucose string) string {
@@ -86,6 +95,10 @@ func sawSwing(_ Facts, _ int, glucose string) string {
 
 func sawHighNights(_ Facts, _ int, glucose string) string {
 	return sentenceCase(glucose) + " was high on more nights than our limit allows."
+}
+
+func sawSevere(Facts, int, string) string {
+	return "A symptom was written down that we want to ask you about."
 }
 
 func sawRisk(_ Facts, _ int, glucose string) string {

@@ -81,6 +81,7 @@ var examples = []struct {
 	{"patient_tests_low_on_medicine", Tests, factsOf(wearOf([]string{wear.FlagLowMedicine}))},
 	{"patient_tests_high_nights", Tests, factsOf(wearOf([]string{wear.FlagHighNights}, "morning_slightly_high"))},
 	{"patient_tests_risk_on_record", Tests, factsOf(wearOf([]string{wear.FlagRisk}))},
+	{"patient_tests_severe_symptom", Tests, factsOf(wearOf([]string{wear.FlagSevere}))},
 	{"patient_tests_off_pathway", Tests, factsOf(wearOf([]string{wear.FlagOffPathway}))},
 	{"patient_wear_again_too_little", WearAgain, factsOf(wearOf([]string{wear.FlagTooLittle}))},
 	{"patient_wear_again_sensor", WearAgain, factsOf(wearOf([]string{wear.FlagSensorDoubt}))},
@@ -136,7 +137,7 @@ func TestReadability(t *testing.T) {
 }
 
 var (
-	allFlags   = []string{wear.FlagVeryHigh, wear.FlagLowMedicine, wear.FlagVeryLow, wear.FlagDipSymptom, wear.FlagAbove10, wear.FlagAbove7_8, wear.FlagSwingSymptom, wear.FlagHighNights, wear.FlagOffPathway, wear.FlagRisk, wear.FlagTooLittle, wear.FlagSensorDoubt}
+	allFlags   = []string{wear.FlagVeryHigh, wear.FlagLowMedicine, wear.FlagVeryLow, wear.FlagDipSymptom, wear.FlagAbove10, wear.FlagAbove7_8, wear.FlagSwingSymptom, wear.FlagHighNights, wear.FlagOffPathway, wear.FlagRisk, wear.FlagTooLittle, wear.FlagSensorDoubt, wear.FlagSevere}
 	allRemarks = []string{"dip_without_symptom", "pressure_dip", "rise_under_10", "exercise", "low_carbohydrate", "above_10_seldom", "morning_slightly_high", "high_cv"}
 )
 

@@ -46,11 +46,10 @@ func Analyse(in Input) *Report {
 	r.Days = t.dayFigures(p, spans, r.Matches)
 	r.Uncertainty = t.uncertainty()
 	r.Labs, r.HomaIR = t.labs(&in)
-	r.WithinKind = in.Norms.standing(in.SensorKind, &r.Metrics)
 
 	j := judge{in: &in, t: t, r: r, spans: spans}
 	j.tally()
-	r.Context = contextRules(&in)
+	r.Context = contextRules(&in, r.End)
 	r.Flags = j.flags()
 	r.Quality, r.NotFlagged, r.Explained = j.quality(), j.notFlagged(), j.explained()
 	r.Confidence, r.Headline = j.confidence(), j.headline()

@@ -112,3 +112,10 @@ func (c *calendar) dayOf(at int64) int {
 	}
 	return lo
 }
+
+// DayNumber counts calendar days on t's own clock: two moments of one day have
+// one number, and a clock change is no matter.
+func DayNumber(t time.Time) int {
+	y, m, d := t.Date()
+	return int(time.Date(y, m, d, 0, 0, 0, 0, time.UTC).Unix() / dayLength)
+}

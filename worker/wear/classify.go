@@ -15,61 +15,77 @@ const (
 	ClassOvert        Class = "overt diabetes in pregnancy"
 )
 
-// tenths rounds a result in mmol/L to the tenth it was reported in.
-func tenths(mmol float64) int { return int(mmol*10 + 0.5) }
+// bands are where the classes of a test begin, as published for each unit: the
+// numbers of two units are no conversions of each other.
+type bands struct {
+	below, middle, upper Class
+	from                 map[string][2]float64 // where middle and upper begin, by unit
+}
+
+var (
+	fastingADA       = bands{ClassNormal, ClassIntermediate, ClassDiabetes, map[string][2]float64{"mmol/L": {5.6, 7.0}, "mg/dL": {100, 126}}}
+	fastingWHO       = bands{ClassNormal, ClassIntermediate, ClassDiabetes, map[string][2]float64{"mmol/L": {6.1, 7.0}, "mg/dL": {110, 126}}}
+	twoHour          = bands{ClassNormal, ClassIntermediate, ClassDiabetes, map[string][2]float64{"mmol/L": {7.8, 11.1}, "mg/dL": {140, 200}}}
+	pregnancyFasting = bands{ClassNormal, ClassGestational, ClassOvert, map[string][2]float64{"mmol/L": {5.3, 7.0}, "mg/dL": {95, 126}}}
+	pregnancyTwoHour = bands{ClassNormal, ClassGestational, ClassOvert, map[string][2]float64{"mmol/L": {9.0, 11.1}, "mg/dL": {162, 200}}}
+	pregnancyOneHour = bands{ClassNormal, ClassGestational, ClassGestational, map[string][2]float64{"mmol/L": {10.6, 10.6}, "mg/dL": {191, 191}}}
+	hba1cADA         = bands{ClassNormal, ClassIntermediate, ClassDiabetes, map[string][2]float64{"mmol/mol": {39, 48}, "%": {5.7, 6.5}}}
+	hba1cAustralia   = bands{ClassNormal, ClassIntermediate, ClassDiabetes, map[string][2]float64{"mmol/mol": {42, 48}, "%": {6.0, 6.5}}}
+
+	// HbA1c is lower in pregnancy: only an overt one says anything.
+	pregnancyHbA1c = bands{"", ClassOvert, ClassOvert, map[string][2]float64{"mmol/mol": {48, 48}, "%": {6.5, 6.5}}}
+	// A glucose at random counts with symptoms or on a second day; a lower one
+	// says nothing.
+	random = bands{"", ClassDiabetes, ClassDiabetes, map[string][2]float64{"mmol/L": {11.1, 11.1}, "mg/dL": {200, 200}}}
+)
+
+// class reads a result in the unit it was reported in; "" for another unit and
+// for what is no result.
+func (b bands) class(value float64, unit string) Class {
+	from, known := b.from[unit]
+	switch {
+	case !known || !(value > 0):
+		return ""
+	case value >= from[1]:
+		return b.upper
+	case value >= from[0]:
+		return b.middle
+	}
+	return b.below
+}
 
 // FastingADA classifies fasting plasma glucose in mmol/L: intermediate from
 // 5.6, diabetes range from 7.0. Source: ADA Standards of Care 2025 section 2
 // (doi:10.2337/dc25-S002).
-func FastingADA(mmol float64) Class { return banded(tenths(mmol), 56, 70) }
+func FastingADA(mmol float64) Class { return fastingADA.class(mmol, "mmol/L") }
 
 // FastingWHO classifies fasting plasma glucose in mmol/L: intermediate from
 // 6.1, diabetes range from 7.0. Source: WHO/IDF 2006 (ISBN 92 4 159493 4);
 // used in Australia.
-func FastingWHO(mmol float64) Class { return banded(tenths(mmol), 61, 70) }
+func FastingWHO(mmol float64) Class { return fastingWHO.class(mmol, "mmol/L") }
 
 // TwoHour classifies plasma glucose in mmol/L two hours after 75 g of glucose:
 // intermediate from 7.8, diabetes range from 11.1. Source: ADA and WHO.
-func TwoHour(mmol float64) Class { return banded(tenths(mmol), 78, 111) }
+func TwoHour(mmol float64) Class { return twoHour.class(mmol, "mmol/L") }
 
-func banded(value, intermediate, diabetes int) Class {
-	switch {
-	case value >= diabetes:
-		return ClassDiabetes
-	case value >= intermediate:
-		return ClassIntermediate
-	}
-	return ClassNormal
-}
-
-// HbA1cAustralia classifies HbA1c in whole mmol/mol as reported: 42 to 46
-// intermediate, from 48 diabetes range. 47 lies between the printed bands.
-// Source: Australian therapeutic guideline text.
-func HbA1cAustralia(mmolMol int) Class {
-	if mmolMol == 47 {
+// HbA1cAustralia classifies HbA1c in mmol/mol: 42 to 46 intermediate, from 48
+// diabetes range. 47 lies between the printed bands. Source: Australian
+// therapeutic guideline text.
+func HbA1cAustralia(mmolMol float64) Class {
+	if mmolMol >= 47 && mmolMol < 48 {
 		return ClassReview
 	}
-	return banded(mmolMol, 42, 48)
+	return hba1cAustralia.class(mmolMol, "mmol/mol")
 }
 
 // PregnancyFasting, PregnancyOneHour and PregnancyTwoHour classify plasma
 // glucose in mmol/L in a 75 g test in pregnancy. Source: ADIPS 2025, Med J Aust
 // 2025;223:161 (doi:10.5694/mja2.52696): gestational from 5.3, 10.6 and 9.0,
 // overt from 7.0 fasting and 11.1 at two hours.
-func PregnancyFasting(mmol float64) Class { return pregnancy(tenths(mmol), 53, 70) }
+func PregnancyFasting(mmol float64) Class { return pregnancyFasting.class(mmol, "mmol/L") }
 
 // PregnancyOneHour classifies the one-hour value; see [PregnancyFasting].
-func PregnancyOneHour(mmol float64) Class { return pregnancy(tenths(mmol), 106, 1<<30) }
+func PregnancyOneHour(mmol float64) Class { return pregnancyOneHour.class(mmol, "mmol/L") }
 
 // PregnancyTwoHour classifies the two-hour value; see [PregnancyFasting].
-func PregnancyTwoHour(mmol float64) Class { return pregnancy(tenths(mmol), 90, 111) }
-
-func pregnancy(value, gestational, overt int) Class {
-	switch {
-	case value >= overt:
-		return ClassOvert
-	case value >= gestational:
-		return ClassGestational
-	}
-	return ClassNormal
-}
+func PregnancyTwoHour(mmol float64) Class { return pregnancyTwoHour.class(mmol, "mmol/L") }

@@ -56,18 +56,18 @@ func (c *common) median() Figure {
 	if c.others > 0 || c.n == 0 {
 		return Figure{}
 	}
-	var at Figure
-	lower, seen := 0.0, 0.0
+	var at, lower Figure
+	seen := 0.0
 	c.each(func(mmol, w float64) {
 		seen += w
 		switch {
 		case at.OK:
-		case 2*seen > c.n && lower != 0:
-			at = Of((lower + mmol) / 2)
+		case 2*seen > c.n && lower.OK:
+			at = Of((lower.V + mmol) / 2)
 		case 2*seen > c.n:
 			at = Of(mmol)
 		case 2*seen == c.n:
-			lower = mmol
+			lower = Of(mmol)
 		}
 	})
 	return at

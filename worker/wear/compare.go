@@ -1,5 +1,7 @@
 package wear
 
+import "math"
+
 // Compare says in words what changed from a patient's first wear to a later
 // one beyond expected variation. One wear is a noisy measure: days of
 // normoglycaemic adults agree with a functional ICC of 0.30 (Sci Rep
@@ -30,34 +32,12 @@ func Compare(first, second *Report, p *Protocol) []Remark {
 		add("low_confidence", "Confidence in "+whichWear(first.Confidence == "low", second.Confidence == "low")+" is low: no change is read from it.")
 		return remarks
 	}
-	c := &p.Compare
-	for _, m := range []struct {
-		code, name, unit string
-		decimals         int
-		of               func(*Metrics) Figure
-		least            float64
-	}{
-		{"mean", "Mean glucose", " mmol/L", 1, func(m *Metrics) Figure { return m.MeanMmol }, c.MeanMmol},
-		{"above_7_8", "Time above 7.8", " %", 1, func(m *Metrics) Figure { return m.Above7_8Pct }, c.Points},
-		{"within_3_9_7_8", "Time from 3.9 to 7.8", " %", 1, func(m *Metrics) Figure { return m.Within3_9To7_8 }, c.Points},
-		{"above_10", "Time above 10", " %", 1, func(m *Metrics) Figure { return m.Above10Pct }, c.LowPoints},
-		{"below_3_9", "Time below 3.9", " %", 1, func(m *Metrics) Figure { return m.Below3_9Pct }, c.LowPoints},
-	} {
-		a, b := m.of(&first.Metrics), m.of(&second.Metrics)
-		if !a.OK || !b.OK {
-			add(m.code, m.name+" cannot be compared: not enough data.")
+	for _, c := range Changes(first, second, p) {
+		if !c.known() {
+			add(c.Code, c.Name+" cannot be compared: "+c.Words()+".")
 			continue
 		}
-		text := m.name + ": " + a.Fixed(m.decimals) + m.unit + " then, " + b.Fixed(m.decimals) + m.unit + " now, "
-		switch change := b.V - a.V; {
-		case change >= m.least-hair:
-			text += "a rise beyond expected variation (" + trimmed(m.least) + ")."
-		case change <= -m.least+hair:
-			text += "a fall beyond expected variation (" + trimmed(m.least) + ")."
-		default:
-			text += "within expected variation (" + trimmed(m.least) + ")."
-		}
-		add(m.code, text)
+		add(c.Code, c.Name+": "+c.Before.Fixed(1)+" "+c.Unit+" then, "+c.After.Fixed(1)+" "+c.Unit+" now, "+c.Words()+" ("+trimmed(c.Least)+").")
 	}
 	if gone := flagsOnlyIn(first, second); len(gone) > 0 {
 		add("flags_gone", "Flagged then and not now: "+listed(gone)+".")
@@ -66,6 +46,51 @@ func Compare(first, second *Report, p *Protocol) []Remark {
 		add("flags_new", "Flagged now and not then: "+listed(come)+".")
 	}
 	return remarks
+}
+
+// Change is one measure of two wears of one patient.
+type Change struct {
+	Code, Name, Unit string
+	Before, After    Figure  // either may be missing
+	Least            float64 // in Unit: a smaller change is expected variation, by the protocol
+}
+
+func (c Change) known() bool { return c.Before.OK && c.After.OK }
+
+// Beyond reports whether both are known and the change is more than expected
+// variation.
+func (c Change) Beyond() bool {
+	return c.known() && math.Abs(c.After.V-c.Before.V) >= c.Least-hair
+}
+
+// Words says which way the measure went.
+func (c Change) Words() string {
+	switch {
+	case !c.known():
+		return "not enough data"
+	case !c.Beyond():
+		return "within expected variation"
+	case c.After.V > c.Before.V:
+		return "a rise beyond expected variation"
+	}
+	return "a fall beyond expected variation"
+}
+
+// Changes are the measures that [Compare] compares, over believed readings. A
+// nil protocol stands for [DefaultProtocol].
+func Changes(first, second *Report, p *Protocol) []Change {
+	if p == nil {
+		p = DefaultProtocol()
+	}
+	c := &p.Compare
+	a, b := &first.Metrics, &second.Metrics
+	return []Change{
+		{"mean", "Mean glucose", "mmol/L", a.MeanMmol, b.MeanMmol, c.MeanMmol},
+		{"above_7_8", "Time above 7.8", "%", a.Above7_8Pct, b.Above7_8Pct, c.Points},
+		{"within_3_9_7_8", "Time from 3.9 to 7.8", "%", a.Within3_9To7_8, b.Within3_9To7_8, c.Points},
+		{"above_10", "Time above 10", "%", a.Above10Pct, b.Above10Pct, c.LowPoints},
+		{"below_3_9", "Time below 3.9", "%", a.Below3_9Pct, b.Below3_9Pct, c.LowPoints},
+	}
 }
 
 // kindCaution follows every comparison that is not within one sensor kind.
@@ -99,4 +124,5 @@ var flagNames = map[string]string{
 	FlagVeryHigh: "very high", FlagLowMedicine: "lows on a glucose-lowering medicine", FlagTooLittle: "too little data",
 	FlagSensorDoubt: "sensor in doubt", FlagVeryLow: "very low with a symptom", FlagOffPathway: "off the pathway",
 	FlagSwingSymptom: "big swings", FlagHighNights: "high nights", FlagRisk: "risk on record",
+	FlagSevere: "a severe symptom",
 }

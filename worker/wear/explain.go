@@ -40,7 +40,7 @@ func (j *judge) explained() []Remark {
 	}
 	said := 0
 	for _, e := range r.Exercise {
-		if !e.BeforeMmol.OK || !e.LowestMmol.OK || e.HighestMmol.V <= Limit7_8.Mmol() && e.LowestMmol.V >= Limit3_9.Mmol() {
+		if !e.BeforeMmol.OK || !e.LowestMmol.OK || !j.t.over(e.HighestMmol, Limit7_8) && !j.t.under(e.LowestMmol, Limit3_9) {
 			continue
 		}
 		if said++; said > mostBouts {
@@ -55,10 +55,6 @@ func (j *judge) explained() []Remark {
 	}
 	if said > mostBouts {
 		add("exercise", plural(said-mostBouts, "more bout")+" of exercise with glucose above 7.8 or below 3.9 in or after "+itOrThem(said-mostBouts)+".")
-	}
-	if k := r.WithinKind; k != nil {
-		add("within_kind", "Among the practice's "+strconv.Itoa(k.Wears)+" wears of sensor kind "+k.Kind+", the mean is higher than in "+
-			k.MeanPct.Fixed(0)+" % and time above 7.8 than in "+k.Above7_8Pct.Fixed(0)+" %. Other kinds are not comparable.")
 	}
 	if h := r.HomaIR; h.OK {
 		text := "HOMA-IR " + h.Fixed(1) + " from the laboratory's fasting glucose and insulin"

@@ -362,6 +362,16 @@ func TestLaboratoryResults(t *testing.T) {
 		{lab(wear.LabFastingGlucose, 5.8, "mmol/L"), nil, wear.ClassNormal},
 		{lab(wear.LabFastingGlucose, 5.8, "mmol/L"), ada, wear.ClassIntermediate},
 		{lab(wear.LabFastingGlucose, 126, "mg/dL"), nil, wear.ClassDiabetes},
+		{lab(wear.LabFastingGlucose, 125, "mg/dL"), nil, wear.ClassIntermediate},
+		{lab(wear.LabFastingGlucose, 109, "mg/dL"), nil, wear.ClassNormal}, // 6.05 mmol/L, which rounds to 6.1
+		{lab(wear.LabFastingGlucose, 110, "mg/dL"), nil, wear.ClassIntermediate},
+		{lab(wear.LabFastingGlucose, 99, "mg/dL"), ada, wear.ClassNormal},
+		{lab(wear.LabFastingGlucose, 100, "mg/dL"), ada, wear.ClassIntermediate},
+		{lab(wear.LabFastingGlucose, 6.96, "mmol/L"), nil, wear.ClassIntermediate}, // rounds to 7.0 and is below it
+		{lab(wear.LabTwoHourGlucose, 140, "mg/dL"), nil, wear.ClassIntermediate},   // 7.77 mmol/L
+		{lab(wear.LabRandomGlucose, 11.0, "mmol/L"), nil, ""},
+		{lab(wear.LabRandomGlucose, 200, "mg/dL"), nil, wear.ClassDiabetes},
+		{lab(wear.LabHbA1c, 47.9, "mmol/mol"), nil, wear.ClassReview},
 		{lab(wear.LabTwoHourGlucose, 7.8, "mmol/L"), nil, wear.ClassIntermediate},
 		{lab(wear.LabFastingGlucose, 5.8, "stone"), nil, ""},
 		{lab(wear.LabFastingInsulin, 12, "mU/L"), nil, ""},
@@ -447,18 +457,16 @@ func TestWithinKind(t *testing.T) {
 		t.Error("norms from too few wears, or of no kind")
 	}
 	norms := wear.NewNorms("A", wears, p)
-	in := wear.Input{Readings: days(10, 5, usual), SensorKind: "A", Norms: norms}
-	r := wear.Analyse(in)
-	k := r.WithinKind
+	m := wear.Analyse(wear.Input{Readings: days(10, 5, usual), SensorKind: "A"}).Metrics
+	k := norms.Standing("A", &m)
 	if k == nil || k.Wears != 40 || k.Above10Pct.V != 50 || k.Above7_8Pct.V != 1.25 {
 		t.Fatalf("%+v", k)
 	}
-	if got := text(r.Explained, "within_kind"); !strings.Contains(got, "40 wears of sensor kind A") || !strings.Contains(got, "Other kinds are not comparable") {
+	if got := k.Words(); !strings.Contains(got, "40 wears of sensor kind A") || !strings.Contains(got, "Other kinds are not comparable") {
 		t.Errorf("got %q", got)
 	}
-	in.SensorKind = "B"
-	if r = wear.Analyse(in); r.WithinKind != nil || !strings.Contains(text(r.Quality, "kinds_differ"), "1.8 mmol/L") {
-		t.Errorf("across kinds: %+v, %v", r.WithinKind, r.Quality)
+	if k := norms.Standing("B", &m); k != nil {
+		t.Errorf("across kinds: %+v", k)
 	}
 }
 

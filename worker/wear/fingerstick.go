@@ -43,6 +43,34 @@ func (t *trace) closest(at int64, blood float64, b *BelieveRules) (mmol float64,
 	return mmol, found
 }
 
+// sticks are the fingersticks of the wear that are past a limit.
+func (j *judge) sticks(past func(Reading) bool) []Event {
+	if len(j.t.r) == 0 {
+		return nil
+	}
+	return sticksBetween(j.in.Events, j.t.r[0].At-EventSlack, j.t.r[len(j.t.r)-1].At+EventSlack, past)
+}
+
+// sticksBetween are the fingersticks in [from, to] that are past a limit.
+func sticksBetween(events []Event, from, to int64, past func(Reading) bool) (out []Event) {
+	for _, e := range events {
+		if e.Kind == Fingerstick && e.At >= from && e.At <= to && usable(e.blood()) && past(e.Value) {
+			out = append(out, e)
+		}
+	}
+	return out
+}
+
+// stickWords names the fingersticks past a limit by the first of them.
+func (j *judge) stickWords(sticks []Event, limit string) string {
+	v := sticks[0].Value
+	value := v.Text()
+	if v.Num > 0 { // not a bare "low" or "high"
+		value += " " + v.Unit.String()
+	}
+	return countWords(len(sticks), "fingerstick") + " " + limit + ": " + value + " on " + j.moment(sticks[0].At) + "."
+}
+
 // biasClues are the timed laboratory values that the sensor differs from by
 // more than a meter may: 15 %, or 0.83 mmol/L below 5.55 (ISO 15197:2013).
 func (t *trace) biasClues(in *Input) (clues []pair) {

@@ -1,6 +1,9 @@
 package wear
 
-import "strconv"
+import (
+	"strconv"
+	"strings"
+)
 
 // headline is the finding in one sentence: what a colleague would say first.
 func (j *judge) headline() string {
@@ -11,6 +14,9 @@ func (j *judge) headline() string {
 		return "None of " + plural(j.r.Readings, "reading") + " can be believed."
 	}
 	s := j.finding()
+	if j.flagged(FlagSevere) {
+		s = "A severe symptom is written down; " + strings.ToLower(s[:1]) + s[1:]
+	}
 	if j.flagged(FlagTooLittle) {
 		s += ", but only " + plural(j.usable, "usable day") + ": confidence low"
 	} else if j.flagged(FlagSensorDoubt) {
@@ -23,15 +29,19 @@ func (j *judge) headline() string {
 func (j *judge) finding() string {
 	switch {
 	case j.flagged(FlagVeryHigh):
-		return "Very high, up to " + j.r.Metrics.MaxMmol.Fixed(1) + ", on " + plural(max(1, j.highDays), "day") + j.alsoPersistent()
+		return j.veryHighFinding() + j.alsoPersistent()
 	case j.flagged(FlagLowMedicine):
 		return countWords(len(j.dips), "dip") + " below 3.9 on glucose-lowering medicine, lowest " + j.least(j.dips)
+	case j.flagged(FlagVeryLow) && len(j.matched) == 0:
+		return "Below 3.0 by fingerstick; " + j.timeAbove()
 	case j.flagged(FlagVeryLow), j.flagged(FlagDipSymptom):
 		s := countWords(len(j.matched), "dip") + " below 3.9 with a matching symptom note, lowest " + j.least(j.matched)
 		if j.flagged(FlagAbove7_8) || j.flagged(FlagAbove10) {
 			return s + j.alsoPersistent()
 		}
 		return s + "; " + j.timeAbove()
+	case j.in.Context.Pregnant:
+		return "In pregnancy, where the usual limits do not fit; " + j.timeAbove()
 	case j.flagged(FlagAbove7_8), j.flagged(FlagAbove10), j.days7_8 > 0 && 2*j.days7_8 >= j.usable:
 		s := "Above 7.8 on " + strconv.Itoa(j.days7_8) + " of " + plural(j.usable, "usable day") + j.mostly()
 		if j.days7_8 == 0 {
@@ -60,6 +70,20 @@ func (j *judge) finding() string {
 		s += "; metabolic risk on record"
 	}
 	return s
+}
+
+// veryHighFinding says how high, and by what.
+func (j *judge) veryHighFinding() string {
+	p := &j.in.Protocol.Flag
+	switch {
+	case len(j.sticks(p.VeryHighReading.Above)) > 0:
+		return "Above " + p.VeryHighReading.String() + " by fingerstick, up to " + j.highest() + " by the sensor"
+	case j.t.seen&pastAbove13_9 != 0 && j.r.Metrics.Above13_9Pct.V > 0:
+		return "Very high, up to " + j.highest() + ", on " + plural(max(1, j.highDays), "day")
+	case j.highDays > 0:
+		return "At or above " + p.HighEpisode.String() + " on " + plural(j.highDays, "day") + ", up to " + j.highest()
+	}
+	return "High in the morning for a pregnancy, up to " + j.highest()
 }
 
 // alsoPersistent adds the time above 7.8 where it is a finding of its own.

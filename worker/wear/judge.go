@@ -99,6 +99,32 @@ func (j *judge) symptomText(from, to int64, words []string) bool {
 	})
 }
 
+// asked gives the last day on which the patient said that nothing was felt at
+// an episode that began in [from, to]: "25 Nov 2026", or "" where they did not.
+func (j *judge) asked(from, to int64) string {
+	last := int64(0)
+	for _, a := range j.in.Asked {
+		if a.From >= from && a.From <= to {
+			last = max(last, a.On)
+		}
+	}
+	if last == 0 {
+		return ""
+	}
+	return j.t.cal.time(last).Format("2 Jan 2006")
+}
+
+// askedSwings counts the swings at whose dip the patient felt nothing, and gives
+// the day of the last answer.
+func (j *judge) askedSwings() (n int, on string) {
+	for _, s := range j.r.Swings {
+		if day := j.asked(s.DipAt.Unix(), s.DipAt.Unix()); day != "" {
+			n, on = n+1, day
+		}
+	}
+	return n, on
+}
+
 // around gives the symptom window of an episode.
 func (j *judge) around(s span) (from, to int64) {
 	w := &j.in.Protocol.Symptom

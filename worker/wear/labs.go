@@ -79,35 +79,33 @@ func (l Lab) insulin() Figure {
 // Class reads a result by published bands, in its own unit. criteria names the
 // set as [RiskRules] does; "" is given where no set has a band for it.
 func (l Lab) Class(criteria string, pregnant bool) Class {
-	if l.Kind == LabHbA1c {
+	ada := criteria == "ada"
+	switch l.Kind {
+	case LabHbA1c:
 		switch {
-		case pregnant || l.Value <= 0:
-			return ""
-		case l.Unit == "mmol/mol" && criteria == "ada":
-			return banded(int(l.Value+0.5), 39, 48)
+		case pregnant:
+			return pregnancyHbA1c.class(l.Value, l.Unit)
+		case ada:
+			return hba1cADA.class(l.Value, l.Unit)
 		case l.Unit == "mmol/mol":
-			return HbA1cAustralia(int(l.Value + 0.5))
-		case l.Unit == "%" && criteria == "ada":
-			return banded(tenths(l.Value), 57, 65)
-		case l.Unit == "%":
-			return banded(tenths(l.Value), 60, 65)
+			return HbA1cAustralia(l.Value)
 		}
-		return ""
-	}
-	g := l.mmol()
-	switch {
-	case !g.OK:
-		return ""
-	case l.Kind == LabFastingGlucose && pregnant:
-		return PregnancyFasting(g.V)
-	case l.Kind == LabTwoHourGlucose && pregnant:
-		return PregnancyTwoHour(g.V)
-	case l.Kind == LabFastingGlucose && criteria == "ada":
-		return FastingADA(g.V)
-	case l.Kind == LabFastingGlucose:
-		return FastingWHO(g.V)
-	case l.Kind == LabTwoHourGlucose:
-		return TwoHour(g.V)
+		return hba1cAustralia.class(l.Value, l.Unit)
+	case LabFastingGlucose:
+		switch {
+		case pregnant:
+			return pregnancyFasting.class(l.Value, l.Unit)
+		case ada:
+			return fastingADA.class(l.Value, l.Unit)
+		}
+		return fastingWHO.class(l.Value, l.Unit)
+	case LabTwoHourGlucose:
+		if pregnant {
+			return pregnancyTwoHour.class(l.Value, l.Unit)
+		}
+		return twoHour.class(l.Value, l.Unit)
+	case LabRandomGlucose:
+		return random.class(l.Value, l.Unit)
 	}
 	return ""
 }

@@ -47,7 +47,8 @@ func (e Event) blood() Reading {
 // relief says whether something written down after a symptom says it passed.
 func relief(events []Event, at int64, s *SymptomRules) string {
 	for _, e := range events {
-		if (e.Kind == Note || e.Kind == Symptom) && e.At >= at && e.At <= at+seconds(s.ReliefMinutes*60) && containsAny(e.Label, s.ReliefWords) {
+		if (e.Kind == Note || e.Kind == Symptom) && e.At >= at && e.At <= at+seconds(s.ReliefMinutes*60) &&
+			containsAny(e.Label, s.ReliefWords) && !containsAny(e.Label, s.SevereWords) { // who passed out is not better
 			return "written down"
 		}
 	}

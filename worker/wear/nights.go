@@ -77,7 +77,7 @@ func (t *trace) morning(n *Night, c *calDay, intake []int64, in *Input, covered 
 		n.WhyNot = "Something was eaten in the night."
 	case !n.NadirMmol.OK || !n.MorningMmol.OK:
 		n.WhyNot = "No readings before breakfast."
-	case n.NadirMmol.V < Limit3_9.Mmol():
+	case t.under(n.NadirMmol, Limit3_9):
 		n.WhyNot = "A rise from below 3.9 can be the body's answer to the low."
 	case t.pressed(c.lo, t.from(to)):
 		n.WhyNot = "The sensor was lain on."

@@ -1,10 +1,14 @@
 package wear
 
-import "slices"
+import (
+	"slices"
+	"strconv"
+)
 
 // Norms are the measures of a practice's own wears of one sensor kind, to set
 // a wear among its like. Two kinds on one arm differ by more than two people
-// do, so there is no such thing across kinds.
+// do, so there is no such thing across kinds. They change with every wear that
+// is filed, so they are no part of a report and move nobody on the round.
 type Norms struct {
 	Kind  string
 	Wears int
@@ -56,8 +60,14 @@ func NewNorms(kind string, wears []Metrics, p *Protocol) *Norms {
 	return n
 }
 
-// standing sets a wear among its like; nil without norms of its own kind.
-func (n *Norms) standing(kind string, m *Metrics) *WithinKind {
+// Words say it in a sentence.
+func (k *WithinKind) Words() string {
+	return "Among the practice's " + strconv.Itoa(k.Wears) + " wears of sensor kind " + k.Kind + ", the mean is higher than in " +
+		k.MeanPct.Fixed(0) + " % and time above 7.8 than in " + k.Above7_8Pct.Fixed(0) + " %. Other kinds are not comparable."
+}
+
+// Standing sets a wear among its like; nil without norms of its own kind.
+func (n *Norms) Standing(kind string, m *Metrics) *WithinKind {
 	if n == nil || n.Kind != kind || !m.MeanMmol.OK {
 		return nil
 	}

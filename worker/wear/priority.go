@@ -82,15 +82,17 @@ func (j *judge) undoing(code string) string {
 		return "Not flagged for time above 7.8 if it were under " + fixed(f.Above7_8Pct, 0) + " % of readings, or if fewer than " +
 			fixed(f.Above7_8DaysPct, 0) + " % of usable days reached that."
 	case FlagAbove10:
-		return "Not flagged for time above 10 if it were under " + fixed(f.Above10Pct, 0) + " % of readings with episodes on fewer than " + fixed(f.Above10Days, 0) + " days."
-	case FlagDipSymptom, FlagVeryLow:
+		return "Not flagged for time above 10 if it were under " + fixed(f.Above10Pct, 0) + " % of readings with episodes on fewer than " + fixed(j.mostDays10(), 0) + " days."
+	case FlagVeryLow:
+		return "Not flagged as very low without values below 3.0 beside a symptom or by fingerstick, or if they were found to be wrong."
+	case FlagDipSymptom:
 		return "Not flagged for dips if no symptom lay beside one, or if a person found that the sensor and not the glucose was low."
 	case FlagVeryHigh:
-		return "Not flagged as very high without readings at that height, or if a person found that the sensor was wrong."
+		return "Not flagged as very high without values at that height, or if they were found to be wrong."
 	case FlagLowMedicine:
 		return "Not flagged for lows if there were no dip below 3.9, or if the medicine were no longer on record."
 	case FlagSwingSymptom:
-		return "Not flagged for swings if there were fewer than " + fixed(f.SwingCount, 0) + ", or once symptoms have been asked about and written down."
+		return "Not flagged for swings if there were fewer than " + fixed(f.SwingCount, 0) + ", or once the patient was asked about them."
 	case FlagHighNights:
 		return "Not flagged for nights if fewer than " + fixed(p.Night.HighNights, 0) + " averaged " + fixed(p.Night.HighMmol, 1) + " or more."
 	case FlagTooLittle:
@@ -100,7 +102,7 @@ func (j *judge) undoing(code string) string {
 	case FlagOffPathway:
 		return "Not flagged for the record if what is on it no longer holds."
 	case FlagRisk:
-		return "Not flagged for the record once its recall is settled."
+		return "Not flagged for the record once what is on it is settled."
 	}
 	return ""
 }

@@ -316,9 +316,11 @@ func FuzzAnalyse(f *testing.F) {
 			in.Labs = append(in.Labs, wear.Lab{At: r.At, Timed: i%2 == 0, Kind: labs[i%len(labs)], Value: math.Float64frombits(uint64(r.Num) << (i * 8)), Unit: units[i%len(units)], Source: string(data[:i])})
 			in.Overrides = append(in.Overrides, wear.Override{From: r.At, To: r.At + r.Num, Believe: i%2 == 0})
 		}
-		in.Norms = wear.NewNorms(in.SensorKind, make([]wear.Metrics, 50), nil)
 		first := wear.Analyse(in)
 		checkReport(t, first)
+		if k := wear.NewNorms("A", slices.Repeat([]wear.Metrics{first.Metrics}, 50), nil).Standing("A", &first.Metrics); k != nil && k.MeanPct.V != 50 {
+			t.Fatalf("a wear among its equals: %+v", k)
+		}
 		n := 0
 		for _, w := range wear.Split(readings, nil) {
 			n += len(w)

@@ -26,6 +26,7 @@ type Protocol struct {
 	Tier     TierRules     `json:"tier"`
 	Due      DueRules      `json:"due"`
 	Score    ScoreRules    `json:"score"`
+	Contact  ContactRules  `json:"contact"`
 }
 
 // WearRules say what one wear is and how much of it is enough.
@@ -172,6 +173,7 @@ type CompareRules struct {
 type SymptomRules struct {
 	BeforeMinutes float64  `json:"before_minutes"`
 	AfterMinutes  float64  `json:"after_minutes"`
+	SevereWords   []string `json:"severe_words"`   // the wearer was not themselves or needed help, at whatever glucose
 	BrainWords    []string `json:"brain_words"`    // the brain is short of glucose
 	HighWords     []string `json:"high_words"`     // go with high glucose
 	ReliefWords   []string `json:"relief_words"`   // a note that the symptom passed
@@ -187,15 +189,19 @@ type FlagRules struct {
 	Above7_8Pct       float64 `json:"above_7_8_pct"`      // of the wear, and of a day that counts
 	Above7_8DaysPct   float64 `json:"above_7_8_days_pct"` // of usable days that must count
 	Above10Pct        float64 `json:"above_10_pct"`       // of the wear
-	Above10Days       float64 `json:"above_10_days"`      // days with an episode
+	Above10Days       float64 `json:"above_10_days"`      // days with an episode,
+	Above10OfDays     float64 `json:"above_10_of_days"`   // of so many usable days; more days in proportion in a longer wear
 	VeryHighReading   Limit   `json:"very_high_reading"`  // one reading above this
 	HighEpisode       Limit   `json:"high_episode"`       // an episode at or above this
 	HighEpisodeDays   float64 `json:"high_episode_days"`  // days with one that make it repeated
+	PregnantFasting   float64 `json:"pregnant_fasting"`   // mmol/L; a fasting morning from here is too high in pregnancy
+	LowNotePct        float64 `json:"low_note_pct"`       // more time below 3.9 is not called common
 	SwingHours        float64 `json:"swing_hours"`        // from an episode above 10 to a dip
 	SwingCount        float64 `json:"swing_count"`        // swings that make a flag
 	SwingRiseMmol     float64 `json:"swing_rise_mmol"`    // a swing begins with a rise of this much
 	SwingRiseMinutes  float64 `json:"swing_rise_minutes"` // within this time of its peak
 	DoubtPct          float64 `json:"doubt_pct"`          // suspect share that puts the sensor in doubt
+	DoubtLowPct       float64 `json:"doubt_low_pct"`      // time below 3.9 without any symptom that does so
 	DoubtFingersticks float64 `json:"doubt_fingersticks"` // disagreeing fingersticks that do so
 	DoubtFailedHours  float64 `json:"doubt_failed_hours"` // a failed stretch that does so where too few full days are left
 	HighCVPct         float64 `json:"high_cv_pct"`        // above the healthy reference: said, not flagged
@@ -209,8 +215,11 @@ type TierRules struct {
 	Above10           Tier `json:"above_10"`
 	DipSymptom        Tier `json:"dip_symptom"`
 	DipSymptomSurgery Tier `json:"dip_symptom_surgery"` // after bariatric surgery
+	DipSymptomFasting Tier `json:"dip_symptom_fasting"` // fasting or in the night
+	SevereSymptom     Tier `json:"severe_symptom"`
 	VeryLow           Tier `json:"very_low"`
 	VeryLowBrain      Tier `json:"very_low_brain"`
+	VeryLowBlood      Tier `json:"very_low_blood"` // by a fingerstick
 	LowMedicine       Tier `json:"low_medicine"`
 	VeryHigh          Tier `json:"very_high"`
 	HighRepeated      Tier `json:"high_repeated"`
@@ -222,7 +231,7 @@ type TierRules struct {
 	RiskLaboratory    Tier `json:"risk_laboratory"` // a result on record lies in the diabetes range
 	TooLittle         Tier `json:"too_little"`
 	SensorDoubt       Tier `json:"sensor_doubt"`
-	OffPathway        Tier `json:"off_pathway"`         // pregnancy, insulin, sulfonylurea
+	OffPathway        Tier `json:"off_pathway"`         // pregnancy, a medicine that can cause lows
 	OffPathwaySteroid Tier `json:"off_pathway_steroid"` // steroid course
 }
 
@@ -272,10 +281,15 @@ type ScoreNorm struct {
 	Upper float64 `json:"upper"`
 }
 
+// ContactRules say when a patient counts as not to be reached.
+type ContactRules struct {
+	Attempts float64 `json:"attempts"` // and then a letter
+}
+
 // DefaultProtocol is the protocol that ships: a proposal, not yet signed.
 func DefaultProtocol() *Protocol {
 	return &Protocol{
-		Version:    "2026.2",
+		Version:    "2026.3",
 		Status:     "unsigned proposal",
 		ProposedBy: "the makers of wearround; no clinician has agreed yet",
 		Wear: WearRules{
@@ -315,31 +329,35 @@ func DefaultProtocol() *Protocol {
 		Compare:  CompareRules{MeanMmol: 0.7, Points: 8, LowPoints: 2, KindWears: 40},
 		Symptom: SymptomRules{
 			BeforeMinutes: 20, AfterMinutes: 20,
+			SevereWords: []string{
+				"unconscious", "lost conscious", "loss of conscious", "collapse", "pass out", "passed out", "black out", "blacked out", "blackout", "fainted",
+				"seizure", "convuls", "ambulance", "not be woken",
+			},
 			BrainWords: []string{
 				"confus", "faint", "collapse", "pass out", "passed out", "seizure", "convuls", "drows",
 				"speech", "speaking", "slur", "vision", "blur", "unsteady", "incoordinat", "odd behav",
-				"concentrat", "unconscious",
+				"concentrat", "unconscious", "dizz", "weak",
 			},
-			HighWords:   []string{"thirst", "urin", "weight loss", "losing weight", "blur"},
+			HighWords:   []string{"thirst", "urin", "polyuri", "polydips", "weight loss", "losing weight", "blur"},
 			ReliefWords: []string{"better", "relie", "passed", "gone", "fine again"}, ReliefMinutes: 60,
 			SoonMinutes: 120, SoonSurgery: 60, LaterHours: 5,
 		},
 		Flag: FlagRules{
 			Above7_8NotePct: 12, Above7_8Pct: 17, Above7_8DaysPct: 50,
-			Above10Pct: 2, Above10Days: 4,
+			Above10Pct: 2, Above10Days: 4, Above10OfDays: 14, PregnantFasting: 7.0, LowNotePct: 12,
 			VeryHighReading: Limit{200, 360}, HighEpisode: Limit11_1, HighEpisodeDays: 3,
 			SwingHours: 4, SwingCount: 2, SwingRiseMmol: 3.5, SwingRiseMinutes: 120,
-			DoubtPct: 30, DoubtFingersticks: 2, DoubtFailedHours: 48, HighCVPct: 23, OlderAge: 60, ConfidencePct: 5,
+			DoubtPct: 30, DoubtLowPct: 35, DoubtFingersticks: 2, DoubtFailedHours: 48, HighCVPct: 23, OlderAge: 60, ConfidencePct: 5,
 		},
 		Tier: TierRules{
 			Above7_8: ThisMonth, Above10: ThisMonth,
-			DipSymptom: ThisMonth, DipSymptomSurgery: ThisWeek,
-			VeryLow: ThisWeek, VeryLowBrain: Today, LowMedicine: Today,
+			DipSymptom: ThisMonth, DipSymptomSurgery: ThisWeek, DipSymptomFasting: ThisWeek, SevereSymptom: Today,
+			VeryLow: ThisWeek, VeryLowBrain: Today, VeryLowBlood: Today, LowMedicine: Today,
 			VeryHigh: Today, HighRepeated: ThisWeek, HighSymptom: Today, HighPregnant: Today,
 			Swing: ThisMonth, HighNights: ThisMonth, RiskOnRecord: Routine, RiskLaboratory: ThisMonth, TooLittle: CannotTell, SensorDoubt: CannotTell,
 			OffPathway: ThisWeek, OffPathwaySteroid: ThisMonth,
 		},
-		Due: DueRules{Today: 0, ThisWeek: 7, ThisMonth: 28, CannotTell: 14, Routine: 42},
+		Due: DueRules{Today: 0, ThisWeek: 5, ThisMonth: 28, CannotTell: 14, Routine: 42},
 		Score: ScoreRules{
 			PointsAtUpper: 10, MostPoints: 60,
 			Above7_8: ScoreNorm{0, 17.1},
@@ -347,5 +365,6 @@ func DefaultProtocol() *Protocol {
 			Mean:     ScoreNorm{5.5, 6.6},
 			PerMatch: 10, PerLowPct: 2,
 		},
+		Contact: ContactRules{Attempts: 3},
 	}
 }

@@ -14,9 +14,13 @@ func (j *judge) notFlagged() []Remark {
 	// Where a dip had a symptom, the flag asks about the others: no word here
 	// may wave them away.
 	lows := j.flagged(FlagDipSymptom) || j.flagged(FlagVeryLow) || j.flagged(FlagLowMedicine)
-	if quiet := j.quietDips(); len(quiet) > 0 && !lows {
+	adult := !j.in.Context.Pregnant // the limits below are not those of pregnancy
+	if quiet := j.quietDips(); len(quiet) > 0 && !lows && adult {
 		add("dip_without_symptom", countWords(len(quiet), "dip")+" below 3.9, down to "+j.least(quiet)+j.extended(quiet)+
-			", with no symptom written down and no glucose-lowering medicine: "+j.quietWords(quiet))
+			", with no symptom written down and no glucose-lowering medicine: "+j.quietWords(quiet)+j.askedQuiet(quiet))
+	}
+	if n, on := j.askedSwings(); n > 0 && !j.flagged(FlagSwingSymptom) && !lows {
+		add("swing_asked", "Rises above 10 followed by dips below 3.9, "+times(n)+": asked on "+on+", nothing was felt.")
 	}
 	switch {
 	case j.pressure > 0 && lows:
@@ -28,39 +32,46 @@ func (j *judge) notFlagged() []Remark {
 		add("fingerstick_agrees", countWords(n, "fingerstick")+" within "+fixed(p.Believe.FingerstickPct, 0)+" % of the sensor ("+
 			fixed(p.Believe.FingerstickLowMmol, 2)+" mmol/L where low): such differences are usual between sensor and blood.")
 	}
-	if morning := j.r.Mornings.MedianMmol; morning.OK && morning.V >= p.Night.MorningNoteMmol && morning.V < p.Night.HighMmol && !j.flagged(FlagHighNights) && !j.flagged(FlagAbove7_8) {
+	if morning := j.r.Mornings.MedianMmol; adult && !j.in.Context.ShiftWork && morning.OK && morning.V >= p.Night.MorningNoteMmol && morning.V < p.Night.HighMmol && !j.flagged(FlagHighNights) && !j.flagged(FlagAbove7_8) {
 		add("morning_slightly_high", "Mornings are slightly high, about "+morning.Fixed(1)+" mmol/L by the sensor: glucose rises a little before waking in many people, and only the laboratory's fasting value counts.")
 	}
-	if rises := j.risesUnder10(); rises > 0 && !j.flagged(FlagAbove7_8) && !j.flagged(FlagVeryHigh) {
+	if rises := j.risesUnder10(); rises > 0 && adult && !j.flagged(FlagAbove7_8) && !j.flagged(FlagVeryHigh) {
 		add("rise_under_10", countWords(rises, "rise")+" above 7.8 that stayed under 10 and came back: nearly everyone has these after meals.")
 	}
-	if share := m.Above7_8Pct; share.V >= p.Flag.Above7_8NotePct && !j.flagged(FlagAbove7_8) {
+	if share := m.Above7_8Pct; adult && share.V >= p.Flag.Above7_8NotePct && !j.flagged(FlagAbove7_8) {
 		text := "Above 7.8 for " + percent(share) + " of the time: "
 		switch {
 		case share.V < p.Flag.Above7_8Pct && j.older():
 			text += "usual at this age, and under the practice's limit of " + fixed(p.Flag.Above7_8Pct, 0) + " %."
 		case share.V < p.Flag.Above7_8Pct:
 			text += "more than in most healthy people, but under the practice's limit of " + fixed(p.Flag.Above7_8Pct, 0) + " %."
+		case !j.enoughForShares():
+			text += "over the practice's limit, but there are too few usable days to count it."
 		default:
-			text += "over the practice's limit, but not on half of the usable days."
+			text += "over the practice's limit, but on fewer than " + fixed(p.Flag.Above7_8DaysPct, 0) + " % of the usable days."
 		}
 		add("above_7_8_under_limit", text)
 	}
-	if j.days10 > 0 && !j.flagged(FlagAbove10) && !j.flagged(FlagVeryHigh) {
-		add("above_10_seldom", "Above 10 on "+plural(j.days10, "day")+" only: under the practice's limit of "+fixed(p.Flag.Above10Days, 0)+" days.")
+	if j.days10 > 0 && adult && !j.flagged(FlagAbove10) && !j.flagged(FlagVeryHigh) {
+		add("above_10_seldom", "Above 10 on "+plural(j.days10, "day")+" only: under the practice's limit of "+fixed(j.mostDays10(), 0)+" days.")
 	}
-	if c := m.CVPct; c.OK && c.V > p.Flag.HighCVPct {
+	// 9 % of people without diabetes pass 11.1 at some time in twelve weeks
+	// (Diabetologia 2010;53:1608, doi:10.1007/s00125-010-1741-9).
+	if j.highDays > 0 && !j.flagged(FlagVeryHigh) {
+		add("high_episode_seldom", "At or above "+p.Flag.HighEpisode.String()+" for 15 minutes or more on "+plural(j.highDays, "day")+": under the practice's limit of "+
+			fixed(p.Flag.HighEpisodeDays, 0)+" days. Some healthy people reach that too; thirst or losing weight with it would change that.")
+	}
+	if c := m.CVPct; adult && c.OK && c.V > p.Flag.HighCVPct {
 		add("high_cv", "Glucose varies more than in the healthy reference (CV "+c.Fixed(0)+" % against "+fixed(p.Flag.HighCVPct, 0)+" %): no action on its own.")
 	}
 	if j.in.Context.LowCarbohydrate {
 		add("low_carbohydrate", "On low-carbohydrate eating a slightly higher morning, and a larger rise when carbohydrate is eaten, are expected.")
 	}
-	if n := j.exerciseMoves(lows); n > 0 {
-		what := "rise or dip"
-		if lows {
-			what = "rise"
-		}
-		add("exercise", countWords(n, what)+" during exercise or soon after: expected.")
+	if n := j.inExercise(EpisodeAbove7_8); n > 0 {
+		add("exercise", countWords(n, "rise")+" during exercise or soon after: expected.")
+	}
+	if n := j.inExercise(EpisodeBelow3_9); n > 0 && !lows {
+		add("exercise", countWords(n, "dip")+" during exercise or soon after: expected.")
 	}
 	return remarks
 }
@@ -68,12 +79,32 @@ func (j *judge) notFlagged() []Remark {
 // quietWords says why dips without a symptom are no finding. One below 3.0 is
 // less common, and worth a question all the same.
 func (j *judge) quietWords(quiet []span) string {
+	if share := j.r.Metrics.Below3_9Pct; share.V >= j.in.Protocol.Flag.LowNotePct {
+		return percent(share) + " of the time, more than in most healthy people. Sensors often read low: a fingerstick beside the sensor would tell. Ask once whether anything was felt."
+	}
 	for _, d := range quiet {
-		if f := j.t.extreme(d); f.OK && f.V < Limit3_0.Mmol() {
+		if j.t.anyPast(d.lo, d.hi, pastBelow3_0) && j.asked(d.from, d.to) == "" {
 			return "sensors often read low, and without a symptom this is no reason for follow-up. Ask once whether anything was felt."
 		}
 	}
 	return "common in healthy people and no reason for follow-up."
+}
+
+// askedQuiet says of how many of these dips the patient was asked.
+func (j *judge) askedQuiet(quiet []span) string {
+	n, on := 0, ""
+	for _, d := range quiet {
+		if day := j.asked(d.from, d.to); day != "" {
+			n, on = n+1, day
+		}
+	}
+	switch {
+	case n == 0:
+		return ""
+	case n == len(quiet):
+		return " Asked on " + on + ": nothing was felt."
+	}
+	return " Asked about " + strconv.Itoa(n) + " of them on " + on + ": nothing was felt."
 }
 
 // quietDips are the dips that are no flag: no symptom, no medicine.
@@ -109,19 +140,19 @@ func (j *judge) extended(dips []span) string {
 func (j *judge) risesUnder10() int {
 	n := 0
 	for _, s := range j.spans {
-		if s.kind == EpisodeAbove7_8 && !s.gap && j.t.extreme(s).V <= Limit10_0.Mmol() {
+		if s.kind == EpisodeAbove7_8 && !s.gap && !j.t.anyPast(s.lo, s.hi, pastAbove10) {
 			n++
 		}
 	}
 	return n
 }
 
-// exerciseMoves counts episodes that begin in logged exercise or in the hour
-// after it; the rises only where lows are a finding.
-func (j *judge) exerciseMoves(lows bool) int {
+// inExercise counts the episodes of a kind that begin in logged exercise or in
+// the hour after it.
+func (j *judge) inExercise(kind string) int {
 	n := 0
 	for _, s := range j.spans {
-		if s.kind != EpisodeAbove7_8 && (s.kind != EpisodeBelow3_9 || lows) {
+		if s.kind != kind {
 			continue
 		}
 		for _, e := range j.in.Events {
@@ -136,7 +167,7 @@ func (j *judge) exerciseMoves(lows bool) int {
 
 // older reports whether the patient's age makes the words softer.
 func (j *judge) older() bool {
-	return j.in.Context.BirthYear > 0 && float64(j.r.End.Year()-j.in.Context.BirthYear) >= j.in.Protocol.Flag.OlderAge
+	return float64(j.in.Context.age(j.r.End)) >= j.in.Protocol.Flag.OlderAge
 }
 
 // quality are the doubts about the data.
@@ -191,9 +222,6 @@ func (j *judge) quality() []Remark {
 	if r.Metrics.GMIPct.OK {
 		add("gmi", "The glucose management indicator of "+r.Metrics.GMIPct.Fixed(1)+" % is not an HbA1c: it was made from people with diabetes, and healthy means read as prediabetes on it.")
 	}
-	if n := j.in.Norms; n != nil && n.Kind != j.in.SensorKind {
-		add("kinds_differ", "No percentile is given: the wears to compare with are of sensor kind "+n.Kind+", and "+kindCaution)
-	}
 	for _, d := range j.bias {
 		add("laboratory", "The laboratory's "+fixed(d.blood, 1)+" mmol/L on "+t.cal.time(d.at).Format("2 January at 15:04")+" while the sensor read "+fixed(d.sensor, 1)+": this sensor may be reading "+highOrLow(d)+". Nothing is corrected by it.")
 	}
@@ -216,7 +244,13 @@ func (j *judge) quality() []Remark {
 		add("shift_work", "Shift work is on record: 00:00 to 06:00 need not be this person's night.")
 	}
 	if float64(j.usable) >= p.Wear.MinUsableDays && float64(j.usable) < p.Wear.FullUsableDays {
-		add("provisional", "Fewer than "+fixed(p.Wear.FullUsableDays, 0)+" usable days: figures are provisional.")
+		// 14 days and 70 % of their readings: Diabetes Care 2019;42:1593.
+		twoWeeks := r.CapturedPct.V * float64(r.Expected) * float64(t.step) / (14 * dayLength)
+		text := "Fewer than " + fixed(p.Wear.FullUsableDays, 0) + " usable days: figures are provisional."
+		if twoWeeks < 70 {
+			text += " The readings cover " + fixed(twoWeeks, 0) + " % of two weeks; 70 % are recommended."
+		}
+		add("provisional", text)
 	}
 	return remarks
 }

@@ -4,7 +4,7 @@ import "time"
 
 // EngineVersion names this arithmetic. It is stored with every report and
 // rises whenever a report could change for the same input and protocol.
-const EngineVersion = "2"
+const EngineVersion = "3"
 
 // Tier is how soon a wear needs a person.
 type Tier string
@@ -52,14 +52,20 @@ func (t Tier) Words() string {
 // Input is everything a report depends on.
 type Input struct {
 	Readings   []Reading // in any order
-	Events     []Event   // in any order; those outside the wear are ignored
+	Events     []Event   // in any order; those outside the wear, by [EventSlack] at the most, are ignored
 	Zone       *time.Location
 	Context    Context
 	Labs       []Lab      // laboratory results on record, in any order
 	Overrides  []Override // what people decided about stretches; of two that overlap the later in the list holds
+	Asked      []Asked    // episodes at which the patient felt nothing, as they said
 	SensorKind string     // opaque code set by the practice, or ""
-	Norms      *Norms     // the practice's own wears of that sensor kind, or nil; see [NewNorms]
 	Protocol   *Protocol
+}
+
+// Asked is a patient's answer that nothing was felt at an episode.
+type Asked struct {
+	From int64 // start of the episode, in seconds since 1970-01-01 UTC
+	On   int64 // when they were asked, in the same seconds
 }
 
 // Override is a person's decision about a stretch of readings: to believe what
@@ -113,7 +119,6 @@ type Report struct {
 	Matches    []Match       `json:"matches"` // dips with a symptom inside the window
 	Labs       []LabFig      `json:"labs"`
 	HomaIR     Figure        `json:"homa_ir"`
-	WithinKind *WithinKind   `json:"within_kind,omitempty"` // standing among wears of the same sensor kind
 
 	Flags      []Flag   `json:"flags"`
 	NotFlagged []Remark `json:"not_flagged"`   // what was seen and is not a reason for follow-up, in words to read out
@@ -239,6 +244,7 @@ const (
 	FlagSwingSymptom = "swing_ask_symptoms"
 	FlagHighNights   = "high_nights"
 	FlagRisk         = "risk_on_record"
+	FlagSevere       = "severe_symptom"
 )
 
 // Remark is a sentence with a stable code.

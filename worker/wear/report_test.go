@@ -252,7 +252,7 @@ func TestFlags(t *testing.T) {
 		{name: "the same after surgery", level: dip(3.3), events: symptom("shaky"), in: wear.Context{BariatricSurgery: true}, flags: []string{wear.FlagDipSymptom}, tier: wear.ThisWeek},
 		{name: "very low with a symptom", level: dip(2.4), events: symptom("shaky"), flags: []string{wear.FlagVeryLow, wear.FlagDipSymptom}, tier: wear.ThisWeek},
 		{name: "very low and confused", level: dip(2.4), events: symptom("Confused"), flags: []string{wear.FlagVeryLow, wear.FlagDipSymptom}, tier: wear.Today},
-		{name: "low on medicine", level: dip(3.3), in: wear.Context{GlucoseLowering: true}, flags: []string{wear.FlagLowMedicine}, tier: wear.Today},
+		{name: "low on medicine", level: dip(3.3), in: wear.Context{GlucoseLowering: true}, flags: []string{wear.FlagLowMedicine, wear.FlagOffPathway}, tier: wear.Today},
 		{name: "low on insulin", level: dip(3.3), in: wear.Context{Insulin: true}, flags: []string{wear.FlagLowMedicine, wear.FlagOffPathway}, tier: wear.Today},
 		{name: "high throughout", level: func(s time.Duration) float64 { return usual(s) + 2 }, flags: []string{wear.FlagAbove7_8, wear.FlagHighNights}, tier: wear.ThisMonth},
 		{name: "above 10 on three days", level: high(10.6, 1, 3, 5), tier: wear.Routine},

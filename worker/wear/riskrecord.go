@@ -1,28 +1,40 @@
 package wear
 
-// riskOnRecord flags a believable trace in which nothing else was found, where
-// the record gives reason to look further: a sensor does not measure insulin.
+// riskOnRecord flags what the record gives reason to look further for: a
+// laboratory result past its limit whatever the trace shows, and anything less
+// where nothing else was found, because a sensor does not measure insulin.
 func (j *judge) riskOnRecord(found []Flag) (Flag, bool) {
 	p := j.in.Protocol
-	if len(found) > 0 || j.r.Believed == 0 {
-		return Flag{}, false
+	f := Flag{
+		Code: FlagRisk, Tier: p.Tier.RiskOnRecord,
+		Evidence: "Insulin is not measured by a sensor, and a laboratory result stands whatever the trace shows. Follow the recall that the record calls for.",
 	}
-	f := Flag{Code: FlagRisk, Tier: p.Tier.RiskOnRecord}
 	why := j.in.Context.RiskFactors()
 	if h := j.r.HomaIR; h.OK && h.V >= p.Risk.HomaIR {
 		why = append(why, "HOMA-IR "+h.Fixed(1))
 	}
+	var past []string
 	for _, l := range j.r.Labs {
-		switch l.Class {
-		case ClassDiabetes, ClassOvert, ClassGestational:
-			f.Tier = p.Tier.RiskLaboratory
-			fallthrough
-		case ClassIntermediate, ClassReview:
-			why = append(why, labNames[l.Kind]+" of "+trimmed(l.Value.V)+" "+l.Unit+" ("+string(l.Class)+")")
+		if l.Class == "" || l.Class == ClassNormal {
+			continue
 		}
+		text := labNames[l.Kind] + " of " + trimmed(l.Value.V) + " " + l.Unit + " (" + string(l.Class) + ")"
+		why = append(why, text)
+		switch {
+		case l.Class == ClassIntermediate || l.Class == ClassReview:
+			continue
+		case l.Class != ClassGestational && j.in.Context.Pregnant:
+			f.Tier = p.Tier.HighPregnant
+		case f.Tier.Rank() > p.Tier.RiskLaboratory.Rank():
+			f.Tier = p.Tier.RiskLaboratory
+		}
+		past = append(past, text)
+	}
+	if len(found) > 0 || j.r.Believed == 0 {
+		f.Text = "A laboratory result past its limit is on record: " + listed(past) + "."
+		return f, len(past) > 0
 	}
 	f.Text = "Nothing in the trace passed a limit, but metabolic risk is on record: " + listed(why) + "."
-	f.Evidence = "Insulin is not measured by a sensor, and a laboratory result stands whatever the trace shows. Follow the recall that the record calls for."
 	return f, len(why) > 0
 }
 

@@ -62,6 +62,20 @@ func (l *ruler) past(r Reading) (b past) {
 	return b
 }
 
+// over and under compare a value worked out of readings with a limit, in the
+// unit of the readings: 70 mg/dL is not under 3.9 although it converts to 3.886.
+func (t *trace) over(f Figure, l Limit) bool { return f.OK && f.V > t.limit(l)+hair }
+
+func (t *trace) under(f Figure, l Limit) bool { return f.OK && f.V < t.limit(l)-hair }
+
+// limit is a limit in mmol/L, as a file in the unit of this one has it.
+func (t *trace) limit(l Limit) float64 {
+	if len(t.r) > 0 && t.r[0].Unit == MgdL {
+		return MmolFromMgdl(float64(l.Mgdl))
+	}
+	return l.Mmol()
+}
+
 // classify finds the limits that each reading is past, and its value.
 func (t *trace) classify(p *Protocol) {
 	var l ruler

@@ -175,6 +175,26 @@ func (t *trace) joined(i int) bool { return i > 0 && t.r[i].At-t.r[i-1].At <= t.
 // count is how many readings of one interval each a time covers.
 func (t *trace) count(minutes float64) int { return int(minutes*60/float64(t.step) + 0.5) }
 
+// anyPast reports whether a believed reading from lo to hi is past a limit.
+func (t *trace) anyPast(lo, hi int, limit past) bool {
+	for i := lo; i < hi; i++ {
+		if t.why[i] == 0 && t.past[i]&limit != 0 {
+			return true
+		}
+	}
+	return false
+}
+
+// beyond reports whether a believed reading from lo to hi is only a bound.
+func (t *trace) beyond(lo, hi int, b Bound) bool {
+	for i := lo; i < hi; i++ {
+		if t.why[i] == 0 && t.r[i].Bound == b {
+			return true
+		}
+	}
+	return false
+}
+
 // from gives the index of the first reading at or after an instant.
 func (t *trace) from(at int64) int {
 	lo, hi := 0, len(t.r)

@@ -5,7 +5,8 @@ package wear
 func (j *judge) triad() string {
 	blood, relief, all := 0, 0, 0
 	for _, m := range j.r.Matches {
-		measured, relieved := m.BloodMmol.OK && m.BloodMmol.V < Limit3_9.Mmol(), m.Relief == "written down"
+		from, to := j.around(j.spans[m.Episode-1])
+		measured, relieved := len(sticksBetween(j.in.Events, from, to, Limit3_9.Below)) > 0, m.Relief == "written down"
 		if measured {
 			blood++
 		}

@@ -345,7 +345,7 @@ var vectorChecks = map[string]func(*testing.T, vector){
 	"classify_fasting_ADA":    classified(wear.FastingADA),
 	"classify_fasting_WHO_AU": classified(wear.FastingWHO),
 	"classify_2h":             classified(wear.TwoHour),
-	"classify_hba1c_AU":       classified(func(v float64) wear.Class { return wear.HbA1cAustralia(int(v)) }),
+	"classify_hba1c_AU":       classified(wear.HbA1cAustralia),
 	"gdm_ADIPS2025": func(t *testing.T, v vector) {
 		in, want := strings.Split(v.input, ";"), strings.Split(v.expected, ";")
 		tests := []func(float64) wear.Class{wear.PregnancyFasting, wear.PregnancyOneHour, wear.PregnancyTwoHour}

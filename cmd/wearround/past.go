@@ -1,0 +1,240 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"io"
+	"log/slog"
+	"math/rand/v2"
+	"os"
+	"path/filepath"
+	"slices"
+	"time"
+
+	"github.com/prometheus/client_golang/prometheus"
+
+	"wearround/store"
+	"wearround/web/letter"
+	"wearround/worker"
+	"wearround/worker/sim"
+)
+
+// backlog is the share of the demo's patients who have a wear whose file arrives
+// while the pages are open; all earlier wears arrived in the past.
+const backlog = 0.6
+
+// past is the demo's year before today: files that came on days gone by, read
+// by the same worker as any other, and what the invented people did with them.
+// It has its own handle on the database, on its own clock, and goes from moment
+// to moment in the order of time, so that the log reads as it would have.
+type past struct {
+	*store.Store
+	config
+	*rand.Rand
+	worker    *worker.Worker
+	now       time.Time // where its clock stands
+	until     time.Time
+	steps     []step // still to come, the next first
+	nurse     store.Actor
+	clinician store.Actor
+	names     map[int64]string
+}
+
+// step is something that happens at a moment.
+type step struct {
+	at time.Time
+	do func(context.Context) error
+}
+
+// openPast makes a past that begins a year before until.
+func openPast(ctx context.Context, a *app, until time.Time) (*past, error) {
+	p := &past{config: a.config, until: until, now: until.AddDate(-1, -1, 0), Rand: rand.New(rand.NewPCG(demoSeed, 1)), names: map[int64]string{}}
+	clock := func() time.Time { return p.now }
+	var err error
+	if p.Store, err = store.Open(ctx, filepath.Join(a.data, "wearround.db"), clock); err != nil {
+		return nil, err
+	}
+	archive, err := worker.OpenArchive(filepath.Join(a.data, "archive"))
+	if err == nil {
+		err = useAuditKey(ctx, p.Store, a.key)
+	}
+	folder := filepath.Join(a.data, "past")
+	if err := errors.Join(err, os.MkdirAll(folder, 0o700)); err != nil {
+		return nil, errors.Join(err, p.Close())
+	}
+	p.worker = worker.New(worker.Config{
+		Drop: folder, Archive: archive, Settle: a.settle, Zone: a.zone, Protocol: a.protocol, Rule: a.rule,
+		Now: clock, Log: slog.New(slog.NewTextHandler(io.Discard, nil)), Metrics: worker.NewMetrics(prometheus.NewRegistry()),
+	}, p.Store)
+	return p, nil
+}
+
+// divide says which of a practice's wears arrived in the past and which arrive
+// while somebody looks: the latest wears of the backlog, and the latest of each
+// kind, so that the round has every kind to show.
+func divide(p *sim.Practice) (gone, live []int) {
+	waiting, kinds := map[string]bool{}, map[sim.Kind]bool{}
+	for i := p.Len() - 1; i >= 0; i-- {
+		s := p.Spec(i)
+		if float64(len(waiting)) >= backlog*float64(len(p.People)) && kinds[s.Kind] {
+			gone = append(gone, i)
+			continue
+		}
+		waiting[s.Person.Code], kinds[s.Kind] = true, true
+		live = append(live, i)
+	}
+	slices.Reverse(gone)
+	slices.Reverse(live)
+	return gone, live
+}
+
+func endOf(s sim.Spec) time.Time { return s.Start.Add(time.Duration(s.Days * 24 * float64(time.Hour))) }
+
+// play has the given wears arrive, and everything that followed, until ctx
+// ends. It closes the past.
+func (p *past) play(ctx context.Context, practice *sim.Practice, wears []int) (err error) {
+	defer func() { err = errors.Join(err, p.Close()) }()
+	if err := p.people(ctx); err != nil {
+		return err
+	}
+	slices.SortStableFunc(wears, func(a, b int) int { return endOf(practice.Spec(a)).Compare(endOf(practice.Spec(b))) })
+	made := make(chan *sim.Wear, 4) // inventing a wear takes as long as reading it
+	go func() {
+		defer close(made)
+		for _, i := range wears {
+			select {
+			case made <- practice.Wear(i):
+			case <-ctx.Done():
+				return
+			}
+		}
+	}()
+	for _, i := range wears {
+		p.later(p.worktime(endOf(practice.Spec(i)), 0.5), func(ctx context.Context) error {
+			w, ok := <-made
+			if !ok {
+				return ctx.Err()
+			}
+			return p.arrive(ctx, w)
+		})
+	}
+	for len(p.steps) > 0 && p.steps[0].at.Before(p.until) && ctx.Err() == nil {
+		next := p.steps[0]
+		p.steps = p.steps[1:]
+		p.now = next.at
+		switch err := next.do(ctx); store.CodeOf(err) {
+		case store.Conflict, store.Forbidden, store.Invalid:
+			// Somebody meant to do what was no longer to be done.
+		default:
+			if err != nil && ctx.Err() == nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
+func (p *past) people(ctx context.Context) error {
+	users, err := p.Users(ctx)
+	for _, u := range users {
+		a := store.Actor{UserID: u.ID, Request: "demo"}
+		p.names[u.ID] = u.Name
+		switch {
+		case u.Has(store.RoleNurse):
+			p.nurse = a
+		case u.Has(store.RoleClinician) && !u.Has(store.RoleLead):
+			p.clinician = a
+		}
+	}
+	return err
+}
+
+// later has something happen at a moment, after all that happens no later.
+func (p *past) later(at time.Time, do func(context.Context) error) {
+	i, _ := slices.BinarySearchFunc(p.steps, at, func(s step, at time.Time) int {
+		if s.at.After(at) {
+			return 1
+		}
+		return -1
+	})
+	p.steps = slices.Insert(p.steps, i, step{at, do})
+}
+
+// worktime is the first moment in surgery hours some days after a moment.
+func (p *past) worktime(from time.Time, days float64) time.Time {
+	t := from.Add(time.Duration(days * 24 * float64(time.Hour))).In(p.zone)
+	for t.Weekday() == time.Saturday || t.Weekday() == time.Sunday || t.Hour() >= 17 {
+		t = time.Date(t.Year(), t.Month(), t.Day()+1, 8, 30+p.IntN(90), p.IntN(60), 0, p.zone)
+	}
+	if t.Hour() < 8 {
+		t = time.Date(t.Year(), t.Month(), t.Day(), 8, 30+p.IntN(90), p.IntN(60), 0, p.zone)
+	}
+	return t
+}
+
+func (p *past) minutes(from, to int) time.Time {
+	return p.now.Add(time.Duration(from*60+p.IntN((to-from)*60)) * time.Second)
+}
+
+func (p *past) between(from, to float64) float64 { return from + p.Float64()*(to-from) }
+
+func (p *past) happens(chance float64) bool { return p.Float64() < chance }
+
+// arrive has the file of a wear come and be read. What it leaves open somebody
+// answers some days later, who knows the unit of the wearer's sensor.
+func (p *past) arrive(ctx context.Context, made *sim.Wear) error {
+	name, data := sim.Render(made, made.Layout)
+	if err := os.WriteFile(filepath.Join(p.worker.Drop, name), data, 0o600); err != nil {
+		return err
+	}
+	if _, err := p.worker.Take(ctx, name); err != nil {
+		return err
+	}
+	f, _, err := p.KnownFile(ctx, worker.Hash(data))
+	if err != nil || f.State != store.Held {
+		return errors.Join(err, p.plan(ctx, f, made.Sensor))
+	}
+	p.later(p.worktime(p.now, p.between(0.1, 3)), func(ctx context.Context) error {
+		if err := p.Answer(store.As(ctx, p.nurse), f.ID, map[string]string{"unit": made.Unit.String()}); err != nil {
+			return err
+		}
+		p.worker.Reread(ctx)
+		f, err := p.FileByID(ctx, f.ID)
+		return errors.Join(err, p.plan(ctx, f, made.Sensor))
+	})
+	return nil
+}
+
+// plan has somebody plan what to do with the wears of a file. Whoever sees the
+// first of a layout says which sensor kind writes so.
+func (p *past) plan(ctx context.Context, f store.File, sensor string) error {
+	wears, _, err := p.Brought(ctx, f.ID)
+	if err != nil {
+		return err
+	}
+	for _, id := range wears {
+		w, err := p.Wear(ctx, id)
+		if err != nil {
+			return err
+		}
+		if w.SensorKind == "" && f.RecipeID != 0 {
+			if err := p.SetSensorKind(store.As(ctx, p.nurse), f.RecipeID, sensor); err != nil {
+				return err
+			}
+		}
+		if p.happens(0.015) {
+			continue // overlooked
+		}
+		p.later(p.worktime(p.now, p.patience(w.Report.Priority.Tier)), func(ctx context.Context) error { return p.take(ctx, id, 0) })
+	}
+	return nil
+}
+
+// sender is what a letter about a wear says.
+func (p *past) facts(a store.Actor, w *store.Wear) letter.Facts {
+	return letter.Facts{
+		Practice: p.practice, Patient: letter.Patient{Name: w.Patient.Name, BirthDate: w.Patient.BirthDate}, Sender: p.names[a.UserID],
+		Today: p.now.In(p.zone), Tests: letter.TestCodes()[:1], By: p.now.In(p.zone).AddDate(0, 0, 14), To: "Those whom it concerns",
+		Serial: "0417-" + w.Patient.Code, Fault: "it read low from the start", Report: w.Report, Zone: p.zone,
+	}
+}

@@ -1,0 +1,52 @@
+package main
+
+import (
+	"context"
+	"path/filepath"
+	"testing"
+	"time"
+
+	"wearround/store"
+	"wearround/store/storetest"
+	"wearround/worker/wear"
+)
+
+// TestAnotherProtocolJudgesAnew starts the program on a practice whose round was
+// judged by another protocol: its wears are judged by the one now in force.
+func TestAnotherProtocolJudgesAnew(t *testing.T) {
+	ctx, cancel := context.WithTimeout(t.Context(), time.Minute)
+	defer cancel()
+	data := t.TempDir()
+	s, err := store.Open(ctx, filepath.Join(data, "wearround.db"), time.Now)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := useAuditKey(ctx, s, filepath.Join(data, "audit.key")); err != nil {
+		t.Fatal(err)
+	}
+	who := storetest.AddPatient(t, s, 1)
+	f := storetest.Filing(1, who.ID, time.Now(), 14, wear.Today, 99, wear.FlagAbove7_8)
+	f.Wears[0].Report.Protocol = "of another year"
+	id := storetest.File(t, s, f)
+	if err := s.Close(); err != nil {
+		t.Fatal(err)
+	}
+
+	p := openPracticeIn(t, data, 20)
+	tick := time.NewTicker(20 * time.Millisecond)
+	defer tick.Stop()
+	for {
+		w, err := p.store.Wear(ctx, id)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if w.Report.Protocol == p.protocol.Version {
+			return
+		}
+		select {
+		case <-tick.C:
+		case <-ctx.Done():
+			t.Fatalf("the report is still by the protocol %q", w.Report.Protocol)
+		}
+	}
+}

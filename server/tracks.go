@@ -1,0 +1,59 @@
+package server
+
+import (
+	"context"
+
+	"github.com/gin-gonic/gin"
+
+	"wearround/store"
+	"wearround/web"
+)
+
+// tracks is the window of a wear that its open page asks for.
+func (s *Server) tracks(c *gin.Context) (web.Page, error) {
+	w, err := s.viewWear(c)
+	if err != nil {
+		return nil, err
+	}
+	ctx := c.Request.Context()
+	p := web.WearPage{
+		Layout: web.Layout{Now: s.Now(), Zone: s.Zone}, WearID: w.ID, Report: w.Report, Window: web.ParseWindow(c.Request.URL.Query()),
+	}
+	if p.Readings, p.Events, err = s.Store.Trace(ctx, w.ID); err != nil {
+		return nil, err
+	}
+	if p.Beside, err = s.beside(ctx, w); err != nil {
+		return nil, err
+	}
+	v, err := s.Store.Review(ctx, w.ID)
+	if err != nil {
+		return nil, err
+	}
+	p.Work = &web.Work{Claim: claimed(v.Claim, me(c))}
+	return web.WearTracks{WearPage: p}, nil
+}
+
+// beside are the patient's other wears at the same time: two sensors worn at
+// once.
+func (s *Server) beside(ctx context.Context, w store.Wear) ([]web.Beside, error) {
+	others, err := s.Store.OverlappingWears(ctx, w.Patient.ID, w.Report.Start, w.Report.End)
+	if err != nil {
+		return nil, err
+	}
+	var out []web.Beside
+	for _, x := range others {
+		if x.ID == w.ID {
+			continue
+		}
+		other, err := s.Store.Wear(ctx, x.ID)
+		if err != nil {
+			return nil, err
+		}
+		readings, _, err := s.Store.Trace(ctx, x.ID)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, web.Beside{WearID: x.ID, SensorKind: x.SensorKind, Report: other.Report, Readings: readings})
+	}
+	return out, nil
+}

@@ -1,0 +1,67 @@
+package wear_test
+
+import (
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"wearround/worker/wear"
+)
+
+// Two swings raise the question. An answer takes it back either way, and is
+// said; an answer about one of two leaves it open.
+func TestSwingsAsked(t *testing.T) {
+	level := func(s time.Duration) float64 {
+		g := usual(s)
+		for _, d := range []int{2, 4, 6} {
+			g += bump(s, at(d, 16, 30), 0.7, 5.5) - bump(s, at(d, 18, 40), 0.6, 2.4)
+		}
+		return g
+	}
+	in := wear.Input{Readings: days(10, 5, level)}
+	swings := wear.Analyse(in).Swings
+	if len(swings) != 3 {
+		t.Fatalf("%+v", swings)
+	}
+	on := in.Readings[0].At + 20*86400
+	nothing := func(n int) []wear.Asked {
+		var list []wear.Asked
+		for _, s := range swings[:n] {
+			list = append(list, wear.Asked{From: s.DipAt.Unix(), On: on})
+		}
+		return list
+	}
+	day := time.Unix(on, 0).UTC().Format("2 Jan 2006")
+	felt := []wear.Event{{At: swings[0].DipAt.Unix(), Kind: wear.Symptom, Label: "shaky"}}
+	for _, c := range []struct {
+		name       string
+		asked      []wear.Asked
+		events     []wear.Event
+		flag, said string // of the flag, and of what is no reason
+	}{
+		{"nobody asked", nil, nil, "3 times", ""},
+		{"asked of another time", []wear.Asked{{From: on, On: on}}, nil, "3 times", ""},
+		{"one answer of three", nothing(1), nil, "twice", ""},
+		{"nothing felt at two", nothing(2), nil, "", "twice: asked on " + day + ", nothing was felt."},
+		{"nothing felt at all", nothing(3), nil, "", "3 times: asked on " + day + ", nothing was felt."},
+		{"something felt", nil, felt, "", ""},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			in := in
+			in.Asked, in.Events = c.asked, c.events
+			r := wear.Analyse(in)
+			i := slices.IndexFunc(r.Flags, func(f wear.Flag) bool { return f.Code == wear.FlagSwingSymptom })
+			if (i >= 0) != (c.flag != "") || i >= 0 && !strings.Contains(r.Flags[i].Text, c.flag) {
+				t.Errorf("flags %+v, want %q", r.Flags, c.flag)
+			}
+			if got := text(r.NotFlagged, "swing_asked"); (got != "") != (c.said != "") || !strings.HasSuffix(got, c.said) {
+				t.Errorf("said %q, want %q", got, c.said)
+			}
+			quiet := text(r.NotFlagged, "dip_without_symptom")
+			if strings.Contains(quiet, "Asked") != (len(c.asked) > 0 && c.asked[0].From != on) {
+				t.Errorf("of the dips: %q", quiet)
+			}
+		})
+	}
+}
