@@ -19,8 +19,8 @@ import (
 	"wearround/worker/sim"
 )
 
-// backlog is the share of the demo's patients who have a wear whose file arrives
-// while the pages are open; all earlier wears arrived in the past.
+// backlog is the share of the demo's patients whose latest wear arrives while
+// the pages are open; all other wears arrived in the past.
 const backlog = 0.6
 
 // past is the demo's year before today: files that came on days gone by, read
@@ -70,18 +70,24 @@ func openPast(ctx context.Context, a *app, until time.Time) (*past, error) {
 }
 
 // divide says which of a practice's wears arrived in the past and which arrive
-// while somebody looks: the latest wears of the backlog, and the latest of each
-// kind, so that the round has every kind to show.
+// while somebody looks: the latest of every patient of the backlog, and the
+// latest of each kind, so that the round has every kind to show.
 func divide(p *sim.Practice) (gone, live []int) {
-	waiting, kinds := map[string]bool{}, map[sim.Kind]bool{}
+	people, kinds := map[string]bool{}, map[sim.Kind]bool{}
 	for i := p.Len() - 1; i >= 0; i-- {
 		s := p.Spec(i)
-		if float64(len(waiting)) >= backlog*float64(len(p.People)) && kinds[s.Kind] {
-			gone = append(gone, i)
-			continue
+		waits := !kinds[s.Kind]
+		if !people[s.Person.Code] {
+			n := float64(len(people))
+			waits = waits || int((n+1)*backlog) > int(n*backlog) // spread over the year
 		}
-		waiting[s.Person.Code], kinds[s.Kind] = true, true
-		live = append(live, i)
+		people[s.Person.Code] = true
+		if waits {
+			kinds[s.Kind] = true
+			live = append(live, i)
+		} else {
+			gone = append(gone, i)
+		}
 	}
 	slices.Reverse(gone)
 	slices.Reverse(live)
