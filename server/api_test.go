@@ -224,6 +224,14 @@ func TestEveryOperation(t *testing.T) {
 	override := got["overrides"].([]any)[0].(object)["id"]
 	c.call("withdrawOverride", object{"id": w.ID, "override": override}, object{"reason": "it was the other arm"})
 	c.call("withdrawEvent", object{"id": w.ID, "event": event}, object{"reason": "another patient's"})
+	if n := c.call("setZone", one, object{"zone": "Australia/Perth"})["wears"]; n != 1.0 {
+		t.Errorf("the zone of %v wears was set, want 1", n)
+	}
+	if zone := c.call("getWear", one, nil)["zone"]; zone != "Australia/Perth" {
+		t.Errorf("zone %v", zone)
+	}
+	c.refuse(http.StatusUnprocessableEntity, "setZone", one, object{"zone": "Mars/Tharsis"})
+	c.call("setZone", one, object{"zone": ""})
 	c.call("addNote", one, object{"text": "sleeps on the left side"})
 	c.call("recordContact", one, object{"means": "telephone", "reached": false, "note": "message left", "next_try": soon})
 

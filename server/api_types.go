@@ -88,6 +88,7 @@ type apiWear struct {
 	ID         int64            `json:"id"`
 	Patient    apiPatient       `json:"patient"`
 	SensorKind string           `json:"sensor_kind"`
+	Zone       string           `json:"zone" doc:"IANA name of the zone of the wearer's clock, where a person said that it is another than the practice's; or empty"`
 	ReceivedAt time.Time        `json:"received_at"`
 	DueAt      time.Time        `json:"due_at"`
 	Open       bool             `json:"open" doc:"on the round"`

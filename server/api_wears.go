@@ -99,7 +99,7 @@ func apiGetWear(s *Server, c *gin.Context, in byID) (apiWear, error) {
 	}
 	among, err := s.among(c.Request.Context(), w)
 	return apiWear{
-		ID: w.ID, Patient: apiPatientOf(w.Patient), SensorKind: w.SensorKind, ReceivedAt: w.ReceivedAt, DueAt: w.DueAt,
+		ID: w.ID, Patient: apiPatientOf(w.Patient), SensorKind: w.SensorKind, Zone: w.Zone, ReceivedAt: w.ReceivedAt, DueAt: w.DueAt,
 		Open: v.Open, Stale: v.Stale, Evidence: evidence(w.Report), Report: w.Report, WithinKind: among, Claim: apiClaimOrNil(v.Claim), NextTry: v.NextTry,
 		Outcomes: list(v.Outcomes, apiOutcomeOf), Contacts: list(v.Contacts, apiContactOf), Calls: list(v.Calls, apiCallOf),
 		Events: list(v.Events, apiAddedOf), Overrides: list(v.Overrides, apiOverrideOf), Notes: list(v.Notes, apiNoteOf),
@@ -211,6 +211,20 @@ func apiAddOverride(s *Server, c *gin.Context, in overrideIn) (apiPlace, error) 
 		_, err := s.Store.AddOverride(ctx, a, store.NewOverride{WearID: in.ID, From: in.From, To: in.To, Believe: in.Believe, Reason: in.Reason})
 		return err
 	})
+}
+
+type zoneIn struct {
+	ID   int64  `path:"id" json:"-"`
+	Zone string `json:"zone" doc:"IANA name, as in Australia/Perth; empty for the practice's own"`
+}
+
+type apiZoned struct {
+	Wears int `json:"wears" doc:"how many share the files that are read again, this one included"`
+}
+
+func apiSetZone(s *Server, c *gin.Context, in zoneIn) (apiZoned, error) {
+	wears, err := s.setZone(c, in.ID, in.Zone)
+	return apiZoned{wears}, err
 }
 
 type withdrawOverrideIn struct {

@@ -2,6 +2,7 @@ package server
 
 import (
 	"context"
+	"time"
 
 	"github.com/gin-gonic/gin"
 
@@ -31,8 +32,12 @@ func (s *Server) callSheet(c *gin.Context, f web.Form) (web.Page, error) {
 	if err != nil {
 		return nil, err
 	}
+	own, err := store.Location(w.Zone, nil)
+	if err != nil {
+		return nil, err
+	}
 	p := web.CallPage{
-		Layout: s.layout(c), Form: f, WearID: w.ID, PatientID: w.Patient.ID, Patient: patient(w.Patient), Contact: reach(who.Contact),
+		Layout: s.layout(c).On(own), Form: f, WearID: w.ID, PatientID: w.Patient.ID, Patient: patient(w.Patient), Contact: reach(who.Contact),
 		Report: w.Report, Events: events, Version: evidence(w.Report), Claim: claimed(v.Claim, me(c)),
 	}
 	if len(f.Errors) > 0 {
@@ -52,7 +57,11 @@ func (s *Server) call(c *gin.Context) (web.Page, error) {
 	if err != nil {
 		return nil, err
 	}
-	sheet, wrong := web.ParseCall(c.Request.PostForm, s.Zone, w.Report.Start, w.Report.End)
+	own, err := store.Location(w.Zone, s.Zone)
+	if err != nil {
+		return nil, err
+	}
+	sheet, wrong := web.ParseCall(c.Request.PostForm, own, w.Report.Start, w.Report.End)
 	if len(wrong) > 0 {
 		return s.callSheet(c, form(c, wrong))
 	}
@@ -97,8 +106,8 @@ func (s *Server) saveCall(ctx context.Context, a store.Actor, wearID int64, answ
 type addition func(ctx context.Context, a store.Actor) error
 
 // addTo takes a form that adds to a wear something that its report is made
-// from.
-func (s *Server) addTo(c *gin.Context, task string, parse func(w store.Wear) (addition, []web.FieldError)) (web.Page, error) {
+// from. Its times are by the wearer's clock, own.
+func (s *Server) addTo(c *gin.Context, task string, parse func(w store.Wear, own *time.Location) (addition, []web.FieldError)) (web.Page, error) {
 	id, err := pathID(c)
 	if err != nil {
 		return nil, err
@@ -107,8 +116,12 @@ func (s *Server) addTo(c *gin.Context, task string, parse func(w store.Wear) (ad
 	if err != nil {
 		return nil, err
 	}
+	own, err := store.Location(w.Zone, s.Zone)
+	if err != nil {
+		return nil, err
+	}
 	var to string
-	add, wrong := parse(w)
+	add, wrong := parse(w, own)
 	if len(wrong) == 0 {
 		to, err = s.changed(c, w, add)
 		wrong = said(err)
@@ -124,8 +137,8 @@ func (s *Server) addTo(c *gin.Context, task string, parse func(w store.Wear) (ad
 
 // overrule takes a person's word on a stretch of readings.
 func (s *Server) overrule(c *gin.Context) (web.Page, error) {
-	return s.addTo(c, "overrule", func(w store.Wear) (addition, []web.FieldError) {
-		o, wrong := web.ParseOverrule(c.Request.PostForm, s.Zone, w.Report.Start, w.Report.End)
+	return s.addTo(c, "overrule", func(w store.Wear, own *time.Location) (addition, []web.FieldError) {
+		o, wrong := web.ParseOverrule(c.Request.PostForm, own, w.Report.Start, w.Report.End)
 		return func(ctx context.Context, a store.Actor) error {
 			_, err := s.Store.AddOverride(ctx, a, store.NewOverride{WearID: w.ID, From: o.From, To: o.To, Believe: o.Believe, Reason: o.Reason})
 			return err
@@ -135,8 +148,8 @@ func (s *Server) overrule(c *gin.Context) (web.Page, error) {
 
 // fingerstick adds a blood value that the file does not have.
 func (s *Server) fingerstick(c *gin.Context) (web.Page, error) {
-	return s.addTo(c, "fingerstick", func(w store.Wear) (addition, []web.FieldError) {
-		e, wrong := web.ParseFingerstick(c.Request.PostForm, s.Zone, w.Report.Start, w.Report.End)
+	return s.addTo(c, "fingerstick", func(w store.Wear, own *time.Location) (addition, []web.FieldError) {
+		e, wrong := web.ParseFingerstick(c.Request.PostForm, own, w.Report.Start, w.Report.End)
 		return func(ctx context.Context, a store.Actor) error {
 			return s.Store.AddEvents(ctx, a, w.ID, []wear.Event{e})
 		}, wrong
@@ -145,7 +158,7 @@ func (s *Server) fingerstick(c *gin.Context) (web.Page, error) {
 
 // wearResult adds a laboratory result that answers a wear.
 func (s *Server) wearResult(c *gin.Context) (web.Page, error) {
-	return s.addTo(c, "results", func(w store.Wear) (addition, []web.FieldError) {
+	return s.addTo(c, "results", func(w store.Wear, _ *time.Location) (addition, []web.FieldError) {
 		r, wrong := web.ParseResult(c.Request.PostForm, s.Zone, s.Now())
 		return func(ctx context.Context, a store.Actor) error {
 			n := s.newResult(w.Patient, r)
@@ -154,4 +167,22 @@ func (s *Server) wearResult(c *gin.Context) (web.Page, error) {
 			return err
 		}, wrong
 	})
+}
+
+// zone takes in which zone the wearer's clock was. The files of the wear are
+// read again by it within seconds.
+func (s *Server) zone(c *gin.Context) (web.Page, error) {
+	name, wrong := web.ParseZone(c.Request.PostForm)
+	return s.onWear(c, "zone", wrong, func(id int64) error {
+		_, err := s.setZone(c, id, name)
+		return err
+	})
+}
+
+func (s *Server) setZone(c *gin.Context, wearID int64, name string) (wears int, err error) {
+	wears, err = s.Store.SetZone(c.Request.Context(), actor(c), wearID, name)
+	if err == nil {
+		s.Worker.Look()
+	}
+	return wears, err
 }

@@ -96,10 +96,14 @@ func (s *Server) writeLetter(c *gin.Context, wearID int64, l web.LetterForm) (in
 	if err != nil {
 		return 0, err
 	}
+	own, err := store.Location(w.Zone, s.Zone)
+	if err != nil {
+		return 0, err
+	}
 	made, err := letter.ComposeFrom(l.Kind, text, letter.Facts{
 		Practice: s.practice(), Patient: letter.Patient{Name: w.Patient.Name, BirthDate: w.Patient.BirthDate},
 		Sender: visitorOf(c).user.Name, To: l.To, Today: s.today(), By: l.By, Tests: l.Tests, Serial: l.Serial, Fault: l.Fault,
-		Report: w.Report, Zone: s.Zone,
+		Report: w.Report, Zone: own,
 	})
 	if p, ok := errors.AsType[*letter.Problem](err); ok {
 		return 0, invalid(p.Text)

@@ -30,6 +30,7 @@ var operations = []operation{
 	op("withdrawEvent", http.MethodPost, "/wears/{id}/events/{event}/withdrawal", "Take back an event that a person added", writes, staff, apiWithdrawEvent),
 	op("addOverride", http.MethodPost, "/wears/{id}/overrides", "Believe or doubt a stretch of readings, and make the report anew", writes, staff, apiAddOverride),
 	op("withdrawOverride", http.MethodPost, "/wears/{id}/overrides/{override}/withdrawal", "Take back a word on a stretch of readings", writes, staff, apiWithdrawOverride),
+	op("setZone", http.MethodPut, "/wears/{id}/zone", "Say in which zone the clock of the wear's files was; they are read again by it", writes, staff, apiSetZone),
 	op("addNote", http.MethodPost, "/wears/{id}/notes", "Write a note about a wear", writes, staff, apiAddNote),
 	op("recordContact", http.MethodPost, "/wears/{id}/contacts", "Write down a try to reach the patient", writes, staff, apiRecordContact),
 

@@ -76,6 +76,7 @@ func (s *Server) routes() []route {
 		post("/wears/:id/fingerstick", staff, s.fingerstick),
 		post("/wears/:id/results", staff, s.wearResult),
 		post("/wears/:id/note", staff, s.note),
+		post("/wears/:id/zone", staff, s.zone),
 		post("/wears/:id/take-back", staff, s.takeWearBack),
 		post("/wears/:id/reopen", staff, s.reopen),
 		get("/wears/:id/outcome", staff, s.outcomePage),

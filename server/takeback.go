@@ -2,6 +2,7 @@ package server
 
 import (
 	"context"
+	"time"
 
 	"github.com/gin-gonic/gin"
 
@@ -68,7 +69,7 @@ func hasID[T any](rows []T, id int64, of func(T) int64) bool {
 // a stretch.
 func (s *Server) takeWearBack(c *gin.Context) (web.Page, error) {
 	t, wrong := web.ParseTakeBack(c.Request.PostForm)
-	return s.addTo(c, t.Task(), func(w store.Wear) (addition, []web.FieldError) {
+	return s.addTo(c, t.Task(), func(w store.Wear, _ *time.Location) (addition, []web.FieldError) {
 		switch t.What {
 		case web.TakeEvent:
 			return s.withdrawEvent(w.ID, t.ID, t.Reason), wrong

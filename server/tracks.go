@@ -16,8 +16,12 @@ func (s *Server) tracks(c *gin.Context) (web.Page, error) {
 		return nil, err
 	}
 	ctx := c.Request.Context()
+	own, err := store.Location(w.Zone, nil)
+	if err != nil {
+		return nil, err
+	}
 	p := web.WearPage{
-		Layout: web.Layout{Now: s.Now(), Zone: s.Zone}, WearID: w.ID, Report: w.Report, Window: web.ParseWindow(c.Request.URL.Query()),
+		Layout: web.Layout{Now: s.Now(), Zone: s.Zone}.On(own), WearID: w.ID, Report: w.Report, Window: web.ParseWindow(c.Request.URL.Query()),
 	}
 	if p.Readings, p.Events, err = s.Store.Trace(ctx, w.ID); err != nil {
 		return nil, err

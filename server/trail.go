@@ -33,7 +33,7 @@ func (s *Server) wearTrail(ctx context.Context, v store.Review) ([]web.Entry, er
 	}
 	for _, e := range v.Events {
 		if e.CallID == 0 {
-			out = append(out, web.Entry{At: e.At, By: e.By.Name, Text: "added to the wear: " + s.eventWords(e.Event)})
+			out = append(out, web.Entry{At: e.At, By: e.By.Name, Text: "added to the wear: " + eventWords(e.Event, s.Zone)})
 		}
 	}
 	for _, o := range v.Overrides {
@@ -175,7 +175,7 @@ func (s *Server) answerWords(a store.CallAnswer) string {
 	return text + "."
 }
 
-func (s *Server) eventWords(e wear.Event) string {
+func eventWords(e wear.Event, zone *time.Location) string {
 	what := string(e.Kind)
 	switch {
 	case e.Kind == wear.Fingerstick:
@@ -183,7 +183,7 @@ func (s *Server) eventWords(e wear.Event) string {
 	case e.Label != "":
 		what += ", " + e.Label
 	}
-	return what + ", " + s.moment(time.Unix(e.At, 0))
+	return what + ", " + time.Unix(e.At, 0).In(zone).Format("2 Jan 2006 15:04")
 }
 
 func (s *Server) overrideEntry(o store.Override) web.Entry {
@@ -267,7 +267,7 @@ func (s *Server) resultEntry(r store.Result) web.Entry {
 // not, in words.
 var told = map[string]string{
 	"claim a wear": "claimed the wear", "take a wear over": "took the wear over", "release a wear": "gave the wear back",
-	"reopen a wear": "put the wear back on the round", "make a report anew": "the place was worked out anew",
+	"reopen a wear": "put the wear back on the round", "make a report anew": "the place was worked out anew", "set the zone of a wear": "set the zone of the wearer’s clock",
 	"edit a patient": "changed the entry", "merge two patients": "joined two entries", "undo a merge": "took the joining of two entries apart",
 }
 

@@ -50,8 +50,12 @@ func (s *Server) wearPage(c *gin.Context, f web.Form) (web.Page, error) {
 		return nil, err
 	}
 	work.Form = f
+	own, err := store.Location(w.Zone, nil)
+	if err != nil {
+		return nil, err
+	}
 	p := web.WearPage{
-		Layout: s.layout(c), WearID: w.ID, Patient: patient(w.Patient), SensorKind: w.SensorKind,
+		Layout: s.layout(c).On(own), WearID: w.ID, Patient: patient(w.Patient), SensorKind: w.SensorKind,
 		ReceivedAt: w.ReceivedAt, DueAt: w.DueAt, Report: w.Report, Readings: readings, Events: events,
 		Window: web.ParseWindow(c.Request.URL.Query()), Work: work, LikeMeals: int(s.Protocol.Meal.LikeMeals),
 	}
@@ -71,6 +75,7 @@ func (s *Server) wearPage(c *gin.Context, f web.Form) (web.Page, error) {
 			Brought:  web.Brought{New: f.New, Same: f.Same, Conflicts: f.Conflicts},
 			RecipeID: f.RecipeID, InDoubt: f.InDoubt,
 		})
+		p.Rereading = p.Rereading || f.Pending
 	}
 	return p, nil
 }
@@ -137,9 +142,13 @@ func (s *Server) work(c *gin.Context, w store.Wear) (*web.Work, error) {
 			p.Overrules = append(p.Overrules, web.Overrule{ID: o.ID, From: o.From, To: o.To, Believe: o.Believe, Reason: o.Reason, By: o.By.Name, At: o.At})
 		}
 	}
+	own, err := store.Location(w.Zone, s.Zone)
+	if err != nil {
+		return nil, err
+	}
 	for _, e := range v.Events {
 		if e.Withdrawn.IsZero() {
-			p.Added = append(p.Added, web.Added{ID: e.ID, Words: s.eventWords(e.Event), By: e.By.Name, At: e.At})
+			p.Added = append(p.Added, web.Added{ID: e.ID, Words: eventWords(e.Event, own), By: e.By.Name, At: e.At})
 		}
 	}
 	if !v.Open {

@@ -1,6 +1,7 @@
 package store
 
 import (
+	"cmp"
 	"time"
 
 	"wearround/worker/wear"
@@ -12,10 +13,11 @@ var labKinds = map[ResultKind]string{
 	RandomGl: wear.LabRandomGlucose, Insulin: wear.LabFastingInsulin,
 }
 
-// Input is what [wear.Analyse] makes the report from.
-func (in *WearInputs) Input(zone *time.Location, p *wear.Protocol) wear.Input {
+// Input is what [wear.Analyse] makes the report from. The practice's zone holds
+// where the wear has none of its own.
+func (in *WearInputs) Input(practice *time.Location, p *wear.Protocol) wear.Input {
 	out := wear.Input{
-		Readings: in.Readings, Events: in.Events, Zone: zone, Context: in.Patient.Context, Asked: in.Asked, SensorKind: in.SensorKind, Protocol: p,
+		Readings: in.Readings, Events: in.Events, Zone: cmp.Or(in.Zone, practice), Context: in.Patient.Context, Asked: in.Asked, SensorKind: in.SensorKind, Protocol: p,
 	}
 	for _, r := range in.Results {
 		if l, ok := r.Lab(); ok {

@@ -236,6 +236,9 @@ func (t *tx) saveWear(ctx context.Context, w *WearFiling, p packedWear, patientI
 	if err := t.link(ctx, fileID, id, w.New, w.Same, w.Conflicts); err != nil {
 		return 0, err
 	}
+	if err := t.followZone(ctx, id, w.Zone); err != nil {
+		return 0, err
+	}
 	if err := t.outdateFiled(ctx, id); err != nil {
 		return 0, err
 	}

@@ -22,9 +22,13 @@ func (s *Store) WearInputs(ctx context.Context, wearID int64) (WearInputs, error
 		if in.Readings, in.Events, err = trace(ctx, t, id); err != nil {
 			return err
 		}
-		err = t.QueryRowContext(ctx, "SELECT sensor_kind, wears.changed, "+patientColumns+" FROM wears JOIN patients ON patients.id = patient_id WHERE wears.id = ?", id).
-			Scan(append([]any{&in.SensorKind, &in.Version}, in.Patient.targets()...)...)
+		var zone string
+		err = t.QueryRowContext(ctx, "SELECT sensor_kind, wears.zone, wears.changed, "+patientColumns+" FROM wears JOIN patients ON patients.id = patient_id WHERE wears.id = ?", id).
+			Scan(append([]any{&in.SensorKind, &zone, &in.Version}, in.Patient.targets()...)...)
 		if err != nil {
+			return err
+		}
+		if in.Zone, err = Location(zone, nil); err != nil {
 			return err
 		}
 		rows, err := t.QueryContext(ctx, "SELECT "+overrideColumns+" WHERE wear_id = ? AND withdrawn_at IS NULL ORDER BY overrides.id", id)

@@ -249,6 +249,9 @@ func (s *Store) Withdraw(ctx context.Context, id int64, reason string) error {
 // againQuestion stands while a file waits to be read again; nobody is asked it.
 var againQuestion = wear.Question{Code: "reading_again", Text: "The recipe that this file was read by was withdrawn. It is being read again."}
 
+// againToDo is what people are to do about it.
+const againToDo = "Nothing yet: a question follows if one is open."
+
 // ReadAgain has every file that was filed with a withdrawn recipe read again
 // from its original. Their wears stay on the round, in doubt, until that is
 // done. It gives the number of files.
@@ -268,8 +271,8 @@ func (s *Store) ReadAgain(ctx context.Context, id int64) (files int, err error) 
 		if state != Withdrawn {
 			return &Error{Code: Conflict, Public: "Only files of a withdrawn recipe are read again. Withdraw it first."}
 		}
-		if _, err := t.ExecContext(ctx, `UPDATE drops SET outcome = 'held', code = ?, reason = ?, to_do = 'Nothing yet: a question follows if one is open.'
-			WHERE outcome = 'filed' AND file_id IN (SELECT id FROM files WHERE recipe_id = ? AND state = 'filed')`, againQuestion.Code, againQuestion.Text, id); err != nil {
+		if _, err := t.ExecContext(ctx, `UPDATE drops SET outcome = 'held', code = ?, reason = ?, to_do = ?
+			WHERE outcome = 'filed' AND file_id IN (SELECT id FROM files WHERE recipe_id = ? AND state = 'filed')`, againQuestion.Code, againQuestion.Text, againToDo, id); err != nil {
 			return err
 		}
 		r, err := t.ExecContext(ctx, "UPDATE files SET state = 'held', questions = ?, answered = ? WHERE recipe_id = ? AND state = 'filed'", questions, t.version, id)

@@ -258,6 +258,7 @@ type WearInputs struct {
 	WearID     int64
 	Patient    Patient
 	SensorKind string
+	Zone       *time.Location // of the wearer's clock; nil is the practice's
 	Readings   []wear.Reading
 	Events     []wear.Event // from files and from people, in time order
 	Overrides  []Override   // those that count, earliest made first

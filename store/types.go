@@ -122,6 +122,7 @@ type WearFiling struct {
 	Absorbs    []int64 // further existing wears that the joined one takes in, where a file bridges them
 	Moves      bool    // the existing wears may be another patient's: they become this patient's, with the files that brought only them
 	SensorKind string
+	Zone       string         // that the report was made by, as [Wear.Zone]
 	Readings   []wear.Reading // in time order
 	Events     []wear.Event
 	Report     *wear.Report
@@ -135,6 +136,7 @@ type Wear struct {
 	ID         int64
 	Patient    Patient
 	SensorKind string
+	Zone       string    // IANA name of the zone of the wearer's clock; "" is the practice's
 	ReceivedAt time.Time // when its first file arrived
 	DueAt      time.Time
 	Report     *wear.Report
@@ -158,7 +160,8 @@ type WearSummary struct {
 	Open       bool // on the round
 	Tier       wear.Tier
 	Headline   string
-	InDoubt    bool // as [Wear.InDoubt]
+	InDoubt    bool   // as [Wear.InDoubt]
+	Zone       string // as [Wear.Zone]
 }
 
 // RoundQuery chooses a page of the round.

@@ -19,9 +19,9 @@ func (s *Store) Wear(ctx context.Context, id int64) (Wear, error) {
 		}
 		var received, due int64
 		var report []byte
-		err = t.QueryRowContext(ctx, `SELECT wears.id, sensor_kind, received_at, due_at, report, `+patientColumns+`
+		err = t.QueryRowContext(ctx, `SELECT wears.id, sensor_kind, wears.zone, received_at, due_at, report, `+patientColumns+`
 			FROM wears JOIN reports ON wear_id = wears.id JOIN patients ON patients.id = patient_id WHERE wears.id = ?`, id).
-			Scan(append([]any{&w.ID, &w.SensorKind, &received, &due, &report}, w.Patient.targets()...)...)
+			Scan(append([]any{&w.ID, &w.SensorKind, &w.Zone, &received, &due, &report}, w.Patient.targets()...)...)
 		if err != nil {
 			return err
 		}
@@ -122,7 +122,7 @@ func (s *Store) Brought(ctx context.Context, fileID int64) (wears, patients []in
 }
 
 const summaryColumns = `wears.id, sensor_kind, first_at, last_at, readings, received_at, due_at, open, tier, ledger ->> '$.headline',
-	` + inDoubt + `
+	` + inDoubt + `, wears.zone
 	FROM wears JOIN reports ON wear_id = wears.id`
 
 // summaries reads rows of summaryColumns.
@@ -141,7 +141,7 @@ func summaries(rows *sql.Rows, err error) ([]WearSummary, error) {
 // them goes to the given targets.
 func (w *WearSummary) scan(rows *sql.Rows, before ...any) error {
 	var first, last, received, due int64
-	err := rows.Scan(append(before, &w.ID, &w.SensorKind, &first, &last, &w.Readings, &received, &due, &w.Open, &w.Tier, &w.Headline, &w.InDoubt)...)
+	err := rows.Scan(append(before, &w.ID, &w.SensorKind, &first, &last, &w.Readings, &received, &due, &w.Open, &w.Tier, &w.Headline, &w.InDoubt, &w.Zone)...)
 	w.Start, w.End, w.ReceivedAt, w.DueAt = fromUnix(first), fromUnix(last), fromUnix(received), fromUnix(due)
 	return err
 }

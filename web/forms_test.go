@@ -203,6 +203,15 @@ func TestParseWorkForms(t *testing.T) {
 		}
 	}
 
+	for query, want := range map[string]string{"zone=+Australia/Perth+": "Australia/Perth", "zone=": "", "": ""} {
+		if name, errs := ParseZone(posted(t, query)); len(errs) > 0 || name != want {
+			t.Errorf("zone %q: %q, %v", query, name, errs)
+		}
+	}
+	if _, errs := ParseZone(posted(t, "zone=Perth%00")); !slices.Equal(fieldsOf(errs), []string{"zone"}) {
+		t.Errorf("a zone with a character that cannot be printed: %v", errs)
+	}
+
 	now := clock(18, 10, 42)
 	if a, errs := ParseAttempt(posted(t, "means=telephone&reached=no&next_try=2026-03-19&note=engaged"), zone, now, true); len(errs) > 0 || a.Reached || !a.NextTry.Equal(clock(19, 0, 0)) || !a.At.Equal(now) {
 		t.Errorf("attempt: %+v, %v", a, errs)

@@ -15,7 +15,8 @@ type Page interface {
 // Layout is what every page shows around its own matter.
 type Layout struct {
 	Now            time.Time      // when the page was made
-	Zone           *time.Location // the practice's; nil means that of each time itself
+	Zone           *time.Location // the practice's, or a wearer's; nil means that of each time itself
+	Home           *time.Location // the practice's where Zone is a wearer's; see [Layout.On]
 	Version        int64          // of the data: rises with every change
 	Protocol       string         // version of the protocol in force
 	ProtocolStatus string         // "unsigned proposal" until a clinician signs
@@ -93,6 +94,7 @@ type WearPage struct {
 	Readings   []wear.Reading // in time order, suspect ones included
 	Events     []wear.Event
 	Files      []WearFile
+	Rereading  bool // a file of it waits to be read again
 	Window     Window
 	LikeMeals  int              // like meals that are compared, by the protocol
 	Beside     []Beside         // other wears of the patient at the same time

@@ -175,10 +175,10 @@ type SavedFilter struct {
 // without one shows the evidence alone. It posts to /wears/ID/claim, /release,
 // /take-over (reason), /attempt (means, reached, at, next_try, note), /overrule
 // (from, to, believe, reason), /fingerstick (at, value, unit), /results (test,
-// value, unit, taken, note), /note (note), /reopen (reason) and /take-back (what,
+// value, unit, taken, note), /note (note), /zone (zone), /reopen (reason) and /take-back (what,
 // item, reason), and to /outcomes/ID/undo. The file workforms.go reads each.
 type Work struct {
-	Form            // Task is the last part of the address it posts to: "take-over", "attempt", "overrule", "fingerstick", "results", "note" or "reopen", or as [Taken.Task]
+	Form            // Task is the last part of the address it posts to: "take-over", "attempt", "overrule", "fingerstick", "results", "note", "zone" or "reopen", or as [Taken.Task]
 	Version   int64 // of the wear: each form carries it as "version"
 	Claim     Claim
 	Attempts  []Attempt // to reach the patient, newest first

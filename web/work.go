@@ -38,7 +38,7 @@ type Lab struct {
 
 // Lab puts the wear's results on the page's clock.
 func (p WearPage) Lab() Lab {
-	return Lab{p.Layout, p.Work.Form, p.Work.PatientAddress(), p.Work.Results}
+	return Lab{p.AtHome(), p.Work.Form, p.Work.PatientAddress(), p.Work.Results}
 }
 
 // Lab puts the patient's results on the page's clock.

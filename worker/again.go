@@ -118,7 +118,7 @@ func (w *Worker) before(ctx context.Context, j job, ids []int64) (earlier, error
 
 // without puts a wear together from its files but one.
 func (w *Worker) without(ctx context.Context, now store.Wear, fileID int64) (trace, error) {
-	rest := trace{kind: now.SensorKind}
+	rest := trace{kind: now.SensorKind, zone: now.Zone}
 	whole, _, err := w.store.Trace(ctx, now.ID)
 	if err != nil {
 		return rest, err

@@ -21,7 +21,12 @@ const longestRead = time.Minute
 // poisonous file never stops the others. A reader that does not end cannot be
 // stopped; it is left behind and its result thrown away.
 func (w *Worker) decode(ctx context.Context, j job, book *store.RecipeBook) (*intake.Result, error) {
-	o := intake.Options{Zone: w.Zone, Now: w.Now(), Answers: j.answers, Recipe: w.recipes(book)}
+	told := j.answers[store.ZoneOfWear]
+	zone, err := store.Location(told, w.Zone)
+	if err != nil {
+		return nil, err
+	}
+	o := intake.Options{Zone: zone, Told: told != "", Now: w.Now(), Answers: j.answers, Recipe: w.recipes(book)}
 	done := make(chan *intake.Result, 1)
 	go func() {
 		defer func() {

@@ -1,6 +1,7 @@
 package worker
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -118,7 +119,7 @@ func (w *Worker) join(ctx context.Context, j job, res *intake.Result, people []w
 			if x.who.ID != 0 {
 				who = x.who
 			}
-			filing, err := w.analyse(who, x, kind)
+			filing, err := w.analyse(who, x, kind, j.answers[store.ZoneOfWear])
 			if err != nil {
 				return "", err
 			}
@@ -136,11 +137,11 @@ func (w *Worker) join(ctx context.Context, j job, res *intake.Result, people []w
 }
 
 // analyse makes the report of one wear, joined where there is something to
-// join it with.
-func (w *Worker) analyse(who store.Patient, x joined, kind string) (store.WearFiling, error) {
+// join it with. kind and zone are what is known of the file; "" is nothing.
+func (w *Worker) analyse(who store.Patient, x joined, kind, zone string) (store.WearFiling, error) {
 	f := store.WearFiling{
 		PatientID: who.ID, Readings: x.readings, New: len(x.readings), Events: x.events, Moves: x.moves,
-		SensorKind: kind,
+		SensorKind: kind, Zone: cmp.Or(zone, x.had.zone),
 	}
 	if len(x.ids) > 0 {
 		f.WearID, f.Absorbs = x.ids[0], x.ids[1:]
@@ -150,9 +151,12 @@ func (w *Worker) analyse(who store.Patient, x joined, kind string) (store.WearFi
 	if f.SensorKind == "" {
 		f.SensorKind = x.had.kind
 	}
-	var err error
+	own, err := store.Location(f.Zone, w.Zone)
+	if err != nil {
+		return f, err
+	}
 	f.Report, err = w.report(wear.Input{
-		Readings: f.Readings, Events: f.Events, Zone: w.Zone,
+		Readings: f.Readings, Events: f.Events, Zone: own,
 		Context: who.Context, SensorKind: f.SensorKind, Protocol: w.Protocol,
 	})
 	return f, err

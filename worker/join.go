@@ -26,6 +26,7 @@ type trace struct {
 	readings []wear.Reading // in time order
 	events   []wear.Event
 	kind     string // of the sensor
+	zone     string // of the wearer's clock, as [store.Wear.Zone]
 }
 
 // standing is a wear that a part of a file may have to be joined with.
@@ -83,9 +84,8 @@ func (x *joined) take(o standing) {
 	x.ids = append(x.ids, o.id)
 	x.had.readings, _, _, _ = wear.Merge(x.had.readings, o.trace.readings)
 	x.had.events = mergeEvents(x.had.events, o.trace.events)
-	if x.had.kind == "" {
-		x.had.kind = o.trace.kind
-	}
+	x.had.kind = cmp.Or(x.had.kind, o.trace.kind)
+	x.had.zone = cmp.Or(x.had.zone, o.trace.zone)
 }
 
 // overlapping gives the wears of a patient at the time of some readings. Of a
@@ -117,7 +117,7 @@ func (w *Worker) overlapping(ctx context.Context, patient int64, readings []wear
 
 func (w *Worker) trace(ctx context.Context, s store.WearSummary) (trace, error) {
 	readings, events, err := w.store.Trace(ctx, s.ID)
-	return trace{readings, events, s.SensorKind}, err
+	return trace{readings, events, s.SensorKind, s.Zone}, err
 }
 
 func overlapQuestion(same, conflicts int) *wear.Question {

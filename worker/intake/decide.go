@@ -9,6 +9,7 @@ import (
 // ledger keeps every choice made about a file and every choice still open.
 type ledger struct {
 	zone      *time.Location // where the wearer's clock was
+	told      bool           // by a person, of this very file
 	answers   map[string]string
 	recipe    map[string]string // remembered answers about the layout
 	used      map[string]string // the answers that settled something

@@ -49,6 +49,7 @@ import (
 // Options is what reading a file depends on besides its bytes.
 type Options struct {
 	Zone    *time.Location    // where the wearer's clock was; never nil
+	Told    bool              // a person said so of this very file: what it hints of another zone is not asked about
 	Now     time.Time         // no reading can be later than this plus a day
 	Answers map[string]string // question code to choice value: settled by a person
 
@@ -99,7 +100,10 @@ type RowProblem struct {
 // roles, meaning, and checks over the whole file. It never panics on data, and
 // its time and memory grow with the size of data only.
 func Read(data []byte, o Options) *Result {
-	l := &ledger{zone: o.Zone, answers: o.Answers}
+	l := &ledger{zone: o.Zone, told: o.Told, answers: o.Answers}
+	if l.told {
+		l.note("zone_of_wear", l.zone.String(), "a person said that times without an offset are of this zone", "person")
+	}
 	res := &Result{}
 	res.Refusal = l.read(data, o, res)
 	res.Decisions, res.Questions = l.decisions, l.questions

@@ -251,14 +251,14 @@ func (l *ledger) zones(t *table, lay *layout, times []rowTime) *wear.Refusal {
 }
 
 // askHint asks by which clock times are that a hint is about. Where the file
-// names the clinic's own zone nothing is to be asked.
+// names the zone that it is read in nothing is to be asked.
 func (l *ledger) askHint(h zoneHint, times []rowTime) string {
 	switch h.text {
 	case "":
 		return ""
 	case l.zone.String():
 		if h.text != "UTC" {
-			l.note("zone", h.text, "the file names the clinic's own zone", "heading")
+			l.note("zone", h.text, "the file names the zone that its times are read in", "heading")
 			return ""
 		}
 	}
@@ -287,6 +287,9 @@ func (l *ledger) askNamed(times []rowTime) string {
 // askZone asks in which zone times without an offset are, and shows the first
 // of them under each answer.
 func (l *ledger) askZone(code, text string, h zoneHint, times []rowTime) string {
+	if l.told && l.answers[code] == "" && l.recipe[code] == "" {
+		return "local"
+	}
 	var asUTC, asNamed, asLocal []string
 	for _, t := range times {
 		if t.ok && !t.absolute && len(asUTC) < maxSamples {
