@@ -49,15 +49,7 @@ func (s *Server) callSheet(c *gin.Context, f web.Form) (web.Page, error) {
 // call takes the answers of a call sheet. What was felt goes in as events, the
 // report is made anew, and the wear shows where its place was before.
 func (s *Server) call(c *gin.Context) (web.Page, error) {
-	id, err := pathID(c)
-	if err != nil {
-		return nil, err
-	}
-	w, err := s.Store.Wear(c.Request.Context(), id)
-	if err != nil {
-		return nil, err
-	}
-	own, err := store.Location(w.Zone, s.Zone)
+	w, own, err := s.addressed(c)
 	if err != nil {
 		return nil, err
 	}
@@ -102,21 +94,27 @@ func (s *Server) saveCall(ctx context.Context, a store.Actor, wearID int64, answ
 	return nil
 }
 
+// addressed gives the wear in the address and the clock of its wearer.
+func (s *Server) addressed(c *gin.Context) (store.Wear, *time.Location, error) {
+	id, err := pathID(c)
+	if err != nil {
+		return store.Wear{}, nil, err
+	}
+	w, err := s.Store.Wear(c.Request.Context(), id)
+	if err != nil {
+		return store.Wear{}, nil, err
+	}
+	own, err := store.Location(w.Zone, s.Zone)
+	return w, own, err
+}
+
 // addition is what a form adds to a wear.
 type addition func(ctx context.Context, a store.Actor) error
 
 // addTo takes a form that adds to a wear something that its report is made
 // from. Its times are by the wearer's clock, own.
 func (s *Server) addTo(c *gin.Context, task string, parse func(w store.Wear, own *time.Location) (addition, []web.FieldError)) (web.Page, error) {
-	id, err := pathID(c)
-	if err != nil {
-		return nil, err
-	}
-	w, err := s.Store.Wear(c.Request.Context(), id)
-	if err != nil {
-		return nil, err
-	}
-	own, err := store.Location(w.Zone, s.Zone)
+	w, own, err := s.addressed(c)
 	if err != nil {
 		return nil, err
 	}

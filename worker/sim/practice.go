@@ -77,6 +77,9 @@ func NewPractice(seed uint64, end time.Time, zone *time.Location, patients int) 
 // Len is the number of wears.
 func (p *Practice) Len() int { return len(p.plans) }
 
+// Spec says what wear i will be, before it is invented.
+func (p *Practice) Spec(i int) Spec { return p.plans[i].spec }
+
 // Wear invents wear i, from 0, in order of their starts. It may be called from
 // several goroutines at once.
 func (p *Practice) Wear(i int) *Wear { return NewWear(p.plans[i].seed, p.plans[i].spec) }
