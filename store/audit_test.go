@@ -130,6 +130,15 @@ func TestAuditFindsAFlippedByte(t *testing.T) {
 				run(flip, int64(1)<<bit, seq)
 			}
 		}
+		for bit := range 63 { // where no other row has that number
+			to := seq ^ int64(1)<<bit
+			if to <= sound.Rows {
+				continue
+			}
+			run("UPDATE audit SET seq = ? WHERE seq = ?", to, seq)
+			find(fmt.Sprintf("seq of %d, bit %d", seq, bit), seq)
+			run("UPDATE audit SET seq = ? WHERE seq = ?", seq, to)
+		}
 		for _, column := range []string{"role", "action", "object", "outcome", "reason", "request", "prev", "mac"} {
 			var was []byte
 			must(t, reader.QueryRow("SELECT CAST("+column+" AS BLOB) FROM audit WHERE seq = ?", seq).Scan(&was))
