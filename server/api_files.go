@@ -114,7 +114,7 @@ func apiSetNameRule(s *Server, c *gin.Context, in nameRuleIn) (apiNameRule, erro
 		return apiNameRule{}, err
 	}
 	s.Worker.Look()
-	return apiNameRule{in.Rule}, nil
+	return apiNameRule(in), nil
 }
 
 func apiListRecipes(s *Server, c *gin.Context, _ nothing) (apiRecipes, error) {

@@ -27,9 +27,6 @@ var resultRanges = map[ResultKind][]resultRange{
 
 var glucoseRanges = []resultRange{{"mmol/L", 0.5, 80}, {"mg/dL", 10, 1450}}
 
-// ResultKinds lists the kinds of result.
-func ResultKinds() []ResultKind { return []ResultKind{HbA1c, Fasting, OGTT2h, RandomGl, Insulin} }
-
 // ResultUnits gives the units that a kind of result is reported in.
 func ResultUnits(kind ResultKind) []string {
 	var units []string

@@ -3,6 +3,8 @@ package web
 import (
 	"strconv"
 	"strings"
+
+	"wearround/worker/wear"
 )
 
 // DailyLine says what would be lost if nobody looked: always the same three
@@ -68,7 +70,7 @@ func shortName(name string) string {
 // TriedWords says how often somebody tried to reach the patient, and when the
 // next try is due.
 func (r RoundRow) TriedWords(l Layout) string {
-	s := "Tried " + times(r.Attempts)
+	s := "Tried " + wear.Times(r.Attempts)
 	if !r.NextTry.IsZero() {
 		s += ", next try " + l.ShortDay(r.NextTry)
 	}

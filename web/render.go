@@ -5,6 +5,8 @@ import (
 	"fmt"
 	"html/template"
 	"io"
+
+	"wearround/worker/wear"
 )
 
 // views are the template sets, one a page, each made of the shared layout and
@@ -85,7 +87,7 @@ var words = template.FuncMap{
 	"methods":  methodGroups,
 	"means":    func(code string) string { return wordsOf(meansWords, code) },
 	"options":  optionsOf,
-	"times":    times,
+	"times":    wear.Times,
 	"outcome":  func(code string) string { return wordsOf(outcomeWords, code) },
 	"interval": interval,
 	"plain":    plain,

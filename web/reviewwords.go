@@ -56,14 +56,3 @@ func wordsOf(words map[string]string, code string) string {
 	}
 	return code
 }
-
-// times writes "once", "twice", "3 times".
-func times(n int) string {
-	switch n {
-	case 1:
-		return "once"
-	case 2:
-		return "twice"
-	}
-	return count(n, "time")
-}

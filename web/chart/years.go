@@ -43,18 +43,6 @@ const (
 	yearLines = 4    // lines of labels
 )
 
-// TierKey draws one mark by itself, to stand beside its meaning in words; so
-// it is hidden from screen readers.
-func TierKey(t Tier) string {
-	var lines, bars pen
-	drawTier(&lines, &bars, t, 7, 8)
-	var s svg
-	s.raw(`<svg class="plot" xmlns="http://www.w3.org/2000/svg" viewBox="0 0 14 16" width="14" height="16" aria-hidden="true">`)
-	s.path("line-mark", lines.String())
-	s.path("fill-ink", bars.String())
-	return s.close()
-}
-
 // drawTier draws a mark around its centre.
 func drawTier(lines, bars *pen, t Tier, x, y float64) {
 	if t >= TierCannotTell {

@@ -2,7 +2,6 @@ package chart
 
 import (
 	"slices"
-	"strings"
 	"testing"
 	"time"
 
@@ -42,14 +41,13 @@ func TestYearsSayTheFinding(t *testing.T) {
 func TestTierMarksDiffer(t *testing.T) {
 	seen := map[string]Tier{}
 	for tier := TierRoutine; tier <= TierCannotTell; tier++ {
-		key := TierKey(tier)
+		var lines, bars pen
+		drawTier(&lines, &bars, tier, 7, 8)
+		key := lines.String() + "|" + bars.String()
 		if other, ok := seen[key]; ok {
 			t.Errorf("tiers %d and %d are drawn alike", tier, other)
 		}
 		seen[key] = tier
-		if !strings.Contains(key, `aria-hidden="true"`) {
-			t.Errorf("the key of tier %d is read out", tier)
-		}
 	}
 }
 

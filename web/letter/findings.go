@@ -62,11 +62,11 @@ func sawVeryHigh(f Facts, usable int, glucose string) string {
 }
 
 func sawLowMedicine(f Facts, _ int, glucose string) string {
-	return sentenceCase(times(f.dips())) + ", " + glucose + " went below 3.9 mmol/L. A medicine on record can lower glucose."
+	return sentenceCase(wear.Times(f.dips())) + ", " + glucose + " went below 3.9 mmol/L. A medicine on record can lower glucose."
 }
 
 func sawDip(f Facts, _ int, glucose string) string {
-	return sentenceCase(times(max(1, f.matched()))) + ", " + glucose + " went below 3.9 mmol/L close to a time when a symptom was written down."
+	return sentenceCase(wear.Times(max(1, f.matched()))) + ", " + glucose + " went below 3.9 mmol/L close to a time when a symptom was written down."
 }
 
 func sawVeryLow(f Facts, usable int, glucose string) string {
@@ -226,17 +226,6 @@ func of(n, all int) string {
 		s += "s"
 	}
 	return s
-}
-
-// times writes "once", "twice", "3 times".
-func times(n int) string {
-	switch n {
-	case 1:
-		return "once"
-	case 2:
-		return "twice"
-	}
-	return strconv.Itoa(n) + " times"
 }
 
 func sentenceCase(s string) string {

@@ -67,13 +67,6 @@ func (t *trace) mark(i, j int, c cause) {
 	}
 }
 
-// run is the end (exclusive) of the joined readings from i on.
-func (t *trace) run(i int) int {
-	for i++; i < len(t.r) && t.joined(i); i++ {
-	}
-	return i
-}
-
 // stretches turns marks into runs with a reason, conflicts included, in order
 // of time.
 func (t *trace) stretches() []Stretch {

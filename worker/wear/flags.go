@@ -76,11 +76,11 @@ func (j *judge) veryHigh() (Flag, bool) {
 		f.Evidence = highest + "; one reading above " + p.Flag.VeryHighReading.String() + " is enough."
 	case sustained > 0:
 		f.Tier = p.Tier.VeryHigh
-		f.Text = "Very high: above 13.9 for 15 minutes or more, " + times(sustained) + "."
+		f.Text = "Very high: above 13.9 for 15 minutes or more, " + Times(sustained) + "."
 		f.Evidence = highest + "; one such episode is enough."
 	case len(j.high) > 0 && j.in.Context.Pregnant:
 		f.Tier = p.Tier.HighPregnant
-		f.Text = "In pregnancy, at or above " + limit + " for 15 minutes or more, " + times(len(j.high)) + "."
+		f.Text = "In pregnancy, at or above " + limit + " for 15 minutes or more, " + Times(len(j.high)) + "."
 		f.Evidence = highest + "; in pregnancy one such episode is enough."
 	case fasting > 0:
 		f.Tier = p.Tier.HighPregnant
@@ -88,7 +88,7 @@ func (j *judge) veryHigh() (Flag, bool) {
 		f.Evidence = "In pregnancy one such morning is enough. Only the laboratory's fasting value counts."
 	case withSymptom:
 		f.Tier = p.Tier.HighSymptom
-		f.Text = "At or above " + limit + " " + times(len(j.high)) + ", with a symptom written down that goes with high glucose."
+		f.Text = "At or above " + limit + " " + Times(len(j.high)) + ", with a symptom written down that goes with high glucose."
 		f.Evidence = highest + "; one such episode with such a symptom is enough."
 	case float64(j.highDays) >= p.Flag.HighEpisodeDays:
 		f.Tier = p.Tier.HighRepeated
@@ -220,7 +220,7 @@ func (j *judge) swing() (Flag, bool) {
 	open := len(j.r.Swings) - asked
 	return Flag{
 		Code: FlagSwingSymptom, Tier: p.Tier.Swing,
-		Text: "Rises above 10 followed by dips below 3.9, " + times(open) + ", and no symptom diary: ask about symptoms.",
+		Text: "Rises above 10 followed by dips below 3.9, " + Times(open) + ", and no symptom diary: ask about symptoms.",
 		Evidence: plural(open, "swing") + ", each with its dip within " + fixed(p.Flag.SwingHours, 0) + " h, against a limit of " + fixed(p.Flag.SwingCount, 0) +
 			"; no symptom was written down in the whole wear.",
 	}, j.symptoms == 0 && float64(open) >= p.Flag.SwingCount
@@ -308,17 +308,6 @@ func (j *judge) highest() string {
 		return "at least " + j.r.Metrics.MaxMmol.Fixed(1)
 	}
 	return j.r.Metrics.MaxMmol.Fixed(1)
-}
-
-// times writes "once", "twice", "3 times".
-func times(n int) string {
-	switch n {
-	case 1:
-		return "once"
-	case 2:
-		return "twice"
-	}
-	return strconv.Itoa(n) + " times"
 }
 
 // nights flags nights that are high as such, not for a late meal: their means.

@@ -52,7 +52,7 @@ func (j *judge) finding() string {
 		}
 		return s
 	case j.flagged(FlagSwingSymptom):
-		return "Rises above 10 followed by dips below 3.9, " + times(len(j.r.Swings)) + ", with no symptom notes"
+		return "Rises above 10 followed by dips below 3.9, " + Times(len(j.r.Swings)) + ", with no symptom notes"
 	case j.flagged(FlagHighNights):
 		return "Nights are high: " + strconv.Itoa(j.highNights) + " of " + plural(len(j.r.Nights), "night") + " average " +
 			fixed(j.in.Protocol.Night.HighMmol, 1) + " or more; " + j.timeAbove()

@@ -20,7 +20,7 @@ func (j *judge) notFlagged() []Remark {
 			", with no symptom written down and no glucose-lowering medicine: "+j.quietWords(quiet)+j.askedQuiet(quiet))
 	}
 	if n, on := j.askedSwings(); n > 0 && !j.flagged(FlagSwingSymptom) && !lows {
-		add("swing_asked", "Rises above 10 followed by dips below 3.9, "+times(n)+": asked on "+on+", nothing was felt.")
+		add("swing_asked", "Rises above 10 followed by dips below 3.9, "+Times(n)+": asked on "+on+", nothing was felt.")
 	}
 	switch {
 	case j.pressure > 0 && lows:

@@ -59,6 +59,9 @@ func TestReportUsesThePublishedMeasures(t *testing.T) {
 		{"MAGE", m.MAGEMmol, wear.MAGE(g)},
 		{"MODD", m.MODDMmol, wear.MODD(g, 288)},
 		{"MAG", m.MAGMmolH, wear.MAG(g, 5)},
+		{"GVP", m.GVPPct, wear.GVP(mg, 5)},
+		{"M value", m.MValue, wear.MValue(mg, 120, false)},
+		{"lability", m.Lability, wear.Lability(g, 5)},
 		{"LBGI", m.LBGI, low},
 		{"HBGI", m.HBGI, high},
 	} {

@@ -19,7 +19,7 @@ func (j *judge) triad() string {
 	}
 	switch {
 	case all > 0:
-		return "Symptom, a low fingerstick and relief are all written down " + times(all) + "."
+		return "Symptom, a low fingerstick and relief are all written down " + Times(all) + "."
 	case blood > 0 && relief > 0:
 		return "A low fingerstick and relief are written down, but not together."
 	case blood > 0:

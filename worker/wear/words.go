@@ -88,3 +88,14 @@ func capital(s string) string {
 	}
 	return strings.ToUpper(string(r)) + s[size:]
 }
+
+// Times writes "once", "twice", "3 times".
+func Times(n int) string {
+	switch n {
+	case 1:
+		return "once"
+	case 2:
+		return "twice"
+	}
+	return strconv.Itoa(n) + " times"
+}
