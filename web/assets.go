@@ -11,6 +11,8 @@ import (
 	"path"
 	"strings"
 	"time"
+
+	"wearround/web/face"
 )
 
 //go:embed static templates
@@ -29,13 +31,31 @@ type asset struct {
 var assetsByName, assetsByAddress = loadAssets()
 
 // loadAssets hashes every static file once, at start. The hash stands in the
-// address, so a browser may keep a file for ever and still never shows an old one.
+// address, so a browser may keep a file for ever and still never shows an old
+// one. The stylesheet asks for the typefaces by such addresses too, so they
+// come first.
 func loadAssets() (byName, byAddress map[string]asset) {
 	byName, byAddress = map[string]asset{}, map[string]asset{}
 	kinds := map[string]string{
 		".css": "text/css; charset=utf-8",
 		".js":  "text/javascript; charset=utf-8",
 		".svg": "image/svg+xml",
+		".ttf": "font/ttf",
+	}
+	add := func(name string, body []byte) {
+		ext := path.Ext(name)
+		if kinds[ext] == "" {
+			panic(fmt.Sprintf("web: static file %q has no known kind", name))
+		}
+		sum := sha256.Sum256(body)
+		a := asset{name: name, body: body, kind: kinds[ext]}
+		a.address = assetPath + strings.TrimSuffix(name, ext) + "." + hex.EncodeToString(sum[:6]) + ext
+		byName[a.name], byAddress[a.address] = a, a
+	}
+	var faces []string // name and address in turn
+	for name, body := range face.Files() {
+		add(name, body)
+		faces = append(faces, `url("`+name+`")`, `url("`+byName[name].address+`")`)
 	}
 	entries, err := fs.ReadDir(files, "static")
 	if err != nil {
@@ -46,14 +66,10 @@ func loadAssets() (byName, byAddress map[string]asset) {
 		if err != nil {
 			panic("web: static file: " + err.Error())
 		}
-		ext := path.Ext(e.Name())
-		if kinds[ext] == "" {
-			panic(fmt.Sprintf("web: static file %q has no known kind", e.Name()))
+		if path.Ext(e.Name()) == ".css" {
+			body = []byte(strings.NewReplacer(faces...).Replace(string(body)))
 		}
-		sum := sha256.Sum256(body)
-		a := asset{name: e.Name(), body: body, kind: kinds[ext]}
-		a.address = assetPath + strings.TrimSuffix(e.Name(), ext) + "." + hex.EncodeToString(sum[:6]) + ext
-		byName[a.name], byAddress[a.address] = a, a
+		add(e.Name(), body)
 	}
 	return byName, byAddress
 }

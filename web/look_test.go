@@ -4,10 +4,14 @@ import (
 	"math"
 	"net/http"
 	"net/http/httptest"
+	"os"
+	"path/filepath"
 	"regexp"
 	"slices"
 	"strings"
 	"testing"
+
+	"wearround/web/face"
 )
 
 var stylesheet = string(assetsByName["look.css"].body)
@@ -65,7 +69,7 @@ func TestEveryColourIsMeasured(t *testing.T) {
 		for _, m := range regexp.MustCompile(`(?:^|[\s;])([a-z-]+):([^;]*)`).FindAllStringSubmatch(text, -1) {
 			for _, v := range regexp.MustCompile(`var\(--([a-z-]+)\)`).FindAllStringSubmatch(m[2], -1) {
 				property, name := m[1], v[1]
-				if strings.HasPrefix(name, "t-") || name == "words" || name == "data" {
+				if strings.HasPrefix(name, "t-") || slices.Contains([]string{"words", "data", "mono", "running"}, name) {
 					continue
 				}
 				n++
@@ -124,10 +128,43 @@ func TestClassesHaveRules(t *testing.T) {
 
 func TestNothingIsFetchedFromElsewhere(t *testing.T) {
 	for name, a := range assetsByName {
+		if strings.HasSuffix(name, ".ttf") {
+			continue // its description names its makers
+		}
 		text := strings.ReplaceAll(string(a.body), "http://www.w3.org/2000/svg", "")
+		for name := range face.Files() {
+			text = strings.ReplaceAll(text, `url("`+Asset(name)+`")`, "")
+		}
 		for _, bad := range []string{"http:", "https:", "@import", "url("} {
 			if strings.Contains(text, bad) {
 				t.Errorf("%s holds %q", name, bad)
+			}
+		}
+	}
+}
+
+// TestLettersAreOurOwn asks that every letter the program writes of itself is in
+// its own faces: another would come from a font that the next machine lacks.
+func TestLettersAreOurOwn(t *testing.T) {
+	var sources []string
+	for _, pattern := range []string{"templates/*.html", "*.go", "chart/*.go", "letter/*.go", "letter/templates/*", "../worker/wear/*.go", "../server/*.go"} {
+		found, err := filepath.Glob(pattern)
+		if err != nil || len(found) == 0 {
+			t.Fatalf("no source matches %s: %v", pattern, err)
+		}
+		sources = append(sources, found...)
+	}
+	for _, name := range sources {
+		if strings.HasSuffix(name, "_test.go") {
+			continue
+		}
+		text, err := os.ReadFile(name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, r := range string(text) {
+			if r >= ' ' && !face.Has(r) {
+				t.Errorf("%s writes %q (%U), which the faces lack", name, r, r)
 			}
 		}
 	}

@@ -32,8 +32,12 @@ var rules = []rule{
 		reason: "the engine is arithmetic: the same input must give the same report to the byte, on any machine, for years",
 	},
 	{
-		dir: "web/chart", std: append([]string{"html"}, pure...), own: []string{"worker/wear"},
+		dir: "web/chart", std: append([]string{"html"}, pure...), own: []string{"web/face", "worker/wear"},
 		reason: "pictures are numbers in, SVG out; anything else could make them differ from the report",
+	},
+	{
+		dir: "web/face", std: append([]string{"sync"}, pure...), third: []string{"golang.org/x/image"},
+		reason: "the program's own typefaces and their widths: with a font of the machine's, a print would depend on it",
 	},
 	{
 		dir: "worker/intake", own: []string{"worker/wear"}, third: []string{"golang.org/x/text", "github.com/xuri/excelize/v2"},
@@ -56,7 +60,7 @@ var rules = []rule{
 		reason: "what a letter may say must be testable over all findings without pages or database",
 	},
 	{
-		dir: "web", own: []string{"web/chart", "web/letter", "worker/wear"},
+		dir: "web", own: []string{"web/chart", "web/face", "web/letter", "worker/wear"},
 		reason: "every page can be shown in a test without a database",
 	},
 	{

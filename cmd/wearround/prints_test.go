@@ -137,7 +137,7 @@ func TestPrints(t *testing.T) {
 			visit(t, ctx, address)
 			sheets := printed(t, ctx)
 			media(t, ctx, "print")
-			running := evaluate[string](t, ctx, `(document.querySelector(".running")?.innerText ?? "").trim()`)
+			running := evaluate[string](t, ctx, `document.documentElement.dataset.running.trim()`)
 			missing := unprinted(t, ctx, sheets)
 			media(t, ctx, "")
 			if len(missing) > 0 {

@@ -6,6 +6,8 @@ import (
 	"strconv"
 	"strings"
 	"unicode/utf8"
+
+	"wearround/web/face"
 )
 
 // svg collects the text of one picture.
@@ -182,28 +184,5 @@ func shorten(s string, n int) string {
 	return strings.TrimSpace(string([]rune(s)[:n-1])) + "…"
 }
 
-// textWidth is the room that s needs at a font size in pixels: an upper
-// estimate over the faces that the stylesheet names, since the reader's own
-// is not known here.
-func textWidth(s string, size float64) float64 {
-	em := 0.0
-	for _, r := range s {
-		switch {
-		case strings.ContainsRune("iljI.,:;'|!·", r):
-			em += 0.34
-		case r == ' ' || strings.ContainsRune("ftr()[]-/", r):
-			em += 0.44
-		case strings.ContainsRune("mwMW@%…", r):
-			em += 1.0
-		case r >= '0' && r <= '9':
-			em += 0.64
-		case r >= 'A' && r <= 'Z':
-			em += 0.76
-		case r < 0x1100:
-			em += 0.64
-		default:
-			em += 1.3
-		}
-	}
-	return em * size
-}
+// textWidth is the room that s needs at a font size in pixels.
+func textWidth(s string, size float64) float64 { return face.Width(s) * size }
