@@ -1,4 +1,4 @@
-package server
+package server_test
 
 import (
 	"net/http"
@@ -9,6 +9,8 @@ import (
 
 	"github.com/gin-gonic/gin"
 
+	"wearround/server/door"
+	"wearround/server/servertest"
 	"wearround/store"
 )
 
@@ -205,9 +207,9 @@ var letters = map[string]store.Role{nurse: store.RoleNurse, clinician: store.Rol
 // may not is refused before the handler runs, and who may is never refused for
 // who they are.
 func TestEveryRouteAndRole(t *testing.T) {
-	f := newFixture(t)
-	id := f.file(1)
-	routes := f.engine().Routes()
+	f := servertest.New(t)
+	id := f.File(1)
+	routes := f.Engine().Routes()
 	for _, r := range routes {
 		name := r.Method + " " + r.Path
 		if allowed[name] == "" {
@@ -224,24 +226,24 @@ func TestEveryRouteAndRole(t *testing.T) {
 	for _, r := range routes {
 		who := allowed[r.Method+" "+r.Path]
 		for letter, role := range letters {
-			f.signIn(role) // the one before may have signed out
-			w := f.askAs(role, r.Method, fill(r.Path, id), url.Values{})
+			f.SignIn(role) // the one before may have signed out
+			w := f.AskAs(role, r.Method, servertest.Fill(r.Path, id), url.Values{})
 			refused := w.Code == http.StatusForbidden || w.Code == http.StatusUnauthorized ||
 				w.Code == http.StatusNotFound && strings.Contains(w.Body.String(), "There is no such page") ||
 				r.Path == "/" && w.Code == http.StatusSeeOther
 			switch may := who == signedOut || strings.Contains(who, letter); {
-			case strings.HasPrefix(r.Path, apiBase+"/") && r.Path != openAPIPath:
+			case strings.HasPrefix(r.Path, door.APIBase+"/") && r.Path != door.OpenAPIPath:
 				if w.Code != http.StatusUnauthorized { // a cookie is no token
 					t.Errorf("%s %s with the cookie of %s: status %d, want 401", r.Method, r.Path, role, w.Code)
 				}
 			case !may && !refused:
 				t.Errorf("%s %s as %s: status %d, want a refusal", r.Method, r.Path, role, w.Code)
 			case may && w.Code == http.StatusForbidden:
-				t.Errorf("%s %s as %s: refused: %s", r.Method, r.Path, role, said1(w))
+				t.Errorf("%s %s as %s: refused: %s", r.Method, r.Path, role, servertest.SaidOn(w))
 			}
 		}
-		w := f.askAs(nobody, r.Method, fill(r.Path, id), url.Values{})
-		in := w.Code == http.StatusUnauthorized || w.Code == http.StatusSeeOther && strings.HasPrefix(w.Header().Get("Location"), signInPath)
+		w := f.AskAs(servertest.Nobody, r.Method, servertest.Fill(r.Path, id), url.Values{})
+		in := w.Code == http.StatusUnauthorized || w.Code == http.StatusSeeOther && strings.HasPrefix(w.Header().Get("Location"), door.SignInPath)
 		if who != signedOut && !in {
 			t.Errorf("%s %s signed out: status %d to %q, want the sign-in", r.Method, r.Path, w.Code, w.Header().Get("Location"))
 		}
@@ -253,25 +255,27 @@ func TestEveryRouteAndRole(t *testing.T) {
 
 // TestTokensAndRoles does the same for the API with a token of each scope.
 func TestTokensAndRoles(t *testing.T) {
-	f := newFixture(t)
-	id := f.file(1)
+	f := servertest.New(t)
+	id := f.File(1)
 	tokens := map[store.Role]map[string]string{}
 	for _, role := range letters {
 		tokens[role] = map[string]string{}
 		for _, sc := range store.Scopes() {
-			tokens[role][sc] = f.token(role, sc)
+			tokens[role][sc] = f.Token(role, sc)
 		}
 	}
-	for _, o := range operations {
-		path := apiBase + strings.NewReplacer("{", ":", "}", "").Replace(o.path)
-		who := allowed[o.method+" "+path]
+	for _, o := range f.Routes() {
+		if o.Scope == "" {
+			continue
+		}
+		who := allowed[o.Method+" "+o.Path]
 		for letter, role := range letters {
 			for _, sc := range store.Scopes() {
-				w := f.askAs(nobody, o.method, fill(path, id), nil, bearer(tokens[role][sc]), asJSON(`{}`))
-				may := strings.Contains(who, letter) && string(o.scope) == sc
+				w := f.AskAs(servertest.Nobody, o.Method, servertest.Fill(o.Path, id), nil, servertest.Bearer(tokens[role][sc]), servertest.AsJSON(`{}`))
+				may := strings.Contains(who, letter) && string(o.Scope) == sc
 				refused := w.Code == http.StatusForbidden || w.Code == http.StatusNotFound && strings.Contains(w.Body.String(), "no such page")
 				if may && w.Code == http.StatusForbidden || !may && !refused {
-					t.Errorf("%s %s with the scope %s of %s: status %d, may ask: %v", o.method, path, sc, role, w.Code, may)
+					t.Errorf("%s %s with the scope %s of %s: status %d, may ask: %v", o.Method, o.Path, sc, role, w.Code, may)
 				}
 			}
 		}
@@ -280,50 +284,50 @@ func TestTokensAndRoles(t *testing.T) {
 
 // TestOthersThings holds one person's own things from another.
 func TestOthersThings(t *testing.T) {
-	f := newFixture(t)
-	nurses, err := f.store.Sessions(t.Context(), f.people[store.RoleNurse].ID)
+	f := servertest.New(t)
+	nurses, err := f.Store.Sessions(t.Context(), f.People[store.RoleNurse].ID)
 	if err != nil {
 		t.Fatal(err)
 	}
-	path := "/account/sessions/" + idText(nurses[0].ID) + "/revoke"
-	if w := f.askAs(store.RoleClinician, http.MethodPost, path, nil); w.Code != http.StatusNotFound {
+	path := "/account/sessions/" + door.IDText(nurses[0].ID) + "/revoke"
+	if w := f.AskAs(store.RoleClinician, http.MethodPost, path, nil); w.Code != http.StatusNotFound {
 		t.Errorf("another's session was ended: status %d", w.Code)
 	}
-	if err := f.store.SaveFilter(t.Context(), f.actor(store.RoleNurse), "mine", "tier=today", false); err != nil {
+	if err := f.Store.SaveFilter(t.Context(), f.Actor(store.RoleNurse), "mine", "tier=today", false); err != nil {
 		t.Fatal(err)
 	}
-	saved, err := f.store.SavedFilters(t.Context(), f.people[store.RoleNurse].ID)
+	saved, err := f.Store.SavedFilters(t.Context(), f.People[store.RoleNurse].ID)
 	if err != nil || len(saved) != 1 {
 		t.Fatal(saved, err)
 	}
-	if w := f.askAs(store.RoleClinician, http.MethodPost, "/filters/"+idText(saved[0].ID)+"/delete", nil); w.Code != http.StatusNotFound {
+	if w := f.AskAs(store.RoleClinician, http.MethodPost, "/filters/"+door.IDText(saved[0].ID)+"/delete", nil); w.Code != http.StatusNotFound {
 		t.Errorf("another's filter was forgotten: status %d", w.Code)
 	}
-	if body := f.askAs(store.RoleClinician, http.MethodGet, "/", nil).Body.String(); strings.Contains(body, ">mine<") {
+	if body := f.AskAs(store.RoleClinician, http.MethodGet, "/", nil).Body.String(); strings.Contains(body, ">mine<") {
 		t.Error("a filter that is not shared is shown to another")
 	}
 	// Only the person who recorded an outcome takes it back.
-	id := f.file(1)
+	id := f.File(1)
 	ctx := t.Context()
-	if _, err := f.store.Claim(ctx, f.actor(store.RoleNurse), id); err != nil {
+	if _, err := f.Store.Claim(ctx, f.Actor(store.RoleNurse), id); err != nil {
 		t.Fatal(err)
 	}
-	o, err := f.store.RecordOutcome(ctx, f.actor(store.RoleNurse), store.NewOutcome{WearID: id, Kind: store.OffPathway, Reason: "looked after elsewhere"})
+	o, err := f.Store.RecordOutcome(ctx, f.Actor(store.RoleNurse), store.NewOutcome{WearID: id, Kind: store.OffPathway, Reason: "looked after elsewhere"})
 	if err != nil {
 		t.Fatal(err)
 	}
-	if w := f.askAs(store.RoleClinician, http.MethodPost, "/outcomes/"+idText(o.ID)+"/undo", nil); w.Code != http.StatusForbidden {
+	if w := f.AskAs(store.RoleClinician, http.MethodPost, "/outcomes/"+door.IDText(o.ID)+"/undo", nil); w.Code != http.StatusForbidden {
 		t.Errorf("another's outcome was taken back: status %d", w.Code)
 	}
 }
 
 // TestAuditorSeesNoPerson looks for a patient in everything an auditor may see.
 func TestAuditorSeesNoPerson(t *testing.T) {
-	f := newFixture(t)
-	id := f.file(1)
-	f.ask(http.MethodGet, "/wears/"+idText(id), nil)
-	for _, path := range []string{"/", "/log", "/audit", "/audit.csv", "/about", "/about/look", "/protocol", "/system", "/help", "/account", "/live", "/wears/" + idText(id), "/patients/1", "/patients", "/recalls", "/files"} {
-		w := f.askAs(store.RoleAuditor, http.MethodGet, path, nil)
+	f := servertest.New(t)
+	id := f.File(1)
+	f.Ask(http.MethodGet, "/wears/"+door.IDText(id), nil)
+	for _, path := range []string{"/", "/log", "/audit", "/audit.csv", "/about", "/about/look", "/protocol", "/system", "/help", "/account", "/live", "/wears/" + door.IDText(id), "/patients/1", "/patients", "/recalls", "/files"} {
+		w := f.AskAs(store.RoleAuditor, http.MethodGet, path, nil)
 		for _, secret := range []string{"P00001", "Balen"} {
 			if strings.Contains(w.Body.String(), secret) {
 				t.Errorf("%s shows an auditor %q", path, secret)

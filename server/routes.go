@@ -2,163 +2,155 @@ package server
 
 import (
 	"net/http"
-	"strings"
 
 	"github.com/gin-gonic/gin"
 	"github.com/prometheus/client_golang/prometheus/promhttp"
 
+	"wearround/server/door"
+	"wearround/server/signin"
 	"wearround/web"
-)
-
-const (
-	livePath    = "/live"
-	openAPIPath = apiBase + "/openapi.json"
 )
 
 // routes is the whole map of the server: nothing is answered that is not in
 // this table or in [operations].
-func (s *Server) routes() []route {
-	get := func(path string, who access, h handler) route {
-		return route{method: http.MethodGet, path: path, who: who, handle: s.page(h)}
+func (s *Server) routes() []door.Route {
+	get := func(path string, who door.Access, h door.Handler) door.Route {
+		return door.Route{Method: http.MethodGet, Path: path, Who: who, Handle: s.Page(h)}
 	}
-	post := func(path string, who access, h handler) route {
-		return route{method: http.MethodPost, path: path, who: who, handle: s.page(h)}
+	post := func(path string, who door.Access, h door.Handler) door.Route {
+		return door.Route{Method: http.MethodPost, Path: path, Who: who, Handle: s.Page(h)}
 	}
-	table := []route{
+	table := []door.Route{
 		// The way in and out.
-		get(signInPath, anyone, s.signInPage),
-		post(signInPath, anyone, s.signIn),
-		get(secondPath, anyone, s.secondPage),
-		post(secondPath, anyone, s.second),
-		get(factorPath, anyone, s.newFactorPage),
-		post(factorPath, anyone, s.takeFactor),
-		get("/set-up/:token", anyone, s.setUpPage),
-		post("/set-up/:token", anyone, s.setUp),
-		get("/welcome/:id/:secret", anyone, s.welcomePage),
-		post("/welcome/:id/:secret", anyone, s.welcome),
-		post("/sign-out", member, s.signOut),
-		post("/session/extend", member, s.extend),
+		get(door.SignInPath, door.Anyone, s.signin.SignInPage),
+		post(door.SignInPath, door.Anyone, s.signin.SignIn),
+		get(signin.SecondPath, door.Anyone, s.signin.SecondPage),
+		post(signin.SecondPath, door.Anyone, s.signin.Second),
+		get(signin.FactorPath, door.Anyone, s.signin.NewFactorPage),
+		post(signin.FactorPath, door.Anyone, s.signin.TakeFactor),
+		get("/set-up/:token", door.Anyone, s.signin.SetUpPage),
+		post("/set-up/:token", door.Anyone, s.signin.SetUp),
+		get("/welcome/:id/:secret", door.Anyone, s.signin.WelcomePage),
+		post("/welcome/:id/:secret", door.Anyone, s.signin.Welcome),
+		post("/sign-out", door.Member, s.signin.SignOut),
+		post("/session/extend", door.Member, s.signin.Extend),
 
 		// One's own sign-in, and other people's.
-		get("/account", member, s.account),
-		post("/account/password", member, s.changePassword),
-		post("/account/factor", member, s.offerFactor),
-		post("/account/factor/confirm", member, s.changeFactor),
-		post("/account/codes", member, s.newRecovery),
-		post("/account/sessions/revoke", member, s.revokeOthers),
-		post("/account/sessions/:id/revoke", member, s.revokeSession),
-		get("/people", leads, s.people),
-		post("/people", leads, s.addPerson),
-		post("/people/:id/roles", leads, s.changeRoles),
-		post("/people/:id/disable", leads, s.disable),
-		post("/people/:id/enable", leads, s.enable),
-		post("/people/:id/reset-factor", leads, s.resetFactor),
-		post("/people/:id/link", leads, s.inviteAgain),
-		get("/log", reviews, s.log),
-		get("/audit", counters, s.audit),
-		get("/audit.csv", counters, s.auditList),
+		get("/account", door.Member, s.signin.Account),
+		post("/account/password", door.Member, s.signin.ChangePassword),
+		post("/account/factor", door.Member, s.signin.OfferFactor),
+		post("/account/factor/confirm", door.Member, s.signin.ChangeFactor),
+		post("/account/codes", door.Member, s.signin.NewRecovery),
+		post("/account/sessions/revoke", door.Member, s.signin.RevokeOthers),
+		post("/account/sessions/:id/revoke", door.Member, s.signin.RevokeSession),
+		get("/people", door.Leads, s.signin.People),
+		post("/people", door.Leads, s.signin.AddPerson),
+		post("/people/:id/roles", door.Leads, s.signin.ChangeRoles),
+		post("/people/:id/disable", door.Leads, s.signin.Disable),
+		post("/people/:id/enable", door.Leads, s.signin.Enable),
+		post("/people/:id/reset-factor", door.Leads, s.signin.ResetFactor),
+		post("/people/:id/link", door.Leads, s.signin.InviteAgain),
+		get("/log", door.Reviews, s.audit.LogPage),
+		get("/audit", door.Counters, s.audit.Audit),
+		get("/audit.csv", door.Counters, s.audit.AuditList),
 
 		// The round and the work on a wear.
-		get("/", staff, s.round),
-		post("/", staff, s.searchRound),
-		post("/claims/next", staff, s.claimNext),
-		post("/filters", staff, s.keepFilter),
-		post("/filters/:id/delete", staff, s.forgetFilter),
-		get("/wears/:id", staff, s.wear),
-		post("/wears/:id/claim", staff, s.claim),
-		post("/wears/:id/renew", staff, s.renew),
-		post("/wears/:id/release", staff, s.release),
-		post("/wears/:id/take-over", staff, s.takeOver),
-		get("/wears/:id/call", staff, s.callPage),
-		post("/wears/:id/call", staff, s.call),
-		post("/wears/:id/attempt", staff, s.attempt),
-		post("/wears/:id/overrule", staff, s.overrule),
-		post("/wears/:id/fingerstick", staff, s.fingerstick),
-		post("/wears/:id/results", staff, s.wearResult),
-		post("/wears/:id/note", staff, s.note),
-		post("/wears/:id/zone", staff, s.zone),
-		post("/wears/:id/take-back", staff, s.takeWearBack),
-		post("/wears/:id/reopen", staff, s.reopen),
-		get("/wears/:id/outcome", staff, s.outcomePage),
-		post("/wears/:id/outcome", staff, s.outcome),
-		post("/outcomes/:id/undo", staff, s.undoOutcome),
+		get("/", door.Staff, s.review.Round),
+		post("/", door.Staff, s.review.SearchRound),
+		post("/claims/next", door.Staff, s.review.ClaimNext),
+		post("/filters", door.Staff, s.review.KeepFilter),
+		post("/filters/:id/delete", door.Staff, s.review.ForgetFilter),
+		get("/wears/:id", door.Staff, s.review.Wear),
+		post("/wears/:id/claim", door.Staff, s.review.Claim),
+		post("/wears/:id/renew", door.Staff, s.review.Renew),
+		post("/wears/:id/release", door.Staff, s.review.Release),
+		post("/wears/:id/take-over", door.Staff, s.review.TakeOver),
+		get("/wears/:id/call", door.Staff, s.review.CallPage),
+		post("/wears/:id/call", door.Staff, s.review.Call),
+		post("/wears/:id/attempt", door.Staff, s.review.Attempt),
+		post("/wears/:id/overrule", door.Staff, s.review.Overrule),
+		post("/wears/:id/fingerstick", door.Staff, s.review.Fingerstick),
+		post("/wears/:id/results", door.Staff, s.review.WearResult),
+		post("/wears/:id/note", door.Staff, s.review.Note),
+		post("/wears/:id/zone", door.Staff, s.review.TakeZone),
+		post("/wears/:id/take-back", door.Staff, s.review.TakeWearBack),
+		post("/wears/:id/reopen", door.Staff, s.review.Reopen),
+		get("/wears/:id/outcome", door.Staff, s.review.OutcomePage),
+		post("/wears/:id/outcome", door.Staff, s.review.Outcome),
+		post("/outcomes/:id/undo", door.Staff, s.review.UndoOutcome),
 
 		// Letters.
-		get("/wears/:id/letters", staff, s.newLetter),
-		post("/wears/:id/letters", staff, s.openLetter),
-		get("/letters", staff, s.lettersPage),
-		get("/letters/:id", staff, s.letter),
-		post("/letters/:id/preview", staff, s.previewLetter),
-		post("/letters/:id/send", staff, s.sendLetter),
-		post("/letters/:id/discard", staff, s.discardLetter),
-		get("/letters/sheets/:kind", staff, s.sheet),
-		get("/letters/templates/:kind", staff, s.templatePage),
-		post("/letters/templates/:kind/preview", staff, s.previewTemplate),
-		post("/letters/templates/:kind", leads, s.saveTemplate),
-		post("/letters/templates/:kind/shipped", leads, s.shipTemplate),
+		get("/wears/:id/letters", door.Staff, s.review.NewLetter),
+		post("/wears/:id/letters", door.Staff, s.review.OpenLetter),
+		get("/letters", door.Staff, s.review.LettersPage),
+		get("/letters/:id", door.Staff, s.review.Letter),
+		post("/letters/:id/preview", door.Staff, s.review.PreviewLetter),
+		post("/letters/:id/send", door.Staff, s.review.SendLetter),
+		post("/letters/:id/discard", door.Staff, s.review.DiscardLetter),
+		get("/letters/sheets/:kind", door.Staff, s.review.Sheet),
+		get("/letters/templates/:kind", door.Staff, s.review.TemplatePage),
+		post("/letters/templates/:kind/preview", door.Staff, s.review.PreviewTemplate),
+		post("/letters/templates/:kind", door.Leads, s.review.SaveTemplate),
+		post("/letters/templates/:kind/shipped", door.Leads, s.review.ShipTemplate),
 
 		// The register.
-		get("/patients", staff, s.register),
-		post("/patients/search", staff, s.searchRegister),
-		post("/patients", staff, s.addPatient),
-		get("/patients/new", staff, s.newPatient),
-		get("/patients/import", staff, s.importPage),
-		{method: http.MethodPost, path: "/patients/import", who: staff, handle: s.page(s.previewImport), body: maxListBody},
-		{method: http.MethodPost, path: "/patients/import/confirm", who: staff, handle: s.page(s.confirmImport), body: maxListBody},
-		get("/patients/:id", staff, s.patientPage),
-		post("/patients/:id", staff, s.changePatient),
-		get("/patients/:id/edit", staff, s.editPatient),
-		post("/patients/:id/results", staff, s.patientResult),
-		post("/patients/:id/take-back", staff, s.takePatientBack),
-		post("/patients/:id/note", staff, s.patientNote),
-		post("/patients/:id/recalls", staff, s.addRecall),
-		get("/patients/:id/merge", staff, s.mergePage),
-		post("/patients/:id/merge/preview", staff, s.previewMerge),
-		post("/patients/:id/merge", staff, s.merge),
-		post("/merges/:id/undo", staff, s.undoMerge),
+		get("/patients", door.Staff, s.register.Register),
+		post("/patients/search", door.Staff, s.register.SearchRegister),
+		post("/patients", door.Staff, s.register.AddPatient),
+		get("/patients/new", door.Staff, s.register.NewPatient),
+		get("/patients/import", door.Staff, s.register.ImportPage),
+		{Method: http.MethodPost, Path: "/patients/import", Who: door.Staff, Handle: s.Page(s.register.PreviewImport), Body: door.MaxListBody},
+		{Method: http.MethodPost, Path: "/patients/import/confirm", Who: door.Staff, Handle: s.Page(s.register.ConfirmImport), Body: door.MaxListBody},
+		get("/patients/:id", door.Staff, s.register.PatientPage),
+		post("/patients/:id", door.Staff, s.register.ChangePatient),
+		get("/patients/:id/edit", door.Staff, s.register.EditPatient),
+		post("/patients/:id/results", door.Staff, s.register.PatientResult),
+		post("/patients/:id/take-back", door.Staff, s.register.TakePatientBack),
+		post("/patients/:id/note", door.Staff, s.register.PatientNote),
+		post("/patients/:id/recalls", door.Staff, s.register.AddRecall),
+		get("/patients/:id/merge", door.Staff, s.register.MergePage),
+		post("/patients/:id/merge/preview", door.Staff, s.register.PreviewMerge),
+		post("/patients/:id/merge", door.Staff, s.register.Merge),
+		post("/merges/:id/undo", door.Staff, s.register.UndoMerge),
 
 		// What must come back.
-		get("/recalls", staff, s.recalls),
-		post("/recalls/:id/attempt", staff, s.tryRecall),
-		post("/recalls/:id/done", staff, s.closeRecall),
-		post("/recalls/:id/move", staff, s.moveRecall),
-		post("/recalls/:id/cancel", staff, s.cancelRecall),
-		post("/recalls/:id/results", staff, s.recallResult),
+		get("/recalls", door.Staff, s.review.Recalls),
+		post("/recalls/:id/attempt", door.Staff, s.review.TryRecall),
+		post("/recalls/:id/done", door.Staff, s.review.CloseRecall),
+		post("/recalls/:id/move", door.Staff, s.review.MoveRecall),
+		post("/recalls/:id/cancel", door.Staff, s.review.CancelRecall),
+		post("/recalls/:id/results", door.Staff, s.review.RecallResult),
 
 		// Files and how they are read.
-		get("/files", staff, s.files),
-		post("/files/:id/answer", staff, s.answer),
-		get("/files/names", staff, s.names),
-		post("/files/names", leads, s.setNames),
-		post("/files/names/try", staff, s.tryNames),
-		get("/recipes", staff, s.recipes),
-		get("/recipes/:id", staff, s.recipe),
-		post("/recipes/:id/kind", staff, s.setKind),
-		post("/recipes/:id/withdraw", staff, s.withdraw),
-		post("/recipes/:id/again", staff, s.readAgain),
+		get("/files", door.Staff, s.files.Files),
+		post("/files/:id/answer", door.Staff, s.files.Answer),
+		get("/files/names", door.Staff, s.files.Names),
+		post("/files/names", door.Leads, s.files.SetNames),
+		post("/files/names/try", door.Staff, s.files.TryNames),
+		get("/recipes", door.Staff, s.files.Recipes),
+		get("/recipes/:id", door.Staff, s.files.Recipe),
+		post("/recipes/:id/kind", door.Staff, s.files.SetKind),
+		post("/recipes/:id/withdraw", door.Staff, s.files.Withdraw),
+		post("/recipes/:id/again", door.Staff, s.files.ReadAgain),
 
 		// How it decides, what it looks like, whether it works, and help.
-		get("/about", member, s.about),
-		get("/about/look", member, s.look),
-		get("/protocol", member, s.protocol),
-		get("/protocol.json", member, s.protocolFile),
-		get("/system", keepers, s.systemPage),
-		get("/help", member, s.help),
-		get("/help/tour", staff, s.tour),
+		get("/about", door.Member, s.audit.About),
+		get("/about/look", door.Member, s.audit.Look),
+		get("/protocol", door.Member, s.audit.ProtocolPage),
+		get("/protocol.json", door.Member, s.audit.ProtocolFile),
+		get("/system", door.Keepers, s.audit.SystemPage),
+		get("/help", door.Member, s.audit.Help),
+		get("/help/tour", door.Staff, s.audit.Tour),
 
-		{method: http.MethodGet, path: livePath, who: member, handle: s.live},
-		{method: http.MethodGet, path: openAPIPath, who: member, handle: s.openAPI},
+		{Method: http.MethodGet, Path: door.LivePath, Who: door.Member, Handle: s.Live},
+		{Method: http.MethodGet, Path: door.OpenAPIPath, Who: door.Member, Handle: s.api.OpenAPI},
 
 		// What is the same for everybody, and for the machine.
-		{method: http.MethodGet, path: "/static/*name", who: anyone, handle: gin.WrapH(web.Assets())},
-		{method: http.MethodGet, path: "/healthz", who: anyone, handle: s.health},
-		{method: http.MethodGet, path: "/metrics", who: anyone, handle: s.thisMachine(promhttp.HandlerFor(s.Registry, promhttp.HandlerOpts{Registry: s.Registry}))},
+		{Method: http.MethodGet, Path: "/static/*name", Who: door.Anyone, Handle: gin.WrapH(web.Assets())},
+		{Method: http.MethodGet, Path: "/healthz", Who: door.Anyone, Handle: s.Health},
+		{Method: http.MethodGet, Path: "/metrics", Who: door.Anyone, Handle: s.ThisMachine(promhttp.HandlerFor(s.Registry, promhttp.HandlerOpts{Registry: s.Registry}))},
 	}
-	for _, o := range operations {
-		path := apiBase + strings.NewReplacer("{", ":", "}", "").Replace(o.path)
-		table = append(table, route{method: o.method, path: path, who: o.who, scope: o.scope, handle: s.api(o), body: maxAPIBody})
-	}
-	return table
+	return append(table, s.api.Routes()...)
 }
 
 // mux makes what answers from the table.
@@ -168,12 +160,12 @@ func (s *Server) mux() http.Handler {
 	if err := e.SetTrustedProxies(nil); err != nil {
 		panic("server: " + err.Error()) // cannot happen for an empty list
 	}
-	e.Use(s.observe, s.compress, s.recover, s.headers, s.ownHost, s.sameOrigin)
-	nowhere := route{method: http.MethodGet}
-	e.NoRoute(s.admit(nowhere), s.page(notFound))
-	e.NoMethod(s.admit(nowhere), s.page(notFound))
+	s.Use(e)
+	nowhere := door.Route{Method: http.MethodGet}
+	e.NoRoute(s.Admit(nowhere), s.Page(door.NotFound))
+	e.NoMethod(s.Admit(nowhere), s.Page(door.NotFound))
 	for _, r := range s.routes() {
-		e.Handle(r.method, r.path, s.admit(r), r.handle)
+		e.Handle(r.Method, r.Path, s.Admit(r), r.Handle)
 	}
 	return e
 }

@@ -1,17 +1,16 @@
-// Package server shows the practice its wears: pages for people, a health
-// check and counts for machines. It reads and writes the store and knows
-// nothing of how files are read.
+// Package server shows the practice its wears: pages for people, an API for
+// programs, a health check and counts for machines. It reads and writes the store
+// and knows nothing of how files are read.
 //
-// The way through it: routes.go is the map of pages and operations.go that of
-// the API, each line with who may ask; admit.go is the one place that lets a
-// request through; the rest is one file a page. A request for a host name that
-// is not ours is refused, so that a web page elsewhere cannot reach this server
+// The way through it: routes.go is the map of pages and api/operations.go that of
+// the API, each line with who may ask; door/admit.go is the one place that lets a
+// request through; beneath, a package a task. A request for a host name that is
+// not ours is refused, so that a web page elsewhere cannot reach this server
 // through a trick of names.
 package server
 
 import (
 	"context"
-	"crypto/tls"
 	"errors"
 	"fmt"
 	"log/slog"
@@ -20,80 +19,45 @@ import (
 	"time"
 
 	"github.com/gin-gonic/gin"
-	"github.com/prometheus/client_golang/prometheus"
 
-	"wearround/store"
-	"wearround/worker/wear"
+	"wearround/server/act"
+	"wearround/server/api"
+	"wearround/server/audit"
+	"wearround/server/door"
+	"wearround/server/files"
+	"wearround/server/register"
+	"wearround/server/review"
+	"wearround/server/signin"
+	"wearround/server/view"
 )
 
-// Looker is asked for a look at the watched folder when an answer was given.
-type Looker interface{ Look() }
+// Config is what a server depends on.
+type Config = door.Config
 
-// Config is what a server depends on. Every field is required unless said.
-type Config struct {
-	Store     *store.Store
-	Worker    Looker
-	Passwords *Passwords
-	Protocol  *wear.Protocol
-	Zone      *time.Location
-	Drop      string        // the watched folder, for the person who must find it
-	Settle    time.Duration // time between the worker's looks: a much longer silence is a stall
-	Practice  string        // its name, for letters; without it none can be written
-	Telephone string        // of the practice, likewise
-	Emergency string        // number for emergency care, likewise
-
-	// Anchors gives the lines of the audit log that were noted in a second place.
-	Anchors func() ([]store.Anchor, error)
-
-	// NextRuns says when each of the worker's scheduled jobs is to run next.
-	NextRuns func(context.Context) (map[string]time.Time, error)
-
-	// FactorRequired makes everybody set up a second factor before they come
-	// in. Only an invented practice goes without.
-	FactorRequired bool
-
-	TLS   *tls.Config            // nil serves plain HTTP, to this machine or to Proxy
-	Proxy bool                   // a proxy before this server ends TLS and names the client in X-Forwarded-For
-	Host  func(name string) bool // which host names are ours beside loopback; may be nil
-
-	NameRule string // the file-name rule that holds until another is set
-
-	// TryNameRule gives the code that a file-name rule finds in each of some
-	// names. An error says to a person why it is no rule.
-	TryNameRule func(rule string, names []string) (codes []string, err error)
-
-	Now      func() time.Time
-	Log      *slog.Logger
-	Registry *prometheus.Registry
-}
-
-// Server answers requests.
+// Server answers requests: each task's pages behind one door.
 type Server struct {
-	Config
-	metrics  *metrics
-	lobby    *lobby
-	veil     veil
-	norms    norms
-	document []byte // the OpenAPI document
+	*door.Door
+	signin   *signin.Desk
+	review   *review.Review
+	register *register.Register
+	files    *files.Files
+	audit    *audit.Audit
+	api      *api.API
 	http     *http.Server
 }
 
-// Limits on what a request may cost.
-const (
-	maxBody         = 64 << 10 // of a form
-	maxAPIBody      = 2 << 20  // of one API request: a register of some thousand lines
-	maxListBody     = 4 << 20  // of a register sent as a file
-	shutdownTimeout = 10 * time.Second
-)
+// shutdownTimeout is how long requests in hand may take to finish.
+const shutdownTimeout = 10 * time.Second
 
 // New makes a server. It does nothing until Serve.
 func New(c Config) *Server {
 	gin.SetMode(gin.ReleaseMode)
-	doc, err := document(operations, c.Protocol.Version)
-	if err != nil {
-		panic("server: the document of the API: " + err.Error()) // made of our own types; a test builds it
+	d := door.New(c)
+	acts, v := &act.Acts{Door: d}, view.New(d)
+	s := &Server{
+		Door: d, signin: signin.New(d, acts), review: &review.Review{Door: d, Acts: acts, View: v}, register: &register.Register{Door: d, Acts: acts, View: v},
+		files: &files.Files{Door: d}, audit: &audit.Audit{Door: d, Acts: acts}, api: api.New(d, acts, v),
 	}
-	s := &Server{Config: c, metrics: newMetrics(c.Registry, c.Store), lobby: &lobby{list: map[store.Digest]pending{}}, veil: newVeil(), norms: norms{kind: map[string]keptNorms{}}, document: doc}
 	s.http = &http.Server{
 		Handler:           s.mux(),
 		TLSConfig:         c.TLS,
@@ -118,7 +82,7 @@ func Listen(addr string, open bool) (net.Listener, error) {
 	if err != nil {
 		return nil, fmt.Errorf("address %q: write it as 127.0.0.1:8470", addr)
 	}
-	if !open && !loopback(host) {
+	if !open && !door.Loopback(host) {
 		return nil, fmt.Errorf("address %q is not this machine's own: give --tls-cert and --tls-key, or --behind-proxy, to serve others; without them only 127.0.0.1, [::1] and localhost are served", addr)
 	}
 	l, err := net.Listen("tcp", addr)

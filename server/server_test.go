@@ -1,4 +1,4 @@
-package server
+package server_test
 
 import (
 	"context"
@@ -17,6 +17,8 @@ import (
 	"github.com/prometheus/client_golang/prometheus/testutil"
 	"golang.org/x/net/html"
 
+	"wearround/server"
+	"wearround/server/servertest"
 	"wearround/store"
 	"wearround/store/storetest"
 	"wearround/web"
@@ -24,14 +26,14 @@ import (
 )
 
 func TestEveryPageIsWhole(t *testing.T) {
-	f := newFixture(t)
-	id := f.file(1)
+	f := servertest.New(t)
+	id := f.File(1)
 	for path, want := range map[string]string{
-		"/": storetest.Patient(1).Code, "/?tier=routine&s=" + f.veil.cover("nobody"): "0 of 1", "/about": wear.DefaultProtocol().Version,
+		"/": storetest.Patient(1).Code, "/?tier=routine&s=" + f.Veil.Cover("nobody"): "0 of 1", "/about": wear.DefaultProtocol().Version,
 		fmt.Sprint("/wears/", id): storetest.Patient(1).Code, fmt.Sprint("/wears/", id, "?from=2026-05-20&days=3"): storetest.Patient(1).Code,
 		"/files": "Filed", "/files?outcome=held": "held",
 	} {
-		w := f.ask(http.MethodGet, path, nil)
+		w := f.Ask(http.MethodGet, path, nil)
 		if w.Code != http.StatusOK || !strings.Contains(w.Body.String(), want) {
 			t.Errorf("%s: status %d, and %q stands in it: %v", path, w.Code, want, strings.Contains(w.Body.String(), want))
 		}
@@ -44,25 +46,25 @@ func TestEveryPageIsWhole(t *testing.T) {
 // TestHeaders asks every route that gin knows, so that a new one is held to the
 // same headers.
 func TestHeaders(t *testing.T) {
-	f := newFixture(t)
-	id := f.file(1)
-	engine := f.engine()
+	f := servertest.New(t)
+	id := f.File(1)
+	engine := f.Engine()
 	if len(engine.Routes()) < 100 {
 		t.Fatalf("only %d routes are known", len(engine.Routes()))
 	}
-	style := regexp.MustCompile(`/static/[^"]+\.css`).FindString(f.ask(http.MethodGet, "/about", nil).Body.String())
+	style := regexp.MustCompile(`/static/[^"]+\.css`).FindString(f.Ask(http.MethodGet, "/about", nil).Body.String())
 	paths := []string{"GET /no-such-page", "PUT /about", "GET " + style}
 	for _, r := range engine.Routes() {
-		paths = append(paths, r.Method+" "+fill(r.Path, id))
+		paths = append(paths, r.Method+" "+servertest.Fill(r.Path, id))
 	}
-	engine.GET("/test/panic", f.page(func(*gin.Context) (web.Page, error) { panic("a fault") }))
+	engine.GET("/test/panic", f.Page(func(*gin.Context) (web.Page, error) { panic("a fault") }))
 	paths = append(paths, "GET /test/panic")
 	elsewhere := func(r *http.Request) { r.Host = "elsewhere.example" }
 	for _, mp := range paths {
 		method, path, _ := strings.Cut(mp, " ")
 		for who, w := range map[string]*httptest.ResponseRecorder{
-			"the lead": f.ask(method, path, url.Values{}), "an auditor": f.askAs(store.RoleAuditor, method, path, url.Values{}),
-			"nobody": f.askAs(nobody, method, path, url.Values{}), "another host": f.ask(method, path, url.Values{}, elsewhere),
+			"the lead": f.Ask(method, path, url.Values{}), "an auditor": f.AskAs(store.RoleAuditor, method, path, url.Values{}),
+			"nobody": f.AskAs(servertest.Nobody, method, path, url.Values{}), "another host": f.Ask(method, path, url.Values{}, elsewhere),
 		} {
 			for name, want := range map[string]string{
 				"Content-Security-Policy": "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; font-src 'self'; connect-src 'self'; form-action 'self'; base-uri 'none'; object-src 'none'; frame-ancestors 'none'",
@@ -77,13 +79,13 @@ func TestHeaders(t *testing.T) {
 				}
 			}
 		}
-		f.signIn(store.RoleLead) // some of them sign out
-		f.signIn(store.RoleAuditor)
+		f.SignIn(store.RoleLead) // some of them sign out
+		f.SignIn(store.RoleAuditor)
 	}
 }
 
 func TestRefusals(t *testing.T) {
-	f := newFixture(t)
+	f := servertest.New(t)
 	form := url.Values{"code": {"unit"}, "value.0": {"mmol/L"}}
 	for _, tt := range []struct {
 		why    string
@@ -113,13 +115,13 @@ func TestRefusals(t *testing.T) {
 		if tt.edit != nil {
 			edits = append(edits, tt.edit)
 		}
-		w := f.ask(tt.method, tt.path, form, edits...)
+		w := f.Ask(tt.method, tt.path, form, edits...)
 		if w.Code != tt.status || !strings.Contains(w.Body.String(), "<h1") {
 			t.Errorf("%s: status %d, want %d on a page with a heading", tt.why, w.Code, tt.status)
 		}
 	}
 	for _, host := range []string{"localhost:1", "[::1]:8470", "127.0.0.9"} {
-		if w := f.ask(http.MethodGet, "/", nil, func(r *http.Request) { r.Host = host }); w.Code != 200 {
+		if w := f.Ask(http.MethodGet, "/", nil, func(r *http.Request) { r.Host = host }); w.Code != 200 {
 			t.Errorf("%s is this machine, yet the status is %d", host, w.Code)
 		}
 	}
@@ -127,13 +129,13 @@ func TestRefusals(t *testing.T) {
 
 func TestListenOnThisMachineOnly(t *testing.T) {
 	for _, bad := range []string{"0.0.0.0:0", ":0", "[::]:0", "192.0.2.7:0", "example.org:80", "127.0.0.1"} {
-		if l, err := Listen(bad, false); err == nil {
+		if l, err := server.Listen(bad, false); err == nil {
 			l.Close()
 			t.Errorf("%s was served", bad)
 		}
 	}
 	for _, good := range []string{"127.0.0.1:0", "localhost:0"} {
-		l, err := Listen(good, false)
+		l, err := server.Listen(good, false)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -142,49 +144,49 @@ func TestListenOnThisMachineOnly(t *testing.T) {
 }
 
 func TestHealth(t *testing.T) {
-	f := newFixture(t)
-	if w := f.ask(http.MethodGet, "/healthz", nil); w.Code != 200 {
+	f := servertest.New(t)
+	if w := f.Ask(http.MethodGet, "/healthz", nil); w.Code != 200 {
 		t.Errorf("a program that works says %d %s", w.Code, w.Body)
 	}
-	f.clock.Advance(time.Hour)
-	if w := f.ask(http.MethodGet, "/healthz", nil); w.Code != 503 || !strings.Contains(w.Body.String(), "does not look") {
+	f.Clock.Advance(time.Hour)
+	if w := f.Ask(http.MethodGet, "/healthz", nil); w.Code != 503 || !strings.Contains(w.Body.String(), "does not look") {
 		t.Errorf("a worker silent for an hour: %d %s", w.Code, w.Body)
 	}
-	f.signIn(store.RoleLead)
-	if w := f.ask(http.MethodGet, "/", nil); !strings.Contains(w.Body.String(), "may be incomplete") {
+	f.SignIn(store.RoleLead)
+	if w := f.Ask(http.MethodGet, "/", nil); !strings.Contains(w.Body.String(), "may be incomplete") {
 		t.Error("the round of a stalled worker looks like an empty queue")
 	}
-	f.beat(false, "The watched folder cannot be read.")
-	if w := f.ask(http.MethodGet, "/healthz", nil); w.Code != 503 || !strings.Contains(w.Body.String(), "cannot be read") {
+	f.Beat(false, "The watched folder cannot be read.")
+	if w := f.Ask(http.MethodGet, "/healthz", nil); w.Code != 503 || !strings.Contains(w.Body.String(), "cannot be read") {
 		t.Errorf("an unreadable folder: %d %s", w.Code, w.Body)
 	}
 }
 
 func TestLiveRisesWithTheData(t *testing.T) {
-	f := newFixture(t)
+	f := servertest.New(t)
 	version := func() int64 {
 		var l web.Live
-		if err := json.Unmarshal(f.ask(http.MethodGet, "/live", nil).Body.Bytes(), &l); err != nil {
+		if err := json.Unmarshal(f.Ask(http.MethodGet, "/live", nil).Body.Bytes(), &l); err != nil {
 			t.Fatal(err)
 		}
 		return l.Version
 	}
 	before := version()
-	f.file(3)
+	f.File(3)
 	if after := version(); after <= before {
 		t.Errorf("version %d, then %d after a wear was filed", before, after)
 	}
-	rows := f.ask(http.MethodGet, "/", nil, func(r *http.Request) { r.Header.Set("X-Fragment", "rows") }).Body.String()
+	rows := f.Ask(http.MethodGet, "/", nil, func(r *http.Request) { r.Header.Set("X-Fragment", "rows") }).Body.String()
 	if strings.Contains(rows, "<html") || !strings.Contains(rows, storetest.Patient(3).Code) {
 		t.Error("the fragment is not the rows alone")
 	}
 }
 
 func TestAnswer(t *testing.T) {
-	f := newFixture(t)
+	f := servertest.New(t)
 	ctx := context.Background()
-	id, err := f.store.Hold(ctx, store.Holding{
-		Drop:      store.Drop{Path: "x.csv", Size: 4, ModTime: f.clock.Now(), SeenAt: f.clock.Now(), Outcome: store.Held},
+	id, err := f.Store.Hold(ctx, store.Holding{
+		Drop:      store.Drop{Path: "x.csv", Size: 4, ModTime: f.Clock.Now(), SeenAt: f.Clock.Now(), Outcome: store.Held},
 		SHA256:    storetest.Hash(5),
 		Questions: []wear.Question{{Code: "patient", Text: "Whose wear is this?"}},
 	})
@@ -193,23 +195,23 @@ func TestAnswer(t *testing.T) {
 	}
 	path := fmt.Sprintf("/files/%d/answer", id)
 	// A code that is not on the register is explained beside the file.
-	w := f.ask(http.MethodPost, path, url.Values{"code": {"patient"}, "other.0": {"P-0001"}})
-	if !strings.Contains(w.Body.String(), "No patient on the register has this code") || f.looks != 0 {
-		t.Errorf("status %d without the reason, %d looks", w.Code, f.looks)
+	w := f.Ask(http.MethodPost, path, url.Values{"code": {"patient"}, "other.0": {"P-0001"}})
+	if !strings.Contains(w.Body.String(), "No patient on the register has this code") || f.Looks != 0 {
+		t.Errorf("status %d without the reason, %d looks", w.Code, f.Looks)
 	}
-	w = f.ask(http.MethodPost, path, url.Values{"code": {"patient"}, "other.0": {"<b>"}, "add.0": {"1"}})
+	w = f.Ask(http.MethodPost, path, url.Values{"code": {"patient"}, "other.0": {"<b>"}, "add.0": {"1"}})
 	if !strings.Contains(w.Body.String(), "A patient code is") {
 		t.Errorf("a code that is none was added: %d", w.Code)
 	}
 	// The person says that it is a new patient.
-	w = f.ask(http.MethodPost, path, url.Values{"code": {"patient"}, "other.0": {"P-0001"}, "add.0": {"1"}})
-	if w.Code != http.StatusSeeOther || f.looks != 1 {
-		t.Errorf("status %d, want a redirect; %d looks, want 1", w.Code, f.looks)
+	w = f.Ask(http.MethodPost, path, url.Values{"code": {"patient"}, "other.0": {"P-0001"}, "add.0": {"1"}})
+	if w.Code != http.StatusSeeOther || f.Looks != 1 {
+		t.Errorf("status %d, want a redirect; %d looks, want 1", w.Code, f.Looks)
 	}
-	if _, err := f.store.PatientByCode(ctx, "P-0001"); err != nil {
+	if _, err := f.Store.PatientByCode(ctx, "P-0001"); err != nil {
 		t.Error(err)
 	}
-	list, err := f.store.AnsweredFiles(ctx)
+	list, err := f.Store.AnsweredFiles(ctx)
 	if err != nil || len(list) != 1 || list[0].Answers["patient"] != "P-0001" {
 		t.Errorf("answered files %+v, %v", list, err)
 	}
@@ -218,17 +220,17 @@ func TestAnswer(t *testing.T) {
 // TestLogKeepsSecrets runs requests that carry marked names and looks for the
 // marks in the log.
 func TestLogKeepsSecrets(t *testing.T) {
-	f := newFixture(t)
-	f.file(1)
+	f := servertest.New(t)
+	f.File(1)
 	who := storetest.Patient(1)
-	f.ask(http.MethodPost, "/", url.Values{"q": {who.Name}})
-	f.ask(http.MethodPost, "/patients/search", url.Values{"q": {who.Name}})
-	f.askAs(nobody, http.MethodGet, "/", nil, func(r *http.Request) { r.Header.Set("Cookie", "s=marked-cookie") })
-	f.askAs(nobody, http.MethodPost, "/sign-in", url.Values{"login": {"marked-login"}, "password": {"marked-password"}})
-	f.askAs(nobody, http.MethodGet, "/set-up/marked-link", nil)
-	f.ask(http.MethodGet, "/wears/marked-path", nil)
-	f.ask(http.MethodPost, "/files/1/answer", url.Values{"code": {"patient"}, "value.0": {"marked-value"}})
-	log := f.log.String()
+	f.Ask(http.MethodPost, "/", url.Values{"q": {who.Name}})
+	f.Ask(http.MethodPost, "/patients/search", url.Values{"q": {who.Name}})
+	f.AskAs(servertest.Nobody, http.MethodGet, "/", nil, func(r *http.Request) { r.Header.Set("Cookie", "s=marked-cookie") })
+	f.AskAs(servertest.Nobody, http.MethodPost, "/sign-in", url.Values{"login": {"marked-login"}, "password": {"marked-password"}})
+	f.AskAs(servertest.Nobody, http.MethodGet, "/set-up/marked-link", nil)
+	f.Ask(http.MethodGet, "/wears/marked-path", nil)
+	f.Ask(http.MethodPost, "/files/1/answer", url.Values{"code": {"patient"}, "value.0": {"marked-value"}})
+	log := f.Log.String()
 	if !strings.Contains(log, "route=/wears/:id") {
 		t.Fatal("the log does not name routes by their template")
 	}
@@ -241,26 +243,26 @@ func TestLogKeepsSecrets(t *testing.T) {
 
 // TestFaultsAreHidden shows a reference instead of the cause, which is logged.
 func TestFaultsAreHidden(t *testing.T) {
-	f := newFixture(t)
-	engine := f.http.Handler.(*gin.Engine)
-	engine.GET("/test/fault", f.page(func(*gin.Context) (web.Page, error) { return nil, errors.New("cause of the fault") }))
-	engine.GET("/test/panic", f.page(func(*gin.Context) (web.Page, error) { panic("cause of the panic") }))
+	f := servertest.New(t)
+	engine := f.Engine()
+	engine.GET("/test/fault", f.Page(func(*gin.Context) (web.Page, error) { return nil, errors.New("cause of the fault") }))
+	engine.GET("/test/panic", f.Page(func(*gin.Context) (web.Page, error) { panic("cause of the panic") }))
 	for _, kind := range []string{"fault", "panic"} {
-		w := f.ask(http.MethodGet, "/test/"+kind, nil)
+		w := f.Ask(http.MethodGet, "/test/"+kind, nil)
 		body := w.Body.String()
 		if w.Code != 500 || strings.Contains(body, "cause of") {
 			t.Errorf("%s: status %d; the cause is shown: %v", kind, w.Code, strings.Contains(body, "cause of"))
 		}
-		if !strings.Contains(f.log.String(), "cause of the "+kind) {
+		if !strings.Contains(f.Log.String(), "cause of the "+kind) {
 			t.Errorf("%s: the cause is not in the log", kind)
 		}
 	}
 }
 
 func TestMetricsNames(t *testing.T) {
-	f := newFixture(t)
-	f.file(1)
-	f.ask(http.MethodGet, "/wears/1", nil)
+	f := servertest.New(t)
+	f.File(1)
+	f.Ask(http.MethodGet, "/wears/1", nil)
 	problems, err := testutil.GatherAndLint(f.Registry)
 	if err != nil {
 		t.Fatal(err)
@@ -268,7 +270,7 @@ func TestMetricsNames(t *testing.T) {
 	for _, p := range problems {
 		t.Errorf("%s: %s", p.Metric, p.Text)
 	}
-	body := f.ask(http.MethodGet, "/metrics", nil).Body.String()
+	body := f.Ask(http.MethodGet, "/metrics", nil).Body.String()
 	for _, want := range []string{`wearround_open_wears 1`, `route="/wears/:id"`} {
 		if !strings.Contains(body, want) {
 			t.Errorf("the counts do not hold %s", want)

@@ -69,21 +69,64 @@ var rules = []rule{
 		reason: "worker and server meet in the database and never import each other, so either can be changed or run alone",
 	},
 	{
-		dir: "server", own: []string{"store", "web", "web/letter", "worker/wear"},
-		third:  []string{"github.com/gin-gonic/gin", "github.com/pquerna/otp", "github.com/prometheus/client_golang", "golang.org/x/crypto/argon2"},
-		reason: "only the server knows its web framework; worker and server never import each other",
+		dir: "server/password", third: []string{"golang.org/x/crypto/argon2"},
+		reason: "how passwords are kept must be judged without pages or a database",
 	},
 	{
-		dir: "cmd/wearround", own: []string{"server", "store", "web", "web/letter", "worker", "worker/intake", "worker/sim", "worker/wear"},
+		dir: "server/door", own: []string{"server/password", "store", "web", "worker/wear"}, third: gin,
+		reason: "it decides who comes in, for every task alike, and so may know none of them",
+	},
+	{
+		dir: "server/act", own: []string{"server/door", "store", "web", "web/letter", "worker/wear"}, third: gin[:1],
+		reason: "what pages and programs both do stands beneath both, so that neither does it otherwise",
+	},
+	{
+		dir: "server/view", own: []string{"server/door", "store", "web", "web/letter", "worker/wear"}, third: gin[:1],
+		reason: "rows become words in one place; it shows and never changes",
+	},
+	task("signin", "github.com/pquerna/otp"),
+	task("review"),
+	task("register"),
+	task("files"),
+	task("audit"),
+	task("api"),
+	{
+		dir: "server", own: tasks, third: gin,
+		reason: "only the server knows its web framework; the map of routes stands on top of all tasks",
+	},
+	{
+		dir: "server/servertest", own: []string{"server", "server/door", "server/password", "store", "store/storetest", "worker/wear"}, third: gin,
+		reason: "helpers for tests; imported by tests only",
+	},
+	{
+		dir: "cmd/wearround", own: []string{"server", "server/door", "server/password", "store", "web", "web/letter", "worker", "worker/intake", "worker/sim", "worker/wear"},
 		third:  []string{"github.com/gofrs/flock", "github.com/peterbourgon/ff/v3", "github.com/prometheus/client_golang", "github.com/schollz/progressbar/v3"},
 		reason: "the command wires the parts; it holds no logic of theirs",
 	},
 }
 
+// gin is what answers requests and counts them.
+var gin = []string{"github.com/gin-gonic/gin", "github.com/prometheus/client_golang"}
+
+// tasks are what the server is put together from.
+var tasks = []string{
+	"server/door", "server/act", "server/view", "server/signin", "server/review", "server/register", "server/files", "server/audit", "server/api", "web",
+}
+
+// task is the rule for the package of one task of the people at work.
+func task(name string, third ...string) rule {
+	return rule{
+		dir:    "server/" + name,
+		own:    []string{"server/door", "server/act", "server/view", "server/password", "store", "web", "web/letter", "worker/wear"},
+		third:  append([]string{gin[0]}, third...),
+		reason: "a task's pages are built on the door and never on another task's, so that each can be read and changed alone",
+	}
+}
+
 // testOnly are the packages that only tests may import.
 var testOnly = []string{
 	"github.com/chromedp/", "github.com/google/go-cmp", "pgregory.net/rapid", "github.com/rogpeppe/go-internal",
-	"gonum.org/v1/gonum", "golang.org/x/net/html", "github.com/pb33f/", "wearround/store/storetest",
+	"gonum.org/v1/gonum", "golang.org/x/net/html", "github.com/pb33f/", "wearround/store/storetest", "wearround/server/servertest",
 }
 
 // clock are the names of package time that a pure package may not use: they

@@ -15,7 +15,7 @@ import (
 	"github.com/chromedp/chromedp/kb"
 	"github.com/pquerna/otp/totp"
 
-	"wearround/server"
+	"wearround/server/password"
 	"wearround/store"
 )
 
@@ -142,9 +142,9 @@ func TestReviewWithTheKeyboard(t *testing.T) {
 	d := &desktop{Context: ctx, t: t, folder: t.ArtifactDir()}
 	t.Log("the pictures of each step are in", d.folder)
 
-	const password = "kemo turan below the hill"
+	const chosen = "kemo turan below the hill"
 	secret := base32.StdEncoding.WithPadding(base32.NoPadding).EncodeToString([]byte("an invented secret.."))
-	hash, err := server.NewPasswords(server.HashCost{MemoryKiB: 64, Passes: 1, Lanes: 1}).Hash(ctx, password)
+	hash, err := password.New(password.Cost{MemoryKiB: 64, Passes: 1, Lanes: 1}).Hash(ctx, chosen)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -161,7 +161,7 @@ func TestReviewWithTheKeyboard(t *testing.T) {
 	visit(t, ctx, p.url())
 	d.picture("sign-in")
 	d.types(`input[name="login"]`, "kemo")
-	d.types(`input[name="password"]`, password)
+	d.types(`input[name="password"]`, chosen)
 	send(t, ctx)
 	code, err := totp.GenerateCode(secret, time.Now())
 	if err != nil {

@@ -14,7 +14,8 @@ import (
 	"text/tabwriter"
 	"time"
 
-	"wearround/server"
+	"wearround/server/door"
+	"wearround/server/password"
 	"wearround/store"
 	"wearround/worker"
 )
@@ -157,7 +158,7 @@ func runUser(ctx context.Context, action string, args []string, stdout, stderr i
 	if err != nil {
 		return err
 	}
-	invite := server.NewInvitation()
+	invite := door.NewInvitation()
 	if action == "add" {
 		var list []store.Role
 		for r := range strings.SplitSeq(*roles, ",") {
@@ -221,15 +222,15 @@ func joined(roles []store.Role) string {
 // newPassword sets a password that nobody chose and prints it once. Its
 // sessions end; the second factor stays.
 func newPassword(ctx context.Context, d *desk, u store.User, stdout io.Writer) error {
-	password := strings.ToLower(rand.Text())
-	hash, err := server.NewPasswords(server.StrongCost).Hash(ctx, password)
+	chosen := strings.ToLower(rand.Text())
+	hash, err := password.New(password.Strong).Hash(ctx, chosen)
 	if err != nil {
 		return err
 	}
 	if err := d.SetPassword(ctx, store.Actor{UserID: u.ID, Request: "command line"}, u.ID, hash, 0); err != nil {
 		return err
 	}
-	_, err = fmt.Fprintf(stdout, "The password of %s is now\n  %s\nIt is shown this once. Change it after signing in; the second factor stays as it was.\n", u.Login, password)
+	_, err = fmt.Fprintf(stdout, "The password of %s is now\n  %s\nIt is shown this once. Change it after signing in; the second factor stays as it was.\n", u.Login, chosen)
 	return err
 }
 
@@ -277,7 +278,7 @@ func runToken(ctx context.Context, action string, args []string, stdout, stderr 
 	if err != nil {
 		return err
 	}
-	secret, hash := server.NewToken()
+	secret, hash := door.NewToken()
 	var list []string
 	for s := range strings.SplitSeq(*scopes, ",") {
 		list = append(list, strings.TrimSpace(s))

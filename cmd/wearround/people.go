@@ -5,7 +5,8 @@ import (
 	"fmt"
 	"io"
 
-	"wearround/server"
+	"wearround/server/door"
+	"wearround/server/password"
 	"wearround/store"
 )
 
@@ -28,11 +29,11 @@ func addDemoPeople(ctx context.Context, s *store.Store) error {
 	if err != nil || !none {
 		return err
 	}
-	hash, err := server.NewPasswords(server.StrongCost).Hash(ctx, demoPassword)
+	hash, err := password.New(password.Strong).Hash(ctx, demoPassword)
 	if err != nil {
 		return err
 	}
-	_, token := server.SetupLink("")
+	_, token := door.SetupLink("")
 	if _, err := s.SetSetupToken(ctx, token); err != nil {
 		return err
 	}

@@ -16,6 +16,8 @@ import (
 	"github.com/prometheus/client_golang/prometheus/collectors"
 
 	"wearround/server"
+	"wearround/server/door"
+	"wearround/server/password"
 	"wearround/store"
 	"wearround/worker"
 	"wearround/worker/wear"
@@ -84,7 +86,7 @@ func open(ctx context.Context, c config, log *slog.Logger) (_ *app, err error) {
 	a.server = server.New(server.Config{
 		Store: a.store, Worker: a.worker, Protocol: c.protocol, Zone: c.zone, Drop: c.drop, Settle: c.settle,
 		NameRule: c.rule.String(), TryNameRule: worker.TryNameRule,
-		Passwords: server.NewPasswords(server.StrongCost), FactorRequired: !c.open, Anchors: anchors.All, NextRuns: a.worker.NextRuns,
+		Passwords: password.New(password.Strong), FactorRequired: !c.open, Anchors: anchors.All, NextRuns: a.worker.NextRuns,
 		Practice: c.practice.Name, Telephone: c.practice.Phone, Emergency: c.practice.Emergency,
 		TLS: c.tls(), Proxy: c.proxy != "", Host: c.hosts(),
 		Now: time.Now, Log: log.With("part", "server"), Registry: registry,
@@ -129,7 +131,7 @@ func (a *app) offerSetup(ctx context.Context, stdout io.Writer) error {
 	if err != nil || !none {
 		return err
 	}
-	address, token := server.SetupLink(a.url())
+	address, token := door.SetupLink(a.url())
 	until, err := a.store.SetSetupToken(ctx, token)
 	if err != nil {
 		return err

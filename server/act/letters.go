@@ -1,0 +1,72 @@
+package act
+
+import (
+	"context"
+	"errors"
+	"strings"
+
+	"github.com/gin-gonic/gin"
+
+	"wearround/server/door"
+	"wearround/store"
+	"wearround/web"
+	"wearround/web/letter"
+)
+
+// Template is the text in force for a kind of letter, and its version; 0 is the
+// one that ships.
+func (s *Acts) Template(ctx context.Context, kind letter.Kind) (text string, version int, err error) {
+	t, own, err := s.Store.Template(ctx, string(kind))
+	if err != nil {
+		return "", 0, err
+	}
+	if !own {
+		return letter.Shipped(kind), 0, nil
+	}
+	return t.Text, t.Version, nil
+}
+
+// Sender is the practice: who writes.
+func (s *Acts) Sender() letter.Practice {
+	return letter.Practice{Name: s.Practice, Phone: s.Telephone, Emergency: s.Emergency}
+}
+
+// WriteLetter composes a letter and saves it as it is shown to its sender. What
+// the findings do not allow, or what is not known, is said in words.
+func (s *Acts) WriteLetter(c *gin.Context, wearID int64, l web.LetterForm) (int64, error) {
+	ctx := c.Request.Context()
+	w, err := s.Store.Wear(ctx, wearID)
+	if err != nil {
+		return 0, err
+	}
+	text, version, err := s.Template(ctx, l.Kind)
+	if err != nil {
+		return 0, err
+	}
+	own, err := store.Location(w.Zone, s.Zone)
+	if err != nil {
+		return 0, err
+	}
+	made, err := letter.ComposeFrom(l.Kind, text, letter.Facts{
+		Practice: s.Sender(), Patient: letter.Patient{Name: w.Patient.Name, BirthDate: w.Patient.BirthDate},
+		Sender: door.VisitorOf(c).User.Name, To: l.To, Today: s.Today(), By: l.By, Tests: l.Tests, Serial: l.Serial, Fault: l.Fault,
+		Report: w.Report, Zone: own,
+	})
+	if p, ok := errors.AsType[*letter.Problem](err); ok {
+		return 0, door.Invalid(p.Text)
+	}
+	if err != nil {
+		return 0, err
+	}
+	return s.Store.OpenLetter(ctx, door.Actor(c), store.NewLetter{
+		PatientID: w.Patient.ID, WearID: w.ID, Kind: string(l.Kind), Template: version, Protocol: w.Report.Protocol, Text: made.Text,
+	})
+}
+
+// CheckText refuses what a letter or a template may not say.
+func CheckText(problems []string) error {
+	if len(problems) == 0 {
+		return nil
+	}
+	return door.InvalidField("text", strings.Join(problems, " "))
+}

@@ -1,0 +1,42 @@
+package act
+
+import (
+	"context"
+
+	"wearround/server/door"
+	"wearround/store"
+	"wearround/web"
+)
+
+// NewResult is a laboratory result as typed, read by the practice's criteria in
+// the unit it was reported in.
+func (s *Acts) NewResult(who store.Patient, r web.ResultForm) store.NewResult {
+	n := store.NewResult{PatientID: who.ID, Kind: store.ResultKind(r.Test), Value: r.Value, Unit: r.Unit, TakenAt: r.TakenAt, Note: r.Note}
+	n.Classify(s.Protocol.Risk.Criteria, who.Context.Pregnant)
+	return n
+}
+
+// SaveResult records a result and makes the reports anew that it is part of.
+func (s *Acts) SaveResult(ctx context.Context, a store.Actor, n store.NewResult) (int64, error) {
+	id, err := s.Store.AddResult(ctx, a, n)
+	if err != nil {
+		return 0, err
+	}
+	return id, s.ReanalyseOpen(ctx, a, n.PatientID)
+}
+
+// WithdrawResult takes a laboratory result of a patient back, and makes the
+// reports anew that it was part of.
+func (s *Acts) WithdrawResult(ctx context.Context, a store.Actor, patientID, id int64, reason string) error {
+	all, err := s.Store.Results(ctx, patientID)
+	if err != nil {
+		return err
+	}
+	if !hasID(all, id, func(r store.Result) int64 { return r.ID }) {
+		return door.ErrNoPage
+	}
+	if err := s.Store.WithdrawResult(ctx, a, id, reason); err != nil {
+		return err
+	}
+	return s.ReanalyseOpen(ctx, a, patientID)
+}

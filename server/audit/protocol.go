@@ -1,0 +1,41 @@
+package audit
+
+import (
+	"encoding/json"
+	"fmt"
+	"maps"
+	"net/http"
+	"slices"
+
+	"github.com/gin-gonic/gin"
+
+	"wearround/web"
+	"wearround/worker/wear"
+)
+
+// ProtocolPage lists every limit in force.
+func (s *Audit) ProtocolPage(c *gin.Context) (web.Page, error) {
+	made, err := s.Store.OpenByProtocol(c.Request.Context())
+	if err != nil {
+		return nil, err
+	}
+	p := web.ProtocolPage{Layout: s.Layout(c), Engine: wear.EngineVersion}
+	for _, x := range s.Protocol.Settings() {
+		p.Settings = append(p.Settings, web.Setting{Name: x.Name, Value: x.Value, Unit: x.Unit, Source: x.Source, Status: x.Status, ProposedBy: x.ProposedBy})
+	}
+	for _, version := range slices.Sorted(maps.Keys(made)) {
+		p.Made = append(p.Made, web.MadeUnder{Protocol: version, Wears: made[version]})
+	}
+	return p, nil
+}
+
+// ProtocolFile gives the protocol in force as the file that the command reads.
+func (s *Audit) ProtocolFile(c *gin.Context) (web.Page, error) {
+	text, err := json.MarshalIndent(s.Protocol, "", "  ")
+	if err != nil {
+		return nil, fmt.Errorf("write the protocol: %w", err)
+	}
+	c.Header("Content-Disposition", `attachment; filename="protocol.json"`)
+	c.Data(http.StatusOK, "application/json", append(text, '\n'))
+	return nil, nil
+}

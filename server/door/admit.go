@@ -1,0 +1,157 @@
+package door
+
+import (
+	"errors"
+	"net/http"
+	"net/url"
+	"strings"
+
+	"github.com/gin-gonic/gin"
+
+	"wearround/store"
+	"wearround/web"
+)
+
+// Route is one line of the map: what is asked for, who may ask, what answers.
+type Route struct {
+	Method, Path string
+	Who          Access
+	Handle       gin.HandlerFunc
+	Scope        Scope // that a token needs; "" for a page
+	Body         int64 // the most bytes it takes; 0 stands for maxBody
+}
+
+// ForPrograms reports whether the route answers programs.
+func (r *Route) ForPrograms() bool { return forPrograms(r.Path) }
+
+// forPrograms reports whether what lies at a path answers programs, in JSON.
+func forPrograms(path string) bool { return strings.HasPrefix(path, APIBase+"/") }
+
+// page reports whether the route answers people's browsers with pages.
+func (r *Route) page() bool { return !r.ForPrograms() && r.Path != LivePath }
+
+// unsafe reports whether the route may change something.
+func (r *Route) unsafe() bool { return r.Method != http.MethodGet }
+
+// Admit lets a request through to its handler, or not: who asks, whether they
+// may, whether a form came from one of our own pages. It is the only place
+// that decides by role; the store decides about the single wear.
+func (s *Door) Admit(r Route) gin.HandlerFunc {
+	most := r.Body
+	if most == 0 {
+		most = maxBody
+	}
+	return func(c *gin.Context) {
+		c.Request.Body = http.MaxBytesReader(c.Writer, c.Request.Body, most)
+		if err := s.identify(c); err != nil {
+			s.Fail(c, err)
+			return
+		}
+		v := VisitorOf(c)
+		c.Request = c.Request.WithContext(store.As(c.Request.Context(), Actor(c))) // for changes by methods that take no actor
+		switch {
+		case r.Who == nil:
+			if err := s.readForm(c, r); err != nil {
+				s.Fail(c, err)
+			}
+			return
+		case v == nil:
+			s.signInFirst(c, r)
+			return
+		case !r.Who.admits(v.User.Roles):
+			s.refuseRole(c, r)
+			return
+		case r.Scope != "" && !v.may(string(r.Scope)):
+			s.Fail(c, &Problem{Status: http.StatusForbidden, Sentence: "This token is not for that: it lacks the scope " + string(r.Scope) + "."})
+			return
+		}
+		if err := s.readForm(c, r); err != nil {
+			s.Fail(c, err)
+			return
+		}
+		if r.unsafe() && !r.ForPrograms() && !ownToken(c.PostForm("csrf"), v.secret) {
+			s.Fail(c, errOrigin)
+		}
+	}
+}
+
+// readForm reads a posted form, whole or not at all.
+func (s *Door) readForm(c *gin.Context, r Route) error {
+	if !r.unsafe() || r.ForPrograms() {
+		return nil
+	}
+	err := c.Request.ParseForm()
+	if err == nil && c.ContentType() == "multipart/form-data" {
+		err = c.Request.ParseMultipartForm(maxBody)
+	}
+	if _, ok := errors.AsType[*http.MaxBytesError](err); ok {
+		return ErrTooLong
+	}
+	if err != nil {
+		return Invalid("The form could not be read.")
+	}
+	return nil
+}
+
+// signInFirst answers nobody: a page is led to the sign-in and back, a form and
+// a program are told.
+func (s *Door) signInFirst(c *gin.Context, r Route) {
+	switch {
+	case r.ForPrograms():
+		c.Header("WWW-Authenticate", `Bearer realm="wearround"`)
+		s.Fail(c, errNobody)
+	case !r.page() || c.GetHeader("X-Fragment") != "":
+		c.AbortWithStatus(http.StatusUnauthorized)
+	case r.unsafe():
+		c.Abort()
+		s.show(c, http.StatusUnauthorized, web.SignInPage{Layout: s.Layout(c), Notice: "You were signed out before this was saved. Sign in, then do it again."})
+	default:
+		to := SignInPath
+		if next := c.Request.URL.RequestURI(); next != "/" {
+			to += "?" + url.Values{"next": {next}}.Encode()
+		}
+		c.Redirect(http.StatusSeeOther, to)
+		c.Abort()
+	}
+}
+
+// refuseRole answers somebody whose role does not include this, and logs it. A
+// single thing that they may not see does not exist for them.
+func (s *Door) refuseRole(c *gin.Context, r Route) {
+	if r.Path == "/" {
+		c.Redirect(http.StatusSeeOther, s.Home(c))
+		c.Abort()
+		return
+	}
+	err := errRole
+	if strings.Contains(r.Path, ":") && !Has(c, Staff) {
+		err = ErrNoPage
+	}
+	if e := s.Store.RecordRefusal(c.Request.Context(), Actor(c), "open "+r.Path, "page", 0); e != nil {
+		s.Fail(c, e)
+		return
+	}
+	s.Fail(c, err)
+}
+
+// APIBase is where the API of this version lies.
+const APIBase = "/api/v1"
+
+// Scope is what a token may be used for; see [store.Scopes]. What its owner may
+// not do, the token may not either.
+type Scope string
+
+const (
+	LivePath    = "/live"
+	OpenAPIPath = APIBase + "/openapi.json"
+)
+
+// Limits on what a request may cost.
+const (
+	maxBody     = 64 << 10 // of a form
+	MaxAPIBody  = 2 << 20  // of one API request: a register of some thousand lines
+	MaxListBody = 4 << 20  // of a register sent as a file
+)
+
+// SignInPath is where nobody is led.
+const SignInPath = "/sign-in"

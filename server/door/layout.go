@@ -1,0 +1,107 @@
+package door
+
+import (
+	"net/http"
+	"time"
+
+	"github.com/gin-gonic/gin"
+
+	"wearround/store"
+	"wearround/web"
+)
+
+// Layout is what every page shows around its own matter. A fault in finding it
+// out must not hide the page: it shows as a worker that cannot be heard. Nobody
+// who is not signed in learns anything of the practice from it.
+func (s *Door) Layout(c *gin.Context) web.Layout {
+	ctx := c.Request.Context()
+	l := web.Layout{Now: s.Now(), Zone: s.Zone, Protocol: s.Protocol.Version, ProtocolStatus: s.Protocol.Status}
+	v := VisitorOf(c)
+	if v == nil {
+		return l
+	}
+	l.User = web.User{ID: v.User.ID, Name: v.User.Name, Roles: RoleNames(v.User.Roles), CSRF: FormToken(v.secret), IdleAt: v.Session.IdleAt}
+	var err error
+	if l.Version, err = s.Store.DataVersion(ctx); err != nil {
+		s.Log.Error("data version unknown", "err", err)
+	}
+	l.System, err = s.system(c)
+	if err != nil {
+		s.Log.Error("state of the worker unknown", "err", err)
+		l.System.Stalled = true
+	}
+	if l.Daily, err = s.daily(c); err != nil {
+		s.Log.Error("daily line unknown", "err", err)
+	}
+	return l
+}
+
+// daily is what would be lost if nobody counted it.
+func (s *Door) daily(c *gin.Context) (web.Daily, error) {
+	now := s.Now().In(s.Zone)
+	d, err := s.Store.Daily(c.Request.Context(), now)
+	if err != nil {
+		return web.Daily{}, err
+	}
+	line := web.Daily{CountedAt: now, UnclaimedOverdue: d.UnclaimedOverdue, HeldOverDay: d.HeldLong, RecallsWithoutContact: d.RecallsUntried}
+	if d.Chain != nil && !d.Chain.OK() {
+		line.ChainProblem = ChainWords(d.Chain)
+	}
+	return line, nil
+}
+
+// ChainWords says where the audit log does not hold together.
+func ChainWords(c *store.AuditCheck) string {
+	return "At line " + IDText(c.Broken) + ", " + c.Why + "."
+}
+
+func (s *Door) system(c *gin.Context) (web.System, error) {
+	beat, err := s.Store.LastBeat(c.Request.Context())
+	if err != nil {
+		return web.System{}, err
+	}
+	n, err := s.Store.Counts(c.Request.Context())
+	if err != nil {
+		return web.System{}, err
+	}
+	sys := web.System{LastLook: beat.At, Seen: beat.Seen, Waiting: beat.Waiting, Held: n.HeldFiles, Stalled: s.stalled(beat)}
+	switch {
+	case beat.At.IsZero():
+	case !beat.FolderOK:
+		sys.FolderProblem = beat.Message
+	default:
+		sys.FilesProblem = beat.Message
+	}
+	return sys, nil
+}
+
+// stalled reports whether the worker has been silent for much longer than its
+// time between looks. A look at a full folder may itself take minutes.
+func (s *Door) stalled(b store.Beat) bool {
+	return s.Now().Sub(b.At) > 3*s.Settle+3*time.Minute
+}
+
+// Live is what open pages ask for about once a second. It keeps no session
+// alive: a screen left open signs out.
+func (s *Door) Live(c *gin.Context) {
+	c.JSON(http.StatusOK, s.Layout(c).Live())
+}
+
+// Health says whether the program does its work: the database answers and the
+// worker looks.
+func (s *Door) Health(c *gin.Context) {
+	sys, err := s.system(c)
+	switch {
+	case err != nil:
+		s.Log.Error("health: database", "err", err)
+		c.String(http.StatusServiceUnavailable, "database does not answer\n")
+	case sys.Stalled:
+		c.String(http.StatusServiceUnavailable, "worker does not look\n")
+	case sys.FolderProblem != "":
+		c.String(http.StatusServiceUnavailable, "watched folder cannot be read\n")
+	case sys.FilesProblem != "":
+		c.String(http.StatusServiceUnavailable, "some files do not reach the round\n")
+	default:
+		c.String(http.StatusOK, "ok\n")
+	}
+}

@@ -1,0 +1,155 @@
+package register
+
+import (
+	"context"
+	"errors"
+	"strings"
+
+	"github.com/gin-gonic/gin"
+
+	"wearround/server/door"
+	"wearround/server/view"
+	"wearround/store"
+	"wearround/web"
+)
+
+// merges are the other entries of a patient that were taken into this one.
+func (s *Register) merges(ctx context.Context, patientID int64) ([]web.Merge, error) {
+	list, err := s.Store.Merges(ctx, patientID)
+	if err != nil {
+		return nil, err
+	}
+	var out []web.Merge
+	for _, m := range list {
+		if m.Kept != patientID {
+			continue
+		}
+		other, err := s.Store.PatientRecord(ctx, m.Dropped)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, web.Merge{
+			ID: m.ID, Code: other.Code, Name: other.Name, By: m.By.Name, At: m.At,
+			Undone: !m.UndoneAt.IsZero(), CanUndo: m.UndoneAt.IsZero(),
+		})
+	}
+	return out, nil
+}
+
+// MergePage asks which other entry is the same person's.
+func (s *Register) MergePage(c *gin.Context) (web.Page, error) {
+	who, err := s.viewPatient(c)
+	if err != nil {
+		return nil, err
+	}
+	return web.MergePage{Layout: s.Layout(c), ID: who.ID, Keep: view.Patient(who.Patient)}, nil
+}
+
+// PreviewMerge shows what would move, and moves nothing.
+func (s *Register) PreviewMerge(c *gin.Context) (web.Page, error) {
+	other, err := s.Store.PatientByCode(c.Request.Context(), strings.TrimSpace(c.PostForm("code")))
+	if store.CodeOf(err) == store.NotFound && err != nil {
+		return s.mergeAgain(c, 0, []web.FieldError{{Field: "code", Text: "No patient on the register has this code. Check it in the register."}})
+	}
+	if err != nil {
+		return nil, err
+	}
+	return s.mergeAgain(c, other.ID, nil)
+}
+
+// mergeAgain shows the page with the other entry chosen, or with what is wrong.
+func (s *Register) mergeAgain(c *gin.Context, otherID int64, wrong []web.FieldError) (web.Page, error) {
+	who, err := s.viewPatient(c)
+	if err != nil {
+		return nil, err
+	}
+	p := web.MergePage{Layout: s.Layout(c), ID: who.ID, Keep: view.Patient(who.Patient), Form: door.Form(c, wrong)}
+	if otherID == who.ID {
+		p.Errors = []web.FieldError{{Field: "code", Text: "This is the same entry. Write the code of the other one."}}
+	} else if otherID != 0 {
+		if err := s.fillMerge(c, &p, who, otherID); err != nil {
+			return nil, err
+		}
+	}
+	if len(p.Errors) > 0 {
+		return door.Again(p), nil
+	}
+	return p, nil
+}
+
+func (s *Register) fillMerge(c *gin.Context, p *web.MergePage, who store.PatientRecord, otherID int64) error {
+	ctx := c.Request.Context()
+	other, err := s.Store.PatientRecord(ctx, otherID)
+	if err != nil {
+		return err
+	}
+	wears, err1 := s.Store.WearsOf(ctx, otherID)
+	results, err2 := s.Store.Results(ctx, otherID)
+	recalls, err3 := s.Store.Recalls(ctx, store.RecallQuery{PatientID: otherID, Closed: true, Limit: 1})
+	letters, err4 := s.Store.Letters(ctx, otherID)
+	if err := errors.Join(err1, err2, err3, err4, s.Store.RecordView(ctx, door.Actor(c), "patient", otherID)); err != nil {
+		return err
+	}
+	p.Other = &web.MergeOther{
+		ID: other.ID, Patient: view.Patient(other.Patient), Wears: len(wears), Results: len(results), Recalls: recalls.Matching, Letters: len(letters),
+	}
+	for _, f := range []web.MergeField{
+		{Name: "name", Keep: who.Name, Other: other.Name},
+		{Name: "date of birth", Keep: who.BirthDate, Other: other.BirthDate},
+		{Name: "telephone", Keep: who.Contact.Telephone, Other: other.Contact.Telephone},
+		{Name: "email", Keep: who.Contact.Mail, Other: other.Contact.Mail},
+		{Name: "address", Keep: who.Contact.Address, Other: other.Contact.Address},
+	} {
+		if f.Keep != f.Other {
+			p.Fields = append(p.Fields, f)
+		}
+	}
+	if who.Context != other.Context {
+		p.Fields = append(p.Fields, web.MergeField{Name: "medicines and circumstances", Keep: "as in this entry", Other: "different"})
+	}
+	return nil
+}
+
+// Merge makes the two entries one.
+func (s *Register) Merge(c *gin.Context) (web.Page, error) {
+	id, err := door.PathID(c)
+	if err != nil {
+		return nil, err
+	}
+	other := door.FormID(c, "other")
+	ctx, a := c.Request.Context(), door.Actor(c)
+	reason, wrong := web.ParseReason(c.Request.PostForm)
+	if len(wrong) == 0 {
+		if _, err = s.Store.Merge(ctx, a, id, other, reason); err == nil {
+			err = s.ReanalyseOpen(ctx, a, id)
+		}
+		wrong = door.Said(err)
+	}
+	if len(wrong) > 0 {
+		return s.mergeAgain(c, other, wrong)
+	}
+	if err != nil {
+		return nil, err
+	}
+	return door.GoTo(c, door.PatientAddress(id))
+}
+
+// UndoMerge takes a merge back.
+func (s *Register) UndoMerge(c *gin.Context) (web.Page, error) {
+	id, err := door.PathID(c)
+	if err != nil {
+		return nil, err
+	}
+	ctx, a := c.Request.Context(), door.Actor(c)
+	m, err := s.Store.PatientMerge(ctx, id)
+	if err != nil {
+		return nil, err
+	}
+	if err := s.Store.UndoMerge(ctx, a, id, "taken out again on the patient's page"); err != nil {
+		return nil, err
+	}
+	if err := errors.Join(s.ReanalyseOpen(ctx, a, m.Kept), s.ReanalyseOpen(ctx, a, m.Dropped)); err != nil {
+		return nil, err
+	}
+	return door.GoTo(c, door.PatientAddress(m.Kept))
+}

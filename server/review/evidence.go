@@ -1,0 +1,184 @@
+package review
+
+import (
+	"context"
+	"net/url"
+	"strconv"
+	"time"
+
+	"github.com/gin-gonic/gin"
+
+	"wearround/server/act"
+	"wearround/server/door"
+	"wearround/server/view"
+	"wearround/store"
+	"wearround/web"
+	"wearround/worker/wear"
+)
+
+// CallPage is the sheet for a call: it asks about the episodes found.
+func (s *Review) CallPage(c *gin.Context) (web.Page, error) { return s.callSheet(c, web.Form{}) }
+
+func (s *Review) callSheet(c *gin.Context, f web.Form) (web.Page, error) {
+	w, err := s.viewWear(c)
+	if err != nil {
+		return nil, err
+	}
+	ctx := c.Request.Context()
+	_, events, err := s.Store.Trace(ctx, w.ID)
+	if err != nil {
+		return nil, err
+	}
+	v, err := s.Store.Review(ctx, w.ID)
+	if err != nil {
+		return nil, err
+	}
+	who, err := s.Store.PatientRecord(ctx, w.Patient.ID)
+	if err != nil {
+		return nil, err
+	}
+	own, err := store.Location(w.Zone, nil)
+	if err != nil {
+		return nil, err
+	}
+	p := web.CallPage{
+		Layout: s.Layout(c).On(own), Form: f, WearID: w.ID, PatientID: w.Patient.ID, Patient: view.Patient(w.Patient), Contact: view.Reach(who.Contact),
+		Report: w.Report, Events: events, Version: act.Evidence(w.Report), Claim: view.Claimed(v.Claim, door.Me(c)),
+	}
+	if len(f.Errors) > 0 {
+		return door.Again(p), nil
+	}
+	return p, nil
+}
+
+// Call takes the answers of a call sheet. What was felt goes in as events, the
+// report is made anew, and the wear shows where its place was before.
+func (s *Review) Call(c *gin.Context) (web.Page, error) {
+	w, own, err := s.addressed(c)
+	if err != nil {
+		return nil, err
+	}
+	sheet, wrong := web.ParseCall(c.Request.PostForm, own, w.Report.Start, w.Report.End)
+	if len(wrong) > 0 {
+		return s.callSheet(c, door.Form(c, wrong))
+	}
+	var answers []store.CallAnswer
+	for _, x := range sheet.Answers {
+		answers = append(answers, store.CallAnswer{Asked: x.Asked, Felt: store.Felt(x.Felt), At: x.At, Words: x.Words, Relieved: store.Felt(x.Relieved)})
+	}
+	to, err := s.changed(c, w, func(ctx context.Context, a store.Actor) error {
+		return s.SaveCall(ctx, a, w.ID, answers, sheet.Events, sheet.Note)
+	})
+	if wrong := door.Said(err); wrong != nil {
+		return s.callSheet(c, door.Form(c, wrong))
+	}
+	if err != nil {
+		return nil, err
+	}
+	return door.GoTo(c, to)
+}
+
+// addressed gives the wear in the address and the clock of its wearer.
+func (s *Review) addressed(c *gin.Context) (store.Wear, *time.Location, error) {
+	id, err := door.PathID(c)
+	if err != nil {
+		return store.Wear{}, nil, err
+	}
+	w, err := s.Store.Wear(c.Request.Context(), id)
+	if err != nil {
+		return store.Wear{}, nil, err
+	}
+	own, err := store.Location(w.Zone, s.Zone)
+	return w, own, err
+}
+
+// addTo takes a form that adds to a wear something that its report is made
+// from. Its times are by the wearer's clock, own.
+func (s *Review) addTo(c *gin.Context, task string, parse func(w store.Wear, own *time.Location) (act.Addition, []web.FieldError)) (web.Page, error) {
+	w, own, err := s.addressed(c)
+	if err != nil {
+		return nil, err
+	}
+	var to string
+	add, wrong := parse(w, own)
+	if len(wrong) == 0 {
+		to, err = s.changed(c, w, add)
+		wrong = door.Said(err)
+	}
+	if len(wrong) > 0 {
+		return s.wearAgain(c, task, wrong)
+	}
+	if err != nil {
+		return nil, err
+	}
+	return door.GoTo(c, to)
+}
+
+// Overrule takes a person's word on a stretch of readings.
+func (s *Review) Overrule(c *gin.Context) (web.Page, error) {
+	return s.addTo(c, "overrule", func(w store.Wear, own *time.Location) (act.Addition, []web.FieldError) {
+		o, wrong := web.ParseOverrule(c.Request.PostForm, own, w.Report.Start, w.Report.End)
+		return func(ctx context.Context, a store.Actor) error {
+			_, err := s.Store.AddOverride(ctx, a, store.NewOverride{WearID: w.ID, From: o.From, To: o.To, Believe: o.Believe, Reason: o.Reason})
+			return err
+		}, wrong
+	})
+}
+
+// Fingerstick adds a blood value that the file does not have.
+func (s *Review) Fingerstick(c *gin.Context) (web.Page, error) {
+	return s.addTo(c, "fingerstick", func(w store.Wear, own *time.Location) (act.Addition, []web.FieldError) {
+		e, wrong := web.ParseFingerstick(c.Request.PostForm, own, w.Report.Start, w.Report.End)
+		return func(ctx context.Context, a store.Actor) error {
+			return s.Store.AddEvents(ctx, a, w.ID, []wear.Event{e})
+		}, wrong
+	})
+}
+
+// WearResult adds a laboratory result that answers a wear.
+func (s *Review) WearResult(c *gin.Context) (web.Page, error) {
+	return s.addTo(c, "results", func(w store.Wear, _ *time.Location) (act.Addition, []web.FieldError) {
+		r, wrong := web.ParseResult(c.Request.PostForm, s.Zone, s.Now())
+		return func(ctx context.Context, a store.Actor) error {
+			n := s.NewResult(w.Patient, r)
+			n.WearID = w.ID
+			_, err := s.SaveResult(ctx, a, n)
+			return err
+		}, wrong
+	})
+}
+
+// TakeZone takes in which zone the wearer's clock was. The files of the wear are
+// read again by it within seconds.
+func (s *Review) TakeZone(c *gin.Context) (web.Page, error) {
+	name, wrong := web.ParseZone(c.Request.PostForm)
+	return s.onWear(c, "zone", wrong, func(id int64) error {
+		_, err := s.SetZone(c, id, name)
+		return err
+	})
+}
+
+// changed runs f, which adds something to a wear, makes the report anew and
+// gives the wear's address with its place before.
+func (s *Review) changed(c *gin.Context, before store.Wear, f act.Addition) (string, error) {
+	ctx, a := c.Request.Context(), door.Actor(c)
+	if err := f(ctx, a); err != nil {
+		return "", err
+	}
+	if err := s.Reanalyse(ctx, a, before.ID); err != nil {
+		return "", err
+	}
+	p := before.Report.Priority
+	q := url.Values{"before": {string(p.Tier)}, "points": {strconv.FormatFloat(p.Score, 'f', -1, 64)}}
+	return door.WearAddress(before.ID) + "?" + q.Encode() + "#main", nil
+}
+
+// placeBefore reads back what changed wrote: "This month, 30.4 points".
+func placeBefore(q url.Values) string {
+	tier := wear.Tier(q.Get("before"))
+	score, err := strconv.ParseFloat(q.Get("points"), 64)
+	if err != nil || tier.Rank() == len(wear.Tiers()) {
+		return ""
+	}
+	return tier.Words() + ", " + wear.FormatHalfUp(score, 1) + " points"
+}

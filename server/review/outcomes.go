@@ -1,0 +1,104 @@
+package review
+
+import (
+	"github.com/gin-gonic/gin"
+
+	"wearround/server/act"
+	"wearround/server/door"
+	"wearround/server/view"
+	"wearround/store"
+	"wearround/web"
+	"wearround/worker/wear"
+)
+
+// OutcomePage asks for the outcome of a wear.
+func (s *Review) OutcomePage(c *gin.Context) (web.Page, error) { return s.outcomeForm(c) }
+
+func (s *Review) outcomeForm(c *gin.Context) (web.OutcomePage, error) {
+	w, err := s.viewWear(c)
+	if err != nil {
+		return web.OutcomePage{}, err
+	}
+	v, err := s.Store.Review(c.Request.Context(), w.ID)
+	if err != nil {
+		return web.OutcomePage{}, err
+	}
+	p := web.OutcomePage{
+		Layout: s.Layout(c), WearID: w.ID, Patient: view.Patient(w.Patient), Headline: w.Report.Headline, Tier: w.Report.Priority.Tier,
+		Version: act.Evidence(w.Report), Attempts: view.Tries(v.Contacts), Choices: s.choices(c, w.Report),
+	}
+	if !v.Open {
+		p.Correcting = s.recorded(v, door.Me(c))
+	}
+	return p, nil
+}
+
+// choices are the outcomes that may be recorded, with what each asks for and
+// what follows it.
+func (s *Review) choices(c *gin.Context, r *wear.Report) []web.OutcomeChoice {
+	clinician := door.Has(c, door.Access{store.RoleClinician, store.RoleLead})
+	standing := store.Standing(r)
+	var out []web.OutcomeChoice
+	for _, rule := range store.Rules() {
+		why := rule.Barred(standing)
+		x := web.OutcomeChoice{
+			Code: string(rule.Kind), Words: rule.Words, Follows: rule.Follows, Recall: string(rule.Recall), Optional: rule.Optional, Asks: rule.Wants(why),
+		}
+		if rule.Recall != "" && rule.Days > 0 {
+			x.RecallBy = s.Today().AddDate(0, 0, rule.Days)
+		}
+		if why != "" && !clinician {
+			x.Refused = "A clinician must decide this: the wear has " + why
+		}
+		out = append(out, x)
+	}
+	return out
+}
+
+// Outcome records how the work on a wear ended, or puts right what was
+// recorded before.
+func (s *Review) Outcome(c *gin.Context) (web.Page, error) {
+	p, err := s.outcomeForm(c)
+	if err != nil {
+		return nil, err
+	}
+	d, wrong := web.ParseOutcome(c.Request.PostForm, s.Zone, s.Now(), p.Choices)
+	if len(wrong) == 0 && d.Version != p.Version {
+		wrong = []web.FieldError{{Text: "The wear has changed since you opened this page. Look at what it says now, then record the outcome."}}
+	}
+	if len(wrong) == 0 {
+		ctx, a := c.Request.Context(), door.Actor(c)
+		o := s.NewOutcome(p.WearID, d.Code, d.Reason, d.RecallBy)
+		if p.Correcting != nil {
+			_, err = s.Store.CorrectOutcome(ctx, a, p.Correcting.ID, o)
+		} else {
+			_, err = s.Store.RecordOutcome(ctx, a, o)
+		}
+		wrong = door.Said(err)
+	}
+	if len(wrong) > 0 {
+		p.Form = door.Form(c, wrong)
+		return door.Again(p), nil
+	}
+	if err != nil {
+		return nil, err
+	}
+	return door.GoTo(c, door.WearAddress(p.WearID)+"#main")
+}
+
+// UndoOutcome takes an outcome back within its half minute.
+func (s *Review) UndoOutcome(c *gin.Context) (web.Page, error) {
+	id, err := door.PathID(c)
+	if err != nil {
+		return nil, err
+	}
+	ctx := c.Request.Context()
+	o, err := s.Store.WearOutcome(ctx, id)
+	if err != nil {
+		return nil, err
+	}
+	if err := s.Store.UndoOutcome(ctx, door.Actor(c), id); err != nil {
+		return nil, err
+	}
+	return door.GoTo(c, door.WearAddress(o.WearID)+"#main")
+}

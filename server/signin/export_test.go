@@ -1,0 +1,9 @@
+package signin
+
+// What the tests from outside ask about.
+const CodeCount = codeCount
+const ConfirmFactorPath = confirmFactorPath
+const FactorStep = factorStep
+const PendingTries = pendingTries
+
+var NewFactor = newFactor

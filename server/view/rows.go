@@ -1,0 +1,85 @@
+package view
+
+import (
+	"github.com/gin-gonic/gin"
+
+	"wearround/store"
+	"wearround/web"
+	"wearround/web/letter"
+)
+
+// Reach is how a patient can be reached.
+func Reach(c store.PatientContact) web.Contact {
+	return web.Contact{Phone: c.Telephone, Email: c.Mail, Address: c.Address, Prefers: string(c.Preferred), Note: c.Note}
+}
+
+// LetterLines are the letters that were sent, newest first; of one wear where
+// one is given.
+func LetterLines(list []store.Letter, wearID int64) []web.LetterLine {
+	var out []web.LetterLine
+	for _, l := range list {
+		if !l.SentAt.IsZero() && (wearID == 0 || l.WearID == wearID) {
+			out = append(out, web.LetterLine{ID: l.ID, Kind: letter.Kind(l.Kind), At: l.SentAt, By: l.SentBy.Name, How: string(l.How)})
+		}
+	}
+	return out
+}
+
+// RecallRows are recalls with what was tried about each.
+func (s *View) RecallRows(c *gin.Context, list []store.Recall) ([]web.Recall, error) {
+	ctx := c.Request.Context()
+	ids := make([]int64, len(list))
+	for i, r := range list {
+		ids[i] = r.ID
+	}
+	contacts, err := s.Store.RecallContacts(ctx, ids)
+	if err != nil {
+		return nil, err
+	}
+	var out []web.Recall
+	for _, r := range list {
+		who, err := s.Store.PatientRecord(ctx, r.Patient.ID)
+		if err != nil {
+			return nil, err
+		}
+		row := web.Recall{
+			ID: r.ID, WearID: r.WearID, PatientID: r.Patient.ID, Patient: Patient(r.Patient), Contact: Reach(who.Contact),
+			Kind: string(r.Kind), Due: r.DueAt, State: string(r.State), Note: r.Note, Attempts: Tries(contacts[r.ID]), ClosedAt: r.ClosedAt,
+		}
+		if !r.ClosedAt.IsZero() {
+			row.ClosedBy = closedWords(r)
+		}
+		if r.OutcomeID != 0 {
+			o, err := s.Store.WearOutcome(ctx, r.OutcomeID)
+			if err != nil {
+				return nil, err
+			}
+			row.Outcome = string(o.Kind)
+		}
+		out = append(out, row)
+	}
+	return out, nil
+}
+
+// Patient is a patient as pages name them.
+func Patient(p store.Patient) web.Patient {
+	return web.Patient{Code: p.Code, Name: p.Name, BirthDate: p.BirthDate}
+}
+
+// Claimed is who works on a wear, as the person with the id me sees it.
+func Claimed(c *store.Claim, me int64) web.Claim {
+	if c == nil {
+		return web.Claim{}
+	}
+	return web.Claim{By: c.Holder.Name, Mine: c.Holder.ID == me, Until: c.Until}
+}
+
+// Tries are the attempts to reach a patient, newest first.
+func Tries(list []store.Contact) []web.Attempt {
+	var out []web.Attempt
+	for i := len(list) - 1; i >= 0; i-- {
+		x := list[i]
+		out = append(out, web.Attempt{At: x.At, By: x.By.Name, Means: string(x.Means), Reached: x.Reached, Note: x.Note, NextTry: x.NextTry})
+	}
+	return out
+}
