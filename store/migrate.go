@@ -151,10 +151,7 @@ func keepCopy(ctx context.Context, path string, applied int) (err error) {
 	if err := os.Remove(unfinished); err != nil && !errors.Is(err, fs.ErrNotExist) {
 		return err
 	}
-	if _, err := db.ExecContext(ctx, "VACUUM INTO ?", unfinished); err != nil {
-		return err
-	}
-	if err := os.Chmod(unfinished, 0o600); err != nil {
+	if err := copyDatabase(ctx, db, unfinished); err != nil {
 		return err
 	}
 	return os.Rename(unfinished, kept)

@@ -125,7 +125,11 @@ func readerDSN(path string) string {
 	return dsn(path, "mode=ro&_dqs=0&_pragma=busy_timeout(5000)&_pragma=foreign_keys(1)")
 }
 
+// dsn names a file, which a relative path would not.
 func dsn(path, query string) string {
+	if abs, err := filepath.Abs(path); err == nil {
+		path = abs
+	}
 	path = filepath.ToSlash(path)
 	if !strings.HasPrefix(path, "/") { // a drive letter
 		path = "/" + path

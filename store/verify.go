@@ -7,6 +7,7 @@ import (
 	"crypto/sha256"
 	"database/sql"
 	"errors"
+	"slices"
 )
 
 // AuditHead gives the newest line of the audit log, to be written to a second
@@ -32,7 +33,12 @@ func auditHead(ctx context.Context, db interface {
 // first row that was changed, taken out or put in. A log whose end was cut off
 // does not match its sealed head; one whose head was put back to an older state
 // with it does not hold the anchors, so give those that were written to a
-// second place. The error is of the walk itself: a broken chain is a result.
+// second place, in the order in which they stand there. The error is of the
+// walk itself: a broken chain is a result.
+//
+// A log that was put back from a backup says so in a row of its own. What was
+// noted in the second place after that backup and before that row is of the
+// log that was lost, and breaks nothing.
 //
 // The result is kept for [Store.Daily].
 func (s *Store) VerifyAudit(ctx context.Context, anchors ...Anchor) (AuditCheck, error) {
@@ -41,12 +47,18 @@ func (s *Store) VerifyAudit(ctx context.Context, anchors ...Anchor) (AuditCheck,
 	}
 	c := AuditCheck{At: s.now()}
 	err := s.read(ctx, "verify the audit log", func(t *sql.Tx) error {
-		w := walk{key: s.auditKey, check: &c, prev: make([]byte, sha256.Size), anchors: map[int64][]Digest{}}
+		w := walk{key: s.auditKey, check: &c, prev: make([]byte, sha256.Size), anchors: anchors, noted: map[int64][]byte{}}
 		for _, a := range anchors {
-			w.anchors[a.Seq] = append(w.anchors[a.Seq], a.MAC)
+			w.noted[a.Seq] = nil
 		}
-		if err := w.rows(ctx, t); err != nil || !c.OK() {
+		if err := t.QueryRowContext(ctx, "SELECT coalesce(max(seq), 0) FROM audit WHERE action = ?", actNewKey).Scan(&w.rekeyed); err != nil {
 			return err
+		}
+		if err := w.rows(ctx, t); err != nil {
+			return err
+		}
+		if w.compare(); !c.OK() {
+			return nil
 		}
 		return w.end(ctx, t)
 	})
@@ -59,20 +71,30 @@ func (s *Store) VerifyAudit(ctx context.Context, anchors ...Anchor) (AuditCheck,
 
 // walk is one pass over the audit log.
 type walk struct {
-	key     []byte
-	check   *AuditCheck
-	prev    []byte // MAC of the row before
-	anchors map[int64][]Digest
+	key      []byte
+	check    *AuditCheck
+	prev     []byte // MAC of the row before
+	anchors  []Anchor
+	noted    map[int64][]byte // MAC of each row that has an anchor, once it was read
+	restores []Anchor         // rows by which the log went on from a backup
+	rekeyed  int64            // row by which it went on under another key, or 0
 }
 
 // broken notes the first fault.
 func (w *walk) broken(seq int64, why string) {
-	if w.check.Broken == 0 {
+	if w.check.Broken == 0 || seq < w.check.Broken {
 		w.check.Broken, w.check.Why = seq, why
 	}
 }
 
 func (w *walk) rows(ctx context.Context, t *sql.Tx) error {
+	before := ""
+	if w.rekeyed > 0 {
+		var err error
+		if before, err = hashLog(ctx, t, w.rekeyed-1); err != nil {
+			return err
+		}
+	}
 	rows, err := t.QueryContext(ctx, `SELECT seq, at, actor, role, action, object, object_id, outcome, reason, request, prev, mac
 		FROM audit ORDER BY seq`)
 	return each(rows, err, func(rows *sql.Rows) error {
@@ -91,10 +113,16 @@ func (w *walk) rows(ctx context.Context, t *sql.Tx) error {
 			w.broken(want, "an entry is missing here")
 		case !bytes.Equal(prev, w.prev):
 			w.broken(r.Seq, "this entry does not follow the one before it")
-		case !hmac.Equal(mac, rowMAC(w.key, &r, prev)):
+		case r.Seq >= w.rekeyed && !hmac.Equal(mac, rowMAC(w.key, &r, prev)):
 			w.broken(r.Seq, "this entry was changed, or was written with another key")
-		case !w.anchored(r.Seq, mac):
-			w.broken(r.Seq, "this entry is not the one that was noted in the second place")
+		case r.Seq == w.rekeyed && w.rekeyed > 0 && r.Reason != before:
+			w.broken(r.Seq, "an entry from before the key was lost was changed")
+		}
+		if _, ok := w.noted[r.Seq]; ok {
+			w.noted[r.Seq] = bytes.Clone(mac)
+		}
+		if r.Action == actRestore {
+			w.restores = append(w.restores, Anchor{Seq: r.Seq, MAC: Digest(bytes.Clone(mac)), At: r.At})
 		}
 		w.check.Rows = r.Seq
 		w.prev = append(w.prev[:0], mac...)
@@ -102,24 +130,40 @@ func (w *walk) rows(ctx context.Context, t *sql.Tx) error {
 	})
 }
 
-// anchored reports whether a row is the one that every anchor of its number
-// says.
-func (w *walk) anchored(seq int64, mac []byte) bool {
-	for _, a := range w.anchors[seq] {
-		if !hmac.Equal(a[:], mac) {
-			return false
+// compare holds what was noted in the second place against the rows.
+func (w *walk) compare() {
+	for i, a := range w.anchors {
+		if w.lost(i) {
+			continue
+		}
+		switch mac := w.noted[a.Seq]; {
+		case a.Seq > w.check.Rows && w.check.OK():
+			w.broken(w.check.Rows+1, "the log ends before an entry that was noted in the second place")
+		case mac != nil && !hmac.Equal(a.MAC[:], mac):
+			w.broken(a.Seq, "this entry is not the one that was noted in the second place")
 		}
 	}
-	return true
 }
 
-// end compares the last row with the sealed head and with the anchors.
-func (w *walk) end(ctx context.Context, t *sql.Tx) error {
-	for seq := range w.anchors {
-		if seq > w.check.Rows {
-			w.broken(w.check.Rows+1, "the log ends before an entry that was noted in the second place")
+// lost reports whether the i-th anchor is of a log that a restore replaced: of
+// a row that the backup did not hold, and noted before the restore, by its time
+// or by its place in the list.
+func (w *walk) lost(i int) bool {
+	a := w.anchors[i]
+	for _, r := range w.restores {
+		if a.Seq < r.Seq || a.Seq == r.Seq && a.MAC == r.MAC {
+			continue
+		}
+		before := !a.At.After(r.At) || slices.ContainsFunc(w.anchors[i+1:], func(later Anchor) bool { return later.Seq == r.Seq && later.MAC == r.MAC })
+		if before && !a.At.IsZero() {
+			return true
 		}
 	}
+	return false
+}
+
+// end compares the last row with the sealed head.
+func (w *walk) end(ctx context.Context, t *sql.Tx) error {
 	var head Anchor
 	var mac, seal []byte
 	err := t.QueryRowContext(ctx, "SELECT seq, mac, seal FROM audit_head").Scan(&head.Seq, &mac, &seal)

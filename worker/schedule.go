@@ -27,6 +27,11 @@ func (w *Worker) jobs() []scheduled {
 			scheduled{name: "note_log", spec: "5 * * * *", do: w.noteLog},
 			scheduled{name: "verify_log", spec: "30 17 * * *", do: w.verifyLog})
 	}
+	if w.Config.Backup != "" {
+		jobs = append(jobs,
+			scheduled{name: JobBackup, spec: "20 * * * *", do: func(ctx context.Context) error { _, err := w.backupNow(ctx); return err }},
+			scheduled{name: JobDrill, spec: "50 17 2 1,4,7,10 *", do: w.drillDue})
+	}
 	return jobs
 }
 

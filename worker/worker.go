@@ -9,6 +9,8 @@ import (
 	"sync/atomic"
 	"time"
 
+	"filippo.io/age"
+
 	"wearround/store"
 	"wearround/worker/intake"
 	"wearround/worker/wear"
@@ -26,6 +28,12 @@ type Config struct {
 	Now      func() time.Time
 	Log      *slog.Logger
 	Metrics  *Metrics
+
+	Backup    string        // where backups go, on another disk; "" makes none
+	Data      string        // the practice's own folder
+	Key       []byte        // of the log
+	Recipient age.Recipient // whom backups are encrypted to; nil is nobody
+	Program   string        // its version
 }
 
 // Worker is the background half of the program.

@@ -5,10 +5,10 @@ import (
 	"context"
 	"encoding/json"
 	"errors"
-	"flag"
 	"fmt"
 	"io"
 	"io/fs"
+	"math"
 	"os"
 	"path/filepath"
 	"strings"
@@ -35,64 +35,55 @@ type analysed struct {
 
 // analyse reads files just as the worker would and prints what it found. It
 // writes nothing.
-func analyse(ctx context.Context, args []string, stdout, stderr io.Writer) int {
-	flags := flag.NewFlagSet("wearround analyse", flag.ContinueOnError)
-	flags.SetOutput(stderr)
-	flags.Usage = func() {
-		fmt.Fprintln(flags.Output(), "Usage: wearround analyse FILE|DIR ... [--json] [--zone ZONE] [--protocol FILE]")
-		flags.PrintDefaults()
-	}
-	asJSON := flags.Bool("json", false, "print one JSON object a line, a wear each")
-	methods := flags.Bool("methods", false, "print every definition, formula, limit and source instead")
-	zoneName := flags.String("zone", "Local", "time zone of the wearer's clock, as in Australia/Sydney")
-	protocolFile := flags.String("protocol", "", "protocol `file` (JSON); without it the shipped proposal")
-	names, err := parseAnywhere(flags, args)
+func analyse(ctx context.Context, args []string, stdout, stderr io.Writer) error {
+	fs := newFlags("analyse", "Usage: wearround analyse FILE|DIR ... [--json] [--zone ZONE] [--protocol FILE]\n")
+	asJSON := fs.Bool("json", false, "print one JSON object a line, a wear each")
+	methods := fs.Bool("methods", false, "print every definition, formula, limit and source instead")
+	zoneName := fs.String("zone", "Local", "time zone of the wearer's clock, as in Australia/Sydney")
+	protocolFile := fs.String("protocol", "", "protocol `file` (JSON); without it the shipped proposal")
+	names, err := fs.parse(args, stdout, 0, math.MaxInt)
 	if err != nil {
-		if errors.Is(err, flag.ErrHelp) {
-			return exitOK
-		}
-		return exitUsage // the flag package has said what is wrong
+		return err
 	}
 	if len(names) == 0 && !*methods {
-		flags.Usage()
-		return exitUsage
+		return &usageError{"say which files to read\n" + fs.usage}
 	}
-	zone, err := time.LoadLocation(*zoneName)
+	zone, err := loadZone(*zoneName)
 	if err != nil {
-		return usageStatus(fmt.Errorf("--zone %q is not a known time zone; write it as in Europe/London", *zoneName), stderr)
+		return asUsage(err)
 	}
 	protocol, err := loadProtocol(*protocolFile)
 	if err != nil {
-		return usageStatus(err, stderr)
+		return asUsage(err)
 	}
 	if *methods {
-		if err := printMethods(stdout, protocol); err != nil {
-			return usageStatus(err, stderr)
-		}
-		return exitOK
+		return printMethods(stdout, protocol)
 	}
 	files, err := expand(names)
 	if err != nil {
-		return usageStatus(err, stderr)
+		return asUsage(err)
+	}
+	if len(files) == 0 {
+		return &usageError{"there is no file to read in " + strings.Join(names, ", ")}
 	}
 
 	out := bufio.NewWriter(stdout)
-	status := exitOK
+	var unread error
 	for _, name := range files {
 		if ctx.Err() != nil {
-			status = exitHeld
+			unread = ctx.Err()
 			break
 		}
 		lines, err := analyseFile(name, intake.Options{Zone: zone, Now: time.Now()}, protocol)
 		if err != nil {
 			out.Flush()
 			fmt.Fprintln(stderr, "wearround:", err)
-			status = exitHeld
+			unread = errHeld
 			continue
 		}
 		for _, l := range lines {
 			if l.State == "held" {
-				status = exitHeld
+				unread = errHeld
 			}
 			if *asJSON {
 				err = json.NewEncoder(out).Encode(l)
@@ -100,17 +91,16 @@ func analyse(ctx context.Context, args []string, stdout, stderr io.Writer) int {
 				err = l.print(out)
 			}
 			if err != nil {
-				fmt.Fprintln(stderr, "wearround:", err)
-				return exitHeld
+				return err
 			}
 		}
 	}
-	if err := out.Flush(); err != nil {
-		fmt.Fprintln(stderr, "wearround:", err)
-		return exitHeld
-	}
-	return status
+	return errors.Join(unread, out.Flush())
 }
+
+// errHeld says that something was held or could not be read; the output says
+// what.
+var errHeld = errors.New("not every file could be read to its end")
 
 // expand replaces each folder by the regular files in it and below, in order.
 func expand(names []string) ([]string, error) {

@@ -15,25 +15,31 @@ import (
 // database, which is made at the first start. A log that is there already and
 // whose key is lost must not go on under another: nobody could tell then what
 // was changed before.
-func useAuditKey(ctx context.Context, s *store.Store, path string) error {
+func useAuditKey(ctx context.Context, s *store.Store, path string) ([]byte, error) {
 	key, err := os.ReadFile(path)
 	if errors.Is(err, fs.ErrNotExist) {
 		head, err := s.AuditHead(ctx)
 		if err != nil {
-			return err
+			return nil, err
 		}
 		if head.Seq != 0 {
-			return fmt.Errorf("the key of the audit log is missing: put %s back from its backup", path)
+			return nil, fmt.Errorf("the key of the audit log is missing: put %s back from where you keep its copy", path)
 		}
 		key = make([]byte, store.AuditKeySize)
 		rand.Read(key)
 		if err := writeNew(path, key); err != nil {
-			return fmt.Errorf("key of the audit log: %w", err)
+			return nil, fmt.Errorf("key of the audit log: %w", err)
 		}
 	} else if err != nil {
-		return fmt.Errorf("key of the audit log: %w", err)
+		return nil, fmt.Errorf("key of the audit log: %w", err)
 	}
-	return s.SetAuditKey(key)
+	if err := s.SetAuditKey(key); err != nil {
+		return nil, fmt.Errorf("%s: %w", path, err)
+	}
+	if err := s.KeyFits(ctx); err != nil {
+		return nil, fmt.Errorf("%s: %w", path, err)
+	}
+	return key, nil
 }
 
 // writeNew makes a file for the owner alone, on the disk when it returns, whole

@@ -20,7 +20,7 @@ func TestAuditKey(t *testing.T) {
 	}
 	defer s.Close()
 	path := filepath.Join(dir, "audit.key")
-	if err := useAuditKey(ctx, s, path); err != nil {
+	if _, err := useAuditKey(ctx, s, path); err != nil {
 		t.Fatal(err)
 	}
 	key, err := os.ReadFile(path)
@@ -33,7 +33,7 @@ func TestAuditKey(t *testing.T) {
 	if err := s.AddPatients(ctx, []store.Patient{{Code: "P1"}}); err != nil {
 		t.Fatal(err)
 	}
-	if err := useAuditKey(ctx, s, path); err != nil {
+	if _, err := useAuditKey(ctx, s, path); err != nil {
 		t.Errorf("a second start: %v", err)
 	}
 	if c, err := s.VerifyAudit(ctx); err != nil || !c.OK() || c.Rows == 0 {
@@ -42,16 +42,22 @@ func TestAuditKey(t *testing.T) {
 	if err := os.Remove(path); err != nil {
 		t.Fatal(err)
 	}
-	if err := useAuditKey(ctx, s, path); err == nil || !strings.Contains(err.Error(), "put "+path+" back") {
+	if _, err := useAuditKey(ctx, s, path); err == nil || !strings.Contains(err.Error(), "put "+path+" back") {
 		t.Errorf("a lost key: %v", err)
 	}
 	if _, err := os.Stat(path); err == nil {
 		t.Error("another key was made for a log that is there already")
 	}
+	if err := os.WriteFile(path, make([]byte, store.AuditKeySize), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := useAuditKey(ctx, s, path); err == nil || !strings.Contains(err.Error(), "not the key") {
+		t.Errorf("the key of another log: %v", err)
+	}
 	if err := os.WriteFile(path, key[:7], 0o600); err != nil {
 		t.Fatal(err)
 	}
-	if err := useAuditKey(ctx, s, path); err == nil {
+	if _, err := useAuditKey(ctx, s, path); err == nil {
 		t.Error("a key that was cut short was taken")
 	}
 }

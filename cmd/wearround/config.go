@@ -3,16 +3,19 @@ package main
 import (
 	"cmp"
 	"errors"
-	"flag"
 	"fmt"
 	"io"
+	"log/slog"
+	"net"
 	"path/filepath"
+	"strconv"
 	"time"
 
-	"github.com/peterbourgon/ff/v3"
+	"filippo.io/age"
 
 	"wearround/web/letter"
 	"wearround/worker"
+	"wearround/worker/backup"
 	"wearround/worker/wear"
 )
 
@@ -26,6 +29,10 @@ type config struct {
 	protocol *wear.Protocol
 	settle   time.Duration
 	logJSON  bool
+	logLevel slog.Level
+
+	backup    string        // folder that backups go to, or ""
+	recipient age.Recipient // whom they are encrypted to, or nil
 
 	certificate *certificate // own TLS, or nil
 	proxy       string       // host name under which a proxy before this program ends TLS, or ""
@@ -38,9 +45,8 @@ type config struct {
 }
 
 // parseServe reads flags, environment and config file, in that order of weight.
-func parseServe(args []string, stderr io.Writer) (config, error) {
-	fs := flag.NewFlagSet("wearround serve", flag.ContinueOnError)
-	fs.SetOutput(stderr)
+func parseServe(args []string, stdout io.Writer) (config, error) {
+	fs := newFlags("serve", "wearround serve [flags]    watch a folder, file what comes, serve the round\n")
 	var (
 		c        config
 		zone     = fs.String("zone", "Local", "time zone of the wearers' clocks, as in Australia/Sydney")
@@ -60,33 +66,69 @@ func parseServe(args []string, stderr io.Writer) (config, error) {
 	fs.StringVar(&c.practice.Phone, "practice-phone", "", "`number` that patients ring, for its letters")
 	fs.StringVar(&c.practice.Emergency, "emergency-phone", "000", "`number` for emergency care, for its letters")
 	fs.DurationVar(&c.settle, "settle", 10*time.Second, "how long a file must be unchanged before it is taken")
-	fs.String("config", "", "`file` with lines of \"name value\"")
-	err := ff.Parse(fs, args, ff.WithEnvVarPrefix("WEARROUND"), ff.WithConfigFileFlag("config"), ff.WithConfigFileParser(ff.PlainParser))
+	fs.StringVar(&c.backup, "backup", "", "`folder` on another disk or share where a backup is made every hour (see wearround backup -h)")
+	recipient := fs.String("backup-recipient", "", "public `key` (age1…) that backups are encrypted to; its identity must not lie on this machine")
+	level := fs.String("log-level", "info", "what is logged at least: debug, info, warn or error")
+	_, err := fs.parse(args, stdout, 0, 0)
 	if err != nil {
 		return c, err
 	}
-	if fs.NArg() > 0 {
-		return c, fmt.Errorf("serve takes no argument %q; see wearround serve -h", fs.Arg(0))
-	}
+	return c, asUsage(c.check(serveTexts{*cert, *key, *logs, *level, *zone, *rule, *protocol, *recipient}))
+}
+
+// serveTexts are settings that are read further.
+type serveTexts struct{ cert, key, logs, level, zone, rule, protocol, recipient string }
+
+// check reads them, and refuses what cannot be right.
+func (c *config) check(t serveTexts) (err error) {
 	c.defaults()
-	if err := c.checkReach(*cert, *key); err != nil {
-		return c, err
+	if err := checkAddress(c.addr); err != nil {
+		return err
+	}
+	if err := c.checkReach(t.cert, t.key); err != nil {
+		return err
 	}
 	if c.settle < 20*time.Millisecond || c.settle > time.Hour {
-		return c, errors.New("--settle must lie between 20ms and 1h")
+		return errors.New("--settle must lie between 20ms and 1h")
 	}
-	if *logs != "text" && *logs != "json" {
-		return c, errors.New("--log must be text or json")
+	if t.logs != "text" && t.logs != "json" {
+		return errors.New("--log must be text or json")
 	}
-	c.logJSON = *logs == "json"
-	if c.zone, err = time.LoadLocation(*zone); err != nil {
-		return c, fmt.Errorf("--zone %q is not a known time zone; write it as in Europe/London", *zone)
+	c.logJSON = t.logs == "json"
+	if err := c.logLevel.UnmarshalText([]byte(t.level)); err != nil {
+		return errors.New("--log-level must be debug, info, warn or error")
 	}
-	if c.rule, err = worker.ParseNameRule(*rule); err != nil {
-		return c, err
+	if c.zone, err = loadZone(t.zone); err != nil {
+		return err
 	}
-	c.protocol, err = loadProtocol(*protocol)
-	return c, err
+	if c.rule, err = worker.ParseNameRule(t.rule); err != nil {
+		return err
+	}
+	if c.recipient, err = backup.ParseRecipient(t.recipient); err != nil {
+		return err
+	}
+	if c.recipient != nil && c.backup == "" {
+		return errors.New("--backup-recipient needs --backup, the folder that backups go to")
+	}
+	c.protocol, err = loadProtocol(t.protocol)
+	return err
+}
+
+func loadZone(name string) (*time.Location, error) {
+	zone, err := time.LoadLocation(name)
+	if err != nil {
+		return nil, fmt.Errorf("--zone %q is not a known time zone; write it as in Europe/London", name)
+	}
+	return zone, nil
+}
+
+// checkAddress refuses an address that nothing could be served on.
+func checkAddress(addr string) error {
+	_, port, err := net.SplitHostPort(addr)
+	if n, e := strconv.Atoi(port); err != nil || e != nil || n < 0 || n > 65535 {
+		return fmt.Errorf("address %q: write it as 127.0.0.1:8470", addr)
+	}
+	return nil
 }
 
 // defaults fills in the files that lie in the data folder unless told otherwise.
@@ -94,28 +136,4 @@ func (c *config) defaults() {
 	c.drop = cmp.Or(c.drop, filepath.Join(c.data, "drop"))
 	c.key = cmp.Or(c.key, filepath.Join(c.data, "audit.key"))
 	c.anchors = cmp.Or(c.anchors, filepath.Join(c.data, "audit.anchors"))
-}
-
-// parseAnywhere parses flags that may stand before, between or after the
-// arguments, and gives the arguments.
-func parseAnywhere(fs *flag.FlagSet, args []string) ([]string, error) {
-	var rest []string
-	for {
-		if err := fs.Parse(args); err != nil {
-			return nil, err
-		}
-		if fs.NArg() == 0 {
-			return rest, nil
-		}
-		rest, args = append(rest, fs.Arg(0)), fs.Args()[1:]
-	}
-}
-
-// usageStatus is the exit status for an error of reading the command line.
-func usageStatus(err error, stderr io.Writer) int {
-	if errors.Is(err, flag.ErrHelp) {
-		return exitOK
-	}
-	fmt.Fprintln(stderr, "wearround:", err)
-	return exitUsage
 }

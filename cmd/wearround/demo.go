@@ -3,7 +3,6 @@ package main
 import (
 	"context"
 	"errors"
-	"flag"
 	"fmt"
 	"io"
 	"log/slog"
@@ -27,26 +26,21 @@ const demoSeed = 20_26
 
 // demo serves an invented practice: its files are dropped into a watched
 // folder and read by the same worker as real ones, while the pages are open.
-func demo(ctx context.Context, args []string, stdout, stderr io.Writer) int {
-	fs := flag.NewFlagSet("wearround demo", flag.ContinueOnError)
-	fs.SetOutput(stderr)
+func demo(ctx context.Context, args []string, stdout, stderr io.Writer) error {
+	fs := newFlags("demo", "wearround demo [flags]    an invented practice with a year of wears, served at once\n")
 	addr := fs.String("addr", "127.0.0.1:8470", "`host:port` to serve on")
 	patients := fs.Int("patients", 440, "how many invented patients, 20 to 5000")
-	data := fs.String("data", "", "`folder` to keep the practice in (default: a temporary one, removed at the end)")
-	if err := fs.Parse(args); err != nil {
-		if errors.Is(err, flag.ErrHelp) {
-			return exitOK
-		}
-		return exitUsage
+	data := fs.String("data", "", "`folder` to keep the practice in, new or made by an earlier demo (default: a temporary one, removed at the end)")
+	if _, err := fs.parse(args, stdout, 0, 0); err != nil {
+		return err
 	}
-	if *patients < 20 || *patients > 5000 || fs.NArg() > 0 {
-		return usageStatus(errors.New("demo takes --addr, --data and --patients from 20 to 5000"), stderr)
+	if *patients < 20 || *patients > 5000 {
+		return &usageError{"demo takes --patients from 20 to 5000"}
 	}
-	if err := runDemo(ctx, *addr, *data, *patients, stdout, stderr); err != nil {
-		fmt.Fprintln(stderr, "wearround:", err)
-		return exitHeld
+	if err := checkAddress(*addr); err != nil {
+		return asUsage(err)
 	}
-	return exitOK
+	return runDemo(ctx, *addr, *data, *patients, stdout, stderr)
 }
 
 func runDemo(ctx context.Context, addr, data string, patients int, stdout, stderr io.Writer) (err error) {
@@ -55,6 +49,9 @@ func runDemo(ctx context.Context, addr, data string, patients int, stdout, stder
 			return err
 		}
 		defer func() { err = errors.Join(err, os.RemoveAll(data)) }()
+	}
+	if err := claimDemo(data); err != nil {
+		return err
 	}
 	rule, err := worker.ParseNameRule(worker.DefaultNameRule)
 	if err != nil {

@@ -4,7 +4,6 @@ import (
 	"context"
 	"crypto/rand"
 	"errors"
-	"flag"
 	"fmt"
 	"io"
 	"os"
@@ -28,32 +27,36 @@ import (
 type desk struct {
 	*store.Store
 	config
-	as string // sign-in name of the lead who is acted for, or ""
+	as     string // sign-in name of the lead who is acted for, or ""
+	secret []byte // key of the log
 }
 
 // deskFlags are the flags that say which practice is meant.
-func deskFlags(name string, stderr io.Writer) (*flag.FlagSet, *desk) {
+func deskFlags(name, usage string) (*flags, *desk) {
 	d := new(desk)
-	fs := flag.NewFlagSet("wearround "+name, flag.ContinueOnError)
-	fs.SetOutput(stderr)
+	fs := newFlags(name, usage)
 	fs.StringVar(&d.data, "data", "wearround-data", "`folder` of the practice, as given to serve")
 	fs.StringVar(&d.key, "audit-key", "", "`file` with the key of the audit log, where serve has another than its own")
 	fs.StringVar(&d.anchors, "anchors", "", "`file` where the log is noted a second time, likewise")
-	fs.StringVar(&d.as, "as", "", "sign-in `name` of the lead whom you act for (default: the first)")
 	return fs, d
+}
+
+// actFlag says who is acted for.
+func (d *desk) actFlag(fs *flags) {
+	fs.StringVar(&d.as, "as", "", "sign-in `name` of the lead whom you act for (default: the first)")
 }
 
 // open opens the practice, which must be there.
 func (d *desk) open(ctx context.Context) (err error) {
 	d.defaults()
 	path := filepath.Join(d.data, "wearround.db")
-	if _, err := os.Stat(path); err != nil {
-		return fmt.Errorf("there is no practice in %s: %w", d.data, err)
+	if info, err := os.Stat(path); err != nil || info.Size() == 0 {
+		return fmt.Errorf("there is no practice in %s: say with --data where it is", d.data)
 	}
 	if d.Store, err = store.Open(ctx, path, time.Now); err != nil {
 		return err
 	}
-	if err := useAuditKey(ctx, d.Store, d.key); err != nil {
+	if d.secret, err = useAuditKey(ctx, d.Store, d.key); err != nil {
 		return errors.Join(err, d.Close())
 	}
 	return nil
@@ -88,30 +91,16 @@ func (d *desk) person(ctx context.Context, login string) (store.User, error) {
 }
 
 // deskCommand runs one of a command's actions on an open practice.
-func deskCommand(ctx context.Context, args []string, stdout, stderr io.Writer, usage string, run func(ctx context.Context, action string, args []string, stdout, stderr io.Writer) error) int {
-	if len(args) == 0 || args[0] == "-h" || args[0] == "--help" {
-		fmt.Fprint(stderr, usage)
-		return exitUsage
-	}
-	err := run(ctx, args[0], args[1:], stdout, stderr)
-	var wrong *usageError
+func deskCommand(ctx context.Context, args []string, stdout io.Writer, usage string, run func(ctx context.Context, action string, args []string, stdout io.Writer) error) error {
 	switch {
-	case errors.Is(err, flag.ErrHelp):
-		return exitOK
-	case errors.As(err, &wrong):
-		fmt.Fprintf(stderr, "wearround: %v\n\n%s", err, usage)
-		return exitUsage
-	case err != nil:
-		fmt.Fprintln(stderr, "wearround:", wordsOf(err))
-		return exitHeld
+	case len(args) == 0:
+		return &usageError{"say what to do\n\n" + usage}
+	case args[0] == "-h" || args[0] == "--help":
+		_, err := io.WriteString(stdout, usage)
+		return err
 	}
-	return exitOK
+	return run(ctx, args[0], args[1:], stdout)
 }
-
-// usageError is a command that was written wrongly.
-type usageError struct{ what string }
-
-func (e *usageError) Error() string { return e.what }
 
 // wordsOf is what a person is told of an error: the store's own sentence where
 // there is one.
@@ -131,21 +120,22 @@ Each with --data DIR and --as LEAD.
 `
 
 // userCommand looks after the people who may sign in.
-func userCommand(ctx context.Context, args []string, stdout, stderr io.Writer) int {
-	return deskCommand(ctx, args, stdout, stderr, userUsage, runUser)
+func userCommand(ctx context.Context, args []string, stdout, _ io.Writer) error {
+	return deskCommand(ctx, args, stdout, userUsage, runUser)
 }
 
-func runUser(ctx context.Context, action string, args []string, stdout, stderr io.Writer) (err error) {
-	fs, d := deskFlags("user "+action, stderr)
+func runUser(ctx context.Context, action string, args []string, stdout io.Writer) (err error) {
+	fs, d := deskFlags("user "+action, userUsage)
+	d.actFlag(fs)
 	name := fs.String("name", "", "`name` as colleagues see it")
 	roles := fs.String("roles", "", "`roles`, with commas between")
 	url := fs.String("url", "http://127.0.0.1:8470/", "`address` of the program, for links")
-	rest, err := parseAnywhere(fs, args)
+	if !slices.Contains([]string{"list", "add", "link", "password", "disable", "enable"}, action) {
+		return &usageError{"that is not how user is written\n\n" + userUsage}
+	}
+	rest, err := fs.parse(args, stdout, wanted(action), wanted(action))
 	if err != nil {
 		return err
-	}
-	if !slices.Contains([]string{"list", "add", "link", "password", "disable", "enable"}, action) || len(rest) != 1 && action != "list" {
-		return &usageError{"that is not how user is written"}
 	}
 	if err := d.open(ctx); err != nil {
 		return err
@@ -189,6 +179,14 @@ func runUser(ctx context.Context, action string, args []string, stdout, stderr i
 		return newPassword(ctx, d, u, stdout)
 	}
 	return d.EditUser(ctx, a, u.ID, u.Name, u.Roles, action == "disable", "from the command line")
+}
+
+// wanted is how many arguments an action takes: whom or what, but for a list.
+func wanted(action string) int {
+	if action == "list" {
+		return 0
+	}
+	return 1
 }
 
 func listUsers(ctx context.Context, d *desk, stdout io.Writer) error {
@@ -241,20 +239,21 @@ Each with --data DIR and --as LEAD. A token acts in the name of that lead and ca
 `
 
 // tokenCommand looks after what programs use in place of a sign-in.
-func tokenCommand(ctx context.Context, args []string, stdout, stderr io.Writer) int {
-	return deskCommand(ctx, args, stdout, stderr, tokenUsage, runToken)
+func tokenCommand(ctx context.Context, args []string, stdout, _ io.Writer) error {
+	return deskCommand(ctx, args, stdout, tokenUsage, runToken)
 }
 
-func runToken(ctx context.Context, action string, args []string, stdout, stderr io.Writer) (err error) {
-	fs, d := deskFlags("token "+action, stderr)
+func runToken(ctx context.Context, action string, args []string, stdout io.Writer) (err error) {
+	fs, d := deskFlags("token "+action, tokenUsage)
+	d.actFlag(fs)
 	scopes := fs.String("scopes", store.ScopeRead, "`scopes`, with commas between: "+strings.Join(store.Scopes(), ", "))
 	days := fs.Int("days", 90, "how many `days` it is good for, up to 366")
-	rest, err := parseAnywhere(fs, args)
+	if !slices.Contains([]string{"add", "list", "revoke"}, action) {
+		return &usageError{"that is not how token is written\n\n" + tokenUsage}
+	}
+	rest, err := fs.parse(args, stdout, wanted(action), wanted(action))
 	if err != nil {
 		return err
-	}
-	if !slices.Contains([]string{"add", "list", "revoke"}, action) || len(rest) != 1 && action != "list" {
-		return &usageError{"that is not how token is written"}
 	}
 	if err := d.open(ctx); err != nil {
 		return err
@@ -312,22 +311,16 @@ func listTokens(ctx context.Context, d *desk, stdout io.Writer) error {
 
 // verify walks the audit log. Exit status 0: it is whole; 1: it is not, or
 // could not be read.
-func verify(ctx context.Context, args []string, stdout, stderr io.Writer) int {
-	fs, d := deskFlags("verify", stderr)
-	if err := fs.Parse(args); err != nil {
-		if errors.Is(err, flag.ErrHelp) {
-			return exitOK
-		}
-		return exitUsage
+func verify(ctx context.Context, args []string, stdout, _ io.Writer) error {
+	fs, d := deskFlags("verify", "wearround verify [--data DIR]    does the audit log hold together?\n")
+	if _, err := fs.parse(args, stdout, 0, 0); err != nil {
+		return err
 	}
 	whole, err := checkLog(ctx, d, stdout)
-	if err != nil {
-		fmt.Fprintln(stderr, "wearround:", wordsOf(err))
+	if err == nil && !whole {
+		err = errors.New("not everything is whole")
 	}
-	if err != nil || !whole {
-		return exitHeld
-	}
-	return exitOK
+	return err
 }
 
 func checkLog(ctx context.Context, d *desk, stdout io.Writer) (whole bool, err error) {

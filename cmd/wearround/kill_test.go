@@ -108,7 +108,7 @@ func newPractice(t *testing.T, dir string, people []store.Patient) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if err := useAuditKey(context.Background(), s, filepath.Join(dir, "audit.key")); err != nil {
+	if _, err := useAuditKey(context.Background(), s, filepath.Join(dir, "audit.key")); err != nil {
 		t.Fatal(err)
 	}
 	if err := s.AddPatients(context.Background(), people); err != nil {

@@ -37,27 +37,32 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer) int {
 		fmt.Fprint(stderr, usage)
 		return exitUsage
 	}
-	switch name, rest := args[0], args[1:]; name {
-	case "demo":
-		return demo(ctx, rest, stdout, stderr)
-	case "serve":
-		return serve(ctx, rest, stdout, stderr)
-	case "analyse":
-		return analyse(ctx, rest, stdout, stderr)
-	case "user":
-		return userCommand(ctx, rest, stdout, stderr)
-	case "token":
-		return tokenCommand(ctx, rest, stdout, stderr)
-	case "verify":
-		return verify(ctx, rest, stdout, stderr)
-	case "version", "--version":
-		fmt.Fprintln(stdout, "wearround", version())
-		return exitOK
+	name, rest := args[0], args[1:]
+	switch name {
+	case "--version":
+		name = "version"
 	case "help", "-h", "--help":
-		fmt.Fprint(stdout, usage)
-		return exitOK
-	default:
+		if len(rest) == 0 {
+			fmt.Fprint(stdout, usage)
+			return exitOK
+		}
+		name, rest = rest[0], []string{"-h"}
+	}
+	command, ok := commands[name]
+	if !ok {
 		fmt.Fprintf(stderr, "wearround: there is no command %q\n\n%s", name, usage)
 		return exitUsage
+	}
+	return status(command(ctx, rest, stdout, stderr), stderr)
+}
+
+// commands are what the program can be told to do. Each writes its help to
+// stdout, refuses arguments that it has no use for, and gives what went wrong.
+var commands map[string]func(ctx context.Context, args []string, stdout, stderr io.Writer) error
+
+func init() { // the help of one of them lists them all
+	commands = map[string]func(ctx context.Context, args []string, stdout, stderr io.Writer) error{
+		"demo": demo, "serve": serve, "analyse": analyse, "user": userCommand, "token": tokenCommand, "verify": verify,
+		"backup": backupCommand, "restore": restoreCommand, "drill": drillCommand, "version": versionCommand,
 	}
 }

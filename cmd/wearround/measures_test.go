@@ -29,7 +29,7 @@ func fillMany(t *testing.T, data string, many int) int64 {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if err := useAuditKey(ctx, s, filepath.Join(data, "audit.key")); err != nil {
+	if _, err := useAuditKey(ctx, s, filepath.Join(data, "audit.key")); err != nil {
 		t.Fatal(err)
 	}
 	patients := make([]store.Patient, many)

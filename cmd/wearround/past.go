@@ -56,7 +56,7 @@ func openPast(ctx context.Context, a *app, until time.Time) (*past, error) {
 	}
 	archive, err := worker.OpenArchive(filepath.Join(a.data, "archive"))
 	if err == nil {
-		err = useAuditKey(ctx, p.Store, a.key)
+		_, err = useAuditKey(ctx, p.Store, a.key)
 	}
 	folder := filepath.Join(a.data, "past")
 	if err := errors.Join(err, os.MkdirAll(folder, 0o700)); err != nil {

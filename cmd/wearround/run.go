@@ -56,15 +56,19 @@ func open(ctx context.Context, c config, log *slog.Logger) (_ *app, err error) {
 	} else if !ok {
 		return nil, fmt.Errorf("another wearround is using the data folder %s; stop it first", c.data)
 	}
+	if err := a.checkFolder(); err != nil {
+		return nil, err
+	}
 	clock := func() time.Time { return time.Now().In(c.zone) } // the practice's own: days are counted on it
 	if a.store, err = store.Open(ctx, filepath.Join(c.data, "wearround.db"), clock); err != nil {
 		return nil, err
 	}
-	if err := useAuditKey(ctx, a.store, c.key); err != nil {
+	key, err := useAuditKey(ctx, a.store, c.key)
+	if err != nil {
 		return nil, err
 	}
 	anchors := worker.NewAnchors(c.anchors)
-	if err := verifyLog(ctx, a.store, anchors, log); err != nil {
+	if err := a.verifyLog(ctx, anchors, log); err != nil {
 		return nil, err
 	}
 	if n, err := a.store.Outdate(ctx, wear.EngineVersion, c.protocol.Version); err != nil {
@@ -81,6 +85,7 @@ func open(ctx context.Context, c config, log *slog.Logger) (_ *app, err error) {
 	registry.MustRegister(collectors.NewGoCollector(), collectors.NewProcessCollector(collectors.ProcessCollectorOpts{}))
 	a.worker = worker.New(worker.Config{
 		Drop: c.drop, Archive: archive, Anchors: anchors, Settle: c.settle, Zone: c.zone, Protocol: c.protocol, Rule: c.rule,
+		Backup: c.backup, Data: c.data, Key: key, Recipient: c.recipient, Program: version(),
 		Now: time.Now, Log: log.With("part", "worker"), Metrics: worker.NewMetrics(registry),
 	}, a.store)
 	a.server = server.New(server.Config{
@@ -109,12 +114,15 @@ func (a *app) url() string {
 // verifyLog checks at the start that the audit log holds together. One that
 // does not is served none the less, and says so on its first page: the work
 // goes on while somebody looks into it.
-func verifyLog(ctx context.Context, s *store.Store, anchors *worker.Anchors, log *slog.Logger) error {
+func (a *app) verifyLog(ctx context.Context, anchors *worker.Anchors, log *slog.Logger) error {
 	noted, err := anchors.All()
 	if err != nil {
 		return err
 	}
-	k, err := s.VerifyAudit(ctx, noted...)
+	if err := a.checkEmptied(ctx, noted); err != nil {
+		return err
+	}
+	k, err := a.store.VerifyAudit(ctx, noted...)
 	if err != nil {
 		return err
 	}
@@ -186,24 +194,23 @@ func newLog(w io.Writer, asJSON bool, level slog.Level) *slog.Logger {
 }
 
 // serve is the real thing.
-func serve(ctx context.Context, args []string, stdout, stderr io.Writer) int {
-	c, err := parseServe(args, stderr)
+func serve(ctx context.Context, args []string, stdout, stderr io.Writer) error {
+	c, err := parseServe(args, stdout)
 	if err != nil {
-		return usageStatus(err, stderr)
+		return err
 	}
-	a, err := open(ctx, c, newLog(stderr, c.logJSON, slog.LevelInfo))
+	log := newLog(stderr, c.logJSON, c.logLevel)
+	a, err := open(ctx, c, log)
 	if err != nil {
-		fmt.Fprintln(stderr, "wearround:", err)
-		return exitHeld
+		return err
 	}
 	fmt.Fprintf(stdout, "wearround serves on %s\nIt watches %s and keeps everything in %s.\n", a.url(), c.drop, c.data)
 	if err := a.offerSetup(ctx, stdout); err != nil {
-		fmt.Fprintln(stderr, "wearround:", errors.Join(err, a.close()))
-		return exitHeld
+		return errors.Join(err, a.close())
 	}
-	if err := a.run(ctx); err != nil {
-		fmt.Fprintln(stderr, "wearround:", err)
-		return exitHeld
-	}
-	return exitOK
+	schema, sqlite := a.store.Version()
+	log.Info("started", "version", version(), "schema", schema, "sqlite", sqlite, "engine", wear.EngineVersion, "protocol", c.protocol.Version)
+	err = a.run(ctx)
+	log.Info("stopped")
+	return err
 }

@@ -1,6 +1,11 @@
 package main
 
-import "runtime/debug"
+import (
+	"context"
+	"fmt"
+	"io"
+	"runtime/debug"
+)
 
 const usage = `wearround sorts the sensor wears of a practice: which need a person, how soon, and why.
 
@@ -11,16 +16,27 @@ const usage = `wearround sorts the sensor wears of a practice: which need a pers
   wearround user list|add|link|password|disable|enable ...
   wearround token add|list|revoke ...  for programs that use the API (/api/v1/openapi.json)
   wearround verify [--data DIR]        does the audit log hold together? 0: yes, 1: no
+  wearround backup DIR [--data DIR]    copy the practice to another disk or share, now
+  wearround restore FROM --data NEW    bring a practice back from a backup into a new folder
+  wearround drill DIR [--data DIR]     prove that the newest backup brings the practice back
   wearround version
 
-Every flag of serve can also be set as WEARROUND_NAME in the environment (--name-rule is
-WEARROUND_NAME_RULE) or as a line "name value" in the file given by --config.
+Every flag can also be set as WEARROUND_NAME in the environment (--name-rule is WEARROUND_NAME_RULE)
+or as a line "name value" in the file given by --config.
 "wearround COMMAND -h" lists a command's flags.
 
 It orders work and shows evidence; it does not diagnose. Laboratory tests do. No agreed normal
 range exists for people without diabetes: the limits are the practice's own. Data are days old
 and nobody is watching live. Symptoms override the sensor; severe symptoms mean emergency care.
 `
+
+func versionCommand(_ context.Context, args []string, stdout, _ io.Writer) error {
+	if _, err := newFlags("version", "wearround version    print which version this is\n").parse(args, stdout, 0, 0); err != nil {
+		return err
+	}
+	_, err := fmt.Fprintln(stdout, "wearround", version())
+	return err
+}
 
 // version is the module's version where the build knows it.
 func version() string {

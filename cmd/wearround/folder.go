@@ -1,0 +1,110 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+
+	"wearround/store"
+)
+
+// demoMark is a file in the folder of an invented practice.
+const demoMark = "invented-practice"
+
+// checkFolder refuses a data folder that was a practice and has lost its
+// database: an empty one in its place would look as if there had never been
+// anything.
+func (a *app) checkFolder() error {
+	info, err := os.Stat(filepath.Join(a.data, "wearround.db"))
+	if err == nil && info.Size() > 0 {
+		return nil
+	}
+	if err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return fmt.Errorf("data folder: %w", err)
+	}
+	left, err := a.remains()
+	if err != nil || left == "" {
+		return err
+	}
+	return fmt.Errorf("the data folder %s holds %s but no database: it was a practice and its database is gone. "+
+		"Nothing was changed. Bring it back with wearround restore, or give another folder with --data", a.data, left)
+}
+
+// remains says what in a data folder shows that a practice was here, or gives "".
+func (a *app) remains() (string, error) {
+	for _, own := range []struct{ name, what string }{
+		{filepath.Join(a.data, "audit.key"), "the key of a log"},
+		{a.anchors, "the notes of a log"},
+		{filepath.Join(a.data, "wearround.db-wal"), "the last changes of a database"},
+	} {
+		if info, err := os.Stat(own.name); err == nil && info.Size() > 0 {
+			return own.what, nil
+		} else if err != nil && !errors.Is(err, fs.ErrNotExist) {
+			return "", fmt.Errorf("data folder: %w", err)
+		}
+	}
+	found := ""
+	err := filepath.WalkDir(filepath.Join(a.data, "archive"), func(_ string, d fs.DirEntry, err error) error {
+		switch {
+		case errors.Is(err, fs.ErrNotExist):
+			return nil
+		case err != nil:
+			return err
+		case d.Type().IsRegular():
+			found = "originals of received files"
+			return fs.SkipAll
+		}
+		return nil
+	})
+	return found, err
+}
+
+// checkEmptied refuses a database in which nothing ever happened where the
+// second place or the archive shows that something did: it is not the one that
+// belongs here.
+func (a *app) checkEmptied(ctx context.Context, noted []store.Anchor) error {
+	head, err := a.store.AuditHead(ctx)
+	if err != nil || head.Seq > 0 {
+		return err
+	}
+	left := "the notes of a log"
+	if len(noted) == 0 {
+		if left, err = a.originals(); err != nil || left == "" {
+			return err
+		}
+	}
+	return fmt.Errorf("the database in %s is new and empty, but the folder holds %s: the practice's own database is gone. "+
+		"Bring it back with wearround restore, or give another folder with --data", a.data, left)
+}
+
+// originals says whether there are any.
+func (a *app) originals() (string, error) {
+	names, err := os.ReadDir(filepath.Join(a.data, "archive"))
+	if errors.Is(err, fs.ErrNotExist) || err == nil && len(names) == 0 {
+		return "", nil
+	}
+	return "originals of received files", err
+}
+
+// claimDemo marks a folder as an invented practice's. One that holds anything
+// else is refused: a real practice must never get invented patients.
+func claimDemo(dir string) error {
+	mark := filepath.Join(dir, demoMark)
+	if _, err := os.Stat(mark); err == nil {
+		return nil
+	}
+	names, err := os.ReadDir(dir)
+	if err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return fmt.Errorf("data folder: %w", err)
+	}
+	if len(names) > 0 {
+		return &usageError{fmt.Sprintf("the folder %s was not made by demo, so no invented patients are put there: give a new folder", dir)}
+	}
+	if err := os.MkdirAll(dir, 0o700); err != nil {
+		return fmt.Errorf("data folder: %w", err)
+	}
+	return writeNew(mark, []byte("The practice in this folder is invented.\n"))
+}
