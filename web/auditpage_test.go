@@ -10,6 +10,7 @@ import (
 
 	"pgregory.net/rapid"
 
+	"wearround/web/form"
 	"wearround/web/letter"
 	"wearround/worker/wear"
 )
@@ -91,7 +92,7 @@ func TestAuditWords(t *testing.T) {
 		return p
 	}
 	auditor := page
-	auditor.User.Roles = []string{RoleAuditor}
+	auditor.User.Roles = []string{form.RoleAuditor}
 	for _, c := range []struct {
 		name      string
 		page      AuditPage

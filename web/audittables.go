@@ -4,6 +4,7 @@ import (
 	"cmp"
 
 	"wearround/web/chart"
+	"wearround/web/form"
 	"wearround/web/letter"
 	"wearround/worker/wear"
 )
@@ -198,7 +199,7 @@ func (p AuditPage) flags() AuditTable {
 		t.Rows = append(t.Rows, AuditLine{Head: head, Cells: append(cells, AuditCell{List: named(f.Outcomes)})})
 	}
 	for _, f := range p.Found.Flags {
-		line(sentenceCase(wordsOf(flagWords, f.Code)), f, RoundFilter{Flag: f.Code}.Address())
+		line(form.SentenceCase(form.WordsOf(flagWords, f.Code)), f, RoundFilter{Flag: f.Code}.Address())
 	}
 	if f := p.Found.Unflagged; f.Wears > 0 {
 		line("No flag", f, "/")
@@ -209,7 +210,7 @@ func (p AuditPage) flags() AuditTable {
 func named(list []wear.AuditCount) []AuditNamed {
 	out := []AuditNamed{}
 	for _, c := range list {
-		out = append(out, AuditNamed{wordsOf(outcomeWords, c.Code), c.N})
+		out = append(out, AuditNamed{form.WordsOf(form.OutcomeWords, c.Code), c.N})
 	}
 	return out
 }
@@ -220,7 +221,7 @@ func (p AuditPage) outcomes() AuditTable {
 		Notes: []string{"The outcome in force of each wear that is off the round. An outcome names the work that followed, never a disease."},
 	}
 	for _, c := range p.Found.Outcomes {
-		t.Rows = append(t.Rows, AuditLine{Head: sentenceCase(wordsOf(outcomeWords, c.Code)), Cells: []AuditCell{{N: c.N, Of: p.Found.All().Done()}}})
+		t.Rows = append(t.Rows, AuditLine{Head: form.SentenceCase(form.WordsOf(form.OutcomeWords, c.Code)), Cells: []AuditCell{{N: c.N, Of: p.Found.All().Done()}}})
 	}
 	return t
 }
@@ -242,7 +243,7 @@ func (p AuditPage) waits() AuditTable {
 		return t
 	}
 	for _, w := range p.Found.Waits {
-		head := wordsOf(waitWords, w.Code)
+		head := form.WordsOf(waitWords, w.Code)
 		switch {
 		case w.Tier != "":
 			head += ": " + w.Tier.Words()
@@ -377,7 +378,7 @@ func (p AuditPage) recalls() AuditTable {
 	}
 	var all wear.AuditRecall
 	for _, r := range p.Found.Recalls {
-		t.Rows = append(t.Rows, p.recallLine(sentenceCase(wordsOf(recallWords, r.Kind)), r, false))
+		t.Rows = append(t.Rows, p.recallLine(form.SentenceCase(form.WordsOf(form.RecallWords, r.Kind)), r, false))
 		all.Due += r.Due
 		all.InTime += r.InTime
 		all.Late += r.Late
@@ -421,7 +422,7 @@ func (p AuditPage) changes() AuditTable {
 		return t
 	}
 	log := func(n int, action string) AuditCell {
-		return AuditCell{N: n, Of: c.Outcomes}.linked(p.User.Is(RoleLead, RoleAuditor), LogFilter{Action: action, From: p.Filter.From, To: p.Filter.To}.Address())
+		return AuditCell{N: n, Of: c.Outcomes}.linked(p.User.Is(form.RoleLead, form.RoleAuditor), LogFilter{Action: action, From: p.Filter.From, To: p.Filter.To}.Address())
 	}
 	t.Rows = []AuditLine{
 		{Head: "Stand as recorded", Cells: []AuditCell{{N: c.Standing, Of: c.Outcomes}}},

@@ -2,8 +2,10 @@ package web
 
 import (
 	"slices"
+	"time"
 
 	"wearround/web/chart"
+	"wearround/web/form"
 	"wearround/worker/wear"
 )
 
@@ -66,7 +68,7 @@ func (p WearPage) beyond() []string {
 	var out []string
 	for _, r := range p.Before.Changes {
 		if !within[r.Code] {
-			out = append(out, sentence(r.Text))
+			out = append(out, form.Sentence(r.Text))
 		}
 	}
 	return out
@@ -87,4 +89,12 @@ func rulerOf(measure string) (low, high float64) {
 // notOneRuler reports whether a remark says why two wears share no ruler.
 func notOneRuler(r wear.Remark) bool {
 	return r.Code == "kinds_differ" || r.Code == "kind_unknown" || r.Code == "low_confidence"
+}
+
+// Before is the patient's wear before this one, and what changed since.
+type Before struct {
+	WearID     int64
+	Start, End time.Time
+	Changes    []wear.Remark
+	Measures   []wear.Change // nil where none can be drawn
 }

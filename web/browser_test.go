@@ -16,6 +16,8 @@ import (
 	"github.com/chromedp/cdproto/log"
 	"github.com/chromedp/cdproto/runtime"
 	"github.com/chromedp/chromedp"
+
+	"wearround/web/form"
 )
 
 type css = chromedp.CSS
@@ -139,7 +141,7 @@ func TestRoundChangesWhileOpen(t *testing.T) {
 	s.Lock()
 	added := round
 	added.Version, added.Total = round.Version+1, round.Total+1
-	added.Rows = append([]RoundRow{{Rank: 1, WearID: 77, Patient: Patient{Name: "Oskbre Zorlo"}}}, round.Rows...)
+	added.Rows = append([]RoundRow{{Rank: 1, WearID: 77, Patient: form.Patient{Name: "Oskbre Zorlo"}}}, round.Rows...)
 	s.pages["/"], s.live = added, added.Live()
 	s.Unlock()
 	do(t, ctx, chromedp.WaitVisible(css("#wear-77")))

@@ -3,7 +3,9 @@ package web
 import (
 	"strconv"
 	"strings"
+	"time"
 
+	"wearround/web/form"
 	"wearround/worker/wear"
 )
 
@@ -27,7 +29,7 @@ func (l Layout) DailyLine() string {
 	if len(parts) == 0 {
 		return "Nothing is lost: no overdue wear without a person, no file held for more than a day, no overdue recall untried."
 	}
-	return sentenceCase(strings.Join(parts, "; ")) + "."
+	return form.SentenceCase(strings.Join(parts, "; ")) + "."
 }
 
 // DailyLinks lead to what the daily line counts.
@@ -91,4 +93,13 @@ func (f SavedFilter) Words() string {
 // DropAddress is where the filter is forgotten.
 func (f SavedFilter) DropAddress() string {
 	return "/filters/" + strconv.FormatInt(f.ID, 10) + "/delete"
+}
+
+// Daily is what would be lost if nobody counted it.
+type Daily struct {
+	CountedAt             time.Time // zero: could not be counted, which is not the same as nothing
+	UnclaimedOverdue      int       // open wears past due that nobody has claimed
+	HeldOverDay           int       // files held for more than a day
+	RecallsWithoutContact int       // recalls past due that nobody has tried to keep
+	ChainProblem          string    // where the audit log does not hold together, a plain sentence, or ""
 }

@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strings"
 
+	"wearround/web/form"
 	"wearround/worker/wear"
 )
 
@@ -50,7 +51,7 @@ func remarks(list []wear.Remark, codes ...string) []string {
 	var out []string
 	for _, r := range list {
 		if len(codes) == 0 || slices.Contains(codes, r.Code) {
-			out = append(out, sentence(r.Text))
+			out = append(out, form.Sentence(r.Text))
 		}
 	}
 	return out

@@ -13,6 +13,7 @@ import (
 	"pgregory.net/rapid"
 
 	"wearround/web/chart"
+	"wearround/web/form"
 	"wearround/worker/wear"
 )
 
@@ -33,9 +34,9 @@ func TestPicturesSayTheFinding(t *testing.T) {
 	r := p.Report
 	var sentences []string
 	for _, e := range r.Explained {
-		sentences = append(sentences, sentence(e.Text))
+		sentences = append(sentences, form.Sentence(e.Text))
 	}
-	headline := []string{sentence(r.Headline)}
+	headline := []string{form.Sentence(r.Headline)}
 	for name, c := range map[string]struct {
 		says     []string
 		pictures []Picture

@@ -6,6 +6,7 @@ import (
 	"strings"
 	"time"
 
+	"wearround/web/form"
 	"wearround/worker/wear"
 )
 
@@ -26,7 +27,7 @@ func (p FilesPage) Outcomes() []Choice {
 	out := []Choice{{Words: "All", Address: FilesFilter{}.Address(), Count: p.Total, Current: p.Filter.Outcome == ""}}
 	for _, o := range outcomeOrder {
 		out = append(out, Choice{
-			Words: sentenceCase(outcomes[o].words), Value: o, Address: FilesFilter{Outcome: o}.Address(),
+			Words: form.SentenceCase(outcomes[o].words), Value: o, Address: FilesFilter{Outcome: o}.Address(),
 			Count: p.Counts[o], Current: p.Filter.Outcome == o,
 		})
 	}
@@ -70,7 +71,7 @@ func (p FilesPage) late(r FileRow) bool { return p.Now.Sub(r.SeenAt) > AnswerWit
 // OutcomeWords is what became of the file, as people read it.
 func (r FileRow) OutcomeWords() string {
 	if w := outcomes[r.Outcome].words; w != "" {
-		return sentenceCase(w)
+		return form.SentenceCase(w)
 	}
 	return "Not known"
 }
@@ -142,3 +143,39 @@ func mark(text string) string {
 
 // WearAddress is the page of a wear.
 func (r FileRow) WearAddress(id int64) string { return wearAddress(id, Window{}) }
+
+// FilesPage lists what came through the watched folder.
+type FilesPage struct {
+	Layout
+	Filter   FilesFilter
+	Rows     []FileRow
+	Matching int
+	Total    int
+	Counts   map[string]int // drops in all, by outcome
+	PageSize int
+}
+
+// FileRow is one look at one name in the watched folder.
+type FileRow struct {
+	DropID    int64
+	FileID    int64 // 0 where the bytes were never taken
+	SeenAt    time.Time
+	Path      string // relative to the watched folder
+	Size      int64
+	Outcome   string // "filed", "held", "already" or "refused"
+	Reason    string // plain sentence
+	ToDo      string // plain sentence
+	Questions []wear.Question
+	WearIDs   []int64 // the wears it brought, where it was filed
+	Brought   Brought
+	Pending   bool   // held, and being read with the answer just given
+	InDoubt   bool   // it was filed with a recipe that was withdrawn
+	Problem   string // why the last answer was not taken, or ""
+}
+
+// FilesRows is the part of a [FilesPage] that changes while it is open.
+type FilesRows struct{ FilesPage }
+
+func (FilesPage) view() (set, block string) { return "files", "page" }
+
+func (FilesRows) view() (set, block string) { return "files", "rows" }

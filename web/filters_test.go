@@ -117,3 +117,32 @@ func TestPaging(t *testing.T) {
 		}
 	}
 }
+
+func TestReviewFilters(t *testing.T) {
+	for _, c := range []struct{ query, register, recalls, log string }{
+		{"", "/patients", "/recalls", "/log"},
+		{"q=name&s=tar&page=3&state=overdue&person=4&action=view&from=2026-03-01&to=2026-03-18&before=900", "/patients?page=3&s=tar", "/recalls?page=3&state=overdue", "/log?action=view&before=900&from=2026-03-01&person=4&to=2026-03-18"},
+		{"person=-1", "/patients", "/recalls", "/log?person=-1"},
+		{"page=-1&state=lost&person=x&from=1.3.&before=-4", "/patients", "/recalls", "/log"},
+	} {
+		v := posted(t, c.query)
+		if got := ParseRegisterFilter(v).Address(); got != c.register {
+			t.Errorf("register %q: %s", c.query, got)
+		}
+		if got := ParseRecallsFilter(v).Address(); got != c.recalls {
+			t.Errorf("recalls %q: %s", c.query, got)
+		}
+		if got := ParseLogFilter(v).Address(); got != c.log {
+			t.Errorf("log %q: %s", c.query, got)
+		}
+	}
+}
+
+func posted(t *testing.T, query string) url.Values {
+	t.Helper()
+	v, err := url.ParseQuery(query)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return v
+}

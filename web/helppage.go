@@ -16,6 +16,7 @@ type TourPage struct {
 }
 
 func (HelpPage) view() (set, block string) { return "help", "page" }
+
 func (TourPage) view() (set, block string) { return "tour", "page" }
 
 // helpTopics are the parts of the help page by the set of templates that leads

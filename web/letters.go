@@ -1,90 +1,13 @@
 package web
 
 import (
-	"errors"
-	"net/url"
-	"slices"
 	"strconv"
 	"time"
 
+	"wearround/web/form"
 	"wearround/web/letter"
 	"wearround/worker/wear"
 )
-
-// LetterForm says which letter is to be written and what it needs to be told.
-type LetterForm struct {
-	Kind   letter.Kind
-	Tests  []string  // codes of [letter.TestCodes]
-	By     time.Time // midnight of the day, or zero
-	To     string
-	Serial string
-	Fault  string
-}
-
-// asked are the fields that a kind of letter asks for beside the findings.
-var asked = map[letter.Kind][]string{
-	letter.Tests: {"tests", "by"}, letter.WearAgain: {"by"}, letter.Clinician: {"to", "by"}, letter.SensorFailed: {"to", "serial", "fault", "by"},
-}
-
-// ParseLetter reads kind, and for the KIND chosen KIND-tests (several),
-// KIND-by, KIND-to, KIND-serial and KIND-fault as that kind asks.
-func ParseLetter(v url.Values, zone *time.Location, now time.Time) (LetterForm, []FieldError) {
-	f := &fields{Values: v, zone: zone}
-	l := LetterForm{Kind: letter.Kind(v.Get("kind"))}
-	if !l.Kind.Known() || l.Kind.Sheet() {
-		f.refuse("kind", "Choose what kind of letter it is.")
-		return l, f.errors
-	}
-	name := func(field string) string { return string(l.Kind) + "-" + field }
-	for _, field := range asked[l.Kind] {
-		switch field {
-		case "tests":
-			for _, code := range letter.TestCodes() {
-				if slices.Contains(v[name(field)], code) {
-					l.Tests = append(l.Tests, code)
-				}
-			}
-			if len(l.Tests) == 0 {
-				f.refuse(name(field), "Choose what is wanted.")
-			}
-		case "by":
-			l.By = f.notBefore(name(field), "Say by what day it is asked.", midnight(now.In(zone)))
-		case "to":
-			l.To = f.needed(name(field), "Say to whom the letter goes.", mostLine)
-		case "serial":
-			l.Serial = f.needed(name(field), "Write the sensor’s serial number.", 80)
-		case "fault":
-			l.Fault = f.needed(name(field), "Write what failed.", mostLine)
-		}
-	}
-	return l, f.errors
-}
-
-// ParseSending reads text, how and read of a letter that goes.
-func ParseSending(v url.Values, kind letter.Kind) (text, how string, wrong []FieldError) {
-	f := &fields{Values: v}
-	text = f.text("text", mostLetter)
-	how = f.one("how", "Say how it goes.", meansOrder...)
-	f.one("read", "Read the letter, then tick that you have.", "yes")
-	for _, problem := range letter.Check(kind, text) {
-		f.refuse("text", problem)
-	}
-	return text, how, f.errors
-}
-
-// ParseTemplate reads text of a template, or of a letter to be looked at.
-func ParseTemplate(v url.Values, kind letter.Kind) (string, []FieldError) {
-	f := &fields{Values: v}
-	text := f.needed("text", "Write the text first.", mostLetter)
-	for _, problem := range letter.CheckTemplate(kind, text) {
-		f.refuse("text", problem)
-	}
-	return text, f.errors
-}
-
-// mostLetter is the length of a letter in characters: three pages are more than
-// anybody reads.
-const mostLetter = 8000
 
 // LetterWay is a kind of letter as the form offers it.
 type LetterWay struct {
@@ -92,17 +15,17 @@ type LetterWay struct {
 	ID      string
 	Chosen  bool
 	Refused string // why the findings do not allow it, or ""
-	Tests   *Pick
-	Fields  []Input
+	Tests   *form.Pick
+	Fields  []form.Input
 }
 
 // testsWanted are the tests as a sender chooses them.
-func testsWanted() []Option {
+func testsWanted() []form.Option {
 	words := map[string]string{"talk": "a talk about symptoms"}
-	for code, w := range testWords {
+	for code, w := range form.TestWords {
 		words[code] = w
 	}
-	return options(letter.TestCodes(), words)
+	return form.Options(letter.TestCodes(), words)
 }
 
 // Ways are the kinds of letter with what each asks for. Those that the findings
@@ -119,12 +42,12 @@ func (p NewLetterPage) Ways() []LetterWay {
 			w.ID += "-" + strconv.Itoa(len(out)+1)
 		}
 		if err := letter.Allowed(kind, p.Report); err != nil {
-			w.Refused = problemWords(err)
+			w.Refused = form.ProblemWords(err)
 		} else if chosen == "" {
 			chosen = string(kind)
 		}
 		w.Chosen = w.Refused == "" && chosen == string(kind)
-		for _, field := range asked[kind] {
+		for _, field := range form.Asked[kind] {
 			name := string(kind) + "-" + field
 			switch field {
 			case "tests":
@@ -148,15 +71,6 @@ func (p NewLetterPage) Ways() []LetterWay {
 // askedWithin is how many days a letter gives where its sender says nothing
 // else. Proposal.
 const askedWithin = 14
-
-// problemWords are the words of an error of package letter.
-func problemWords(err error) string {
-	var p *letter.Problem
-	if errors.As(err, &p) {
-		return p.Text
-	}
-	return "This letter cannot be written."
-}
 
 // WearAddress is the page of the wear.
 func (p NewLetterPage) WearAddress() string { return wearAddress(p.WearID, Window{}) }
@@ -187,15 +101,15 @@ func (p LetterPage) Grade() string { return grade(p.Text) }
 func grade(text string) string { return wear.FormatHalfUp(letter.Grade(text), 1) }
 
 // TextField is the text to be changed.
-func (p LetterPage) TextField() Input {
-	return p.Input("textarea", "text", "Text of the letter", "rows=24", "most="+strconv.Itoa(mostLetter), "value="+p.Text, "hint="+markHint)
+func (p LetterPage) TextField() form.Input {
+	return p.Input("textarea", "text", "Text of the letter", "rows=24", "most="+strconv.Itoa(form.MostLetter), "value="+p.Text, "hint="+markHint)
 }
 
 const markHint = "An empty line parts paragraphs; # begins a heading, - an item of a list"
 
 // ReadPick is the sender's word that the letter was read.
-func (p LetterPage) ReadPick() Pick {
-	return p.Pick("checkbox", "read", "Before it goes", []Option{{Value: "yes", Words: "I have read it, and it is for " + p.Patient.Called()}})
+func (p LetterPage) ReadPick() form.Pick {
+	return p.Pick("checkbox", "read", "Before it goes", []form.Option{{Value: "yes", Words: "I have read it, and it is for " + p.Patient.Called()}})
 }
 
 // Blocks are the letter's parts.
@@ -207,7 +121,7 @@ func (p SentPage) WearAddress() string { return wearAddress(p.WearID, Window{}) 
 // RunningHead stands on every page of the paper: whose letter it is. A letter to
 // a supplier and a sheet name nobody.
 func (p SentPage) RunningHead() string {
-	if p.Kind.Sheet() || p.Kind == letter.SensorFailed || p.Patient == (Patient{}) {
+	if p.Kind.Sheet() || p.Kind == letter.SensorFailed || p.Patient == (form.Patient{}) {
 		return ""
 	}
 	s := p.Patient.Called()
@@ -260,8 +174,8 @@ func (t TemplateLine) Grade() string { return grade(letter.Shipped(t.Kind)) }
 func (p TemplatePage) Address() string { return "/letters/templates/" + string(p.Kind) }
 
 // TextField is the text to be changed.
-func (p TemplatePage) TextField() Input {
-	return p.Input("textarea", "text", "Text", "rows=28", "most="+strconv.Itoa(mostLetter), "value="+p.Text, "hint="+markHint)
+func (p TemplatePage) TextField() form.Input {
+	return p.Input("textarea", "text", "Text", "rows=28", "most="+strconv.Itoa(form.MostLetter), "value="+p.Text, "hint="+markHint)
 }
 
 // Places are the fields that a text may name.
@@ -284,7 +198,7 @@ func (p TemplatePage) Blocks() []letter.Block {
 // PreviewProblem is why there is no such letter, or "".
 func (p TemplatePage) PreviewProblem() string {
 	if _, err := p.example(); err != nil {
-		return problemWords(err)
+		return form.ProblemWords(err)
 	}
 	return ""
 }
@@ -300,3 +214,81 @@ func (p TemplatePage) Grade() string {
 func (p TemplatePage) example() (letter.Letter, error) {
 	return letter.ComposeFrom(p.Kind, p.Text, letter.Example(p.Kind))
 }
+
+// LettersPage lists the kinds of letter with their templates and the sheets.
+type LettersPage struct {
+	Layout
+	Templates []TemplateLine
+}
+
+// TemplateLine is one kind of letter with its template in force.
+type TemplateLine struct {
+	Kind    letter.Kind
+	Version int // 0: as shipped
+	By      string
+	At      time.Time
+}
+
+// NewLetterPage chooses the kind of letter for a wear. Posts to
+// /wears/ID/letters; [form.ParseLetter] reads it.
+type NewLetterPage struct {
+	Layout
+	form.Form
+	WearID  int64
+	Patient form.Patient
+	Report  *wear.Report
+}
+
+// LetterPage is a letter that is open: its sender reads it, changes it where
+// need be, and confirms it. Posts text to /letters/ID/preview, to show the
+// change; text, how and read to /letters/ID/send ([form.ParseSending]); and to
+// /letters/ID/discard.
+type LetterPage struct {
+	Layout
+	form.Form
+	ID      int64
+	WearID  int64
+	Patient form.Patient
+	Kind    letter.Kind
+	Text    string // plain text of package letter, as it stands now
+}
+
+// SentPage is a letter as sent at /letters/ID, or a sheet at
+// /letters/sheets/KIND, for paper.
+type SentPage struct {
+	Layout
+	ID       int64
+	Kind     letter.Kind
+	Patient  form.Patient // zero for a sheet
+	WearID   int64
+	Text     string
+	Protocol string // version when it was sent
+	By       string
+	At       time.Time
+	How      string // a means as in [form.Attempt]; "" for a sheet
+	Template int    // version; 0: as shipped
+	Practice string // name, for the head of the paper
+}
+
+// TemplatePage edits the text of one kind of letter and shows it filled in for
+// an invented patient. Posts text to /letters/templates/KIND/preview, to show
+// the change, and to /letters/templates/KIND to keep it; and to
+// /letters/templates/KIND/shipped to go back to the text that ships.
+type TemplatePage struct {
+	Layout
+	form.Form
+	Kind    letter.Kind
+	Version int // 0: as shipped
+	Text    string
+	Done    string
+}
+
+func (LettersPage) view() (set, block string) { return "letters", "page" }
+
+func (NewLetterPage) view() (set, block string) { return "newletter", "page" }
+
+func (LetterPage) view() (set, block string) { return "letter", "page" }
+
+func (SentPage) view() (set, block string) { return "sent", "page" }
+
+func (TemplatePage) view() (set, block string) { return "template", "page" }

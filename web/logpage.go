@@ -4,6 +4,8 @@ import (
 	"strconv"
 	"strings"
 	"time"
+
+	"wearround/web/form"
 )
 
 // WhenExactly writes a moment to the second: "3 Mar 2026 18:15:30".
@@ -18,7 +20,7 @@ func (l Layout) WhenExactly(t time.Time) string {
 func (l Layout) ChainWords(c Chain) string {
 	switch {
 	case c.Problem != "":
-		return "The log does not hold together: " + sentence(c.Problem)
+		return "The log does not hold together: " + form.Sentence(c.Problem)
 	case c.CheckedAt.IsZero():
 		return "The log has not been checked yet."
 	default:
@@ -70,3 +72,38 @@ func (p LogPage) Paging() Paging {
 	}
 	return out
 }
+
+// LogPage shows the audit log.
+type LogPage struct {
+	Layout
+	Filter  LogFilter
+	People  []Choice // who may be chosen; Value is the user's id
+	Actions []Choice
+	Rows    []LogRow // newest first
+	More    bool     // older lines match too
+	Total   int      // lines in all
+	Chain   Chain
+}
+
+// Chain is the state of the audit log as a whole.
+type Chain struct {
+	CheckedAt time.Time // zero: not yet checked
+	Rows      int64
+	Problem   string // plain sentence, or ""
+}
+
+// LogRow is one line of the audit log.
+type LogRow struct {
+	Seq      int64
+	At       time.Time
+	By       string
+	Role     string
+	Action   string // "view", "claim", …
+	Object   string // "wear", "patient", …
+	ObjectID int64
+	Outcome  string // "done", "refused" or "failed"
+	Reason   string
+	Request  string
+}
+
+func (LogPage) view() (set, block string) { return "log", "page" }

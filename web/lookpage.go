@@ -6,6 +6,7 @@ import (
 	"sync"
 	"time"
 
+	"wearround/web/form"
 	"wearround/worker/wear"
 )
 
@@ -75,13 +76,13 @@ func (p LookPage) FileShapes() []FileRow {
 }
 
 // Filled is a form as it is typed.
-func (p LookPage) Filled() Form {
-	return Form{Task: "filled", Values: url.Values{"value": {"5.9"}, "unit": {"mmol/L"}, "means": {"telephone"}, "note": {"Rings back after six"}}}
+func (p LookPage) Filled() form.Form {
+	return form.Form{Task: "filled", Values: url.Values{"value": {"5.9"}, "unit": {"mmol/L"}, "means": {"telephone"}, "note": {"Rings back after six"}}}
 }
 
 // Refused is the same form as it comes back when it was not taken.
-func (p LookPage) Refused() Form {
-	return Form{Task: "refused", Values: url.Values{"value": {"59"}, "note": {""}}, Errors: []FieldError{
+func (p LookPage) Refused() form.Form {
+	return form.Form{Task: "refused", Values: url.Values{"value": {"59"}, "note": {""}}, Errors: []form.FieldError{
 		{Field: "value", Text: "Write the value as in 5.9, and choose its unit."},
 		{Field: "unit", Text: "Choose the unit."},
 	}}
@@ -130,7 +131,7 @@ func (p LookPage) Wear() WearPage {
 	l := p.Layout
 	l.Zone = time.UTC
 	return WearPage{
-		Layout: l, Patient: Patient{Code: "P-0000", Name: "Nobody Invented"}, SensorKind: "A", DueAt: p.Now.AddDate(0, 0, 3),
+		Layout: l, Patient: form.Patient{Code: "P-0000", Name: "Nobody Invented"}, SensorKind: "A", DueAt: p.Now.AddDate(0, 0, 3),
 		Report: now.report, Readings: now.readings, Events: now.events,
 		Before: &Before{
 			Start: before.report.Start, End: before.report.End,

@@ -27,7 +27,8 @@ type FoundCode struct {
 }
 
 func (NamesPage) view() (set, block string) { return "names", "page" }
-func (NameRows) view() (set, block string)  { return "names", "rows" }
+
+func (NameRows) view() (set, block string) { return "names", "rows" }
 
 // Trying reports whether another rule than the one in force is tried.
 func (p NamesPage) Trying() bool { return p.Problem == "" && p.Tried != "" && p.Tried != p.Rule }

@@ -1,6 +1,9 @@
 package web
 
-import "wearround/worker/wear"
+import (
+	"wearround/web/form"
+	"wearround/worker/wear"
+)
 
 // NumberRow is one measure of a wear: as believed, how far single days carry
 // it, over all readings, and what it is.
@@ -84,7 +87,7 @@ func (p WearPage) Numbers() []NumberRow {
 		}
 		d := defined[m.key]
 		row := NumberRow{
-			Key: m.key, Name: d.Name, Unit: d.Unit, What: sentence(d.Definition) + " " + sentence(d.Source),
+			Key: m.key, Name: d.Name, Unit: d.Unit, What: form.Sentence(d.Definition) + " " + form.Sentence(d.Source),
 			Believed: m.of(&r.Metrics).Fixed(m.decimals), All: m.of(&r.MetricsAll).Fixed(m.decimals),
 		}
 		if m.days != nil {

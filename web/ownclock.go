@@ -1,7 +1,6 @@
 package web
 
 import (
-	"net/url"
 	"time"
 )
 
@@ -39,11 +38,4 @@ func (p WearPage) OwnZone() string {
 		return "value="
 	}
 	return "value=" + p.Zone.String()
-}
-
-// ParseZone reads zone: the name of a time zone, or nothing for the practice's.
-// Whether there is such a zone is for the store to say.
-func ParseZone(v url.Values) (string, []FieldError) {
-	f := &fields{Values: v}
-	return f.text("zone", mostLine), f.errors
 }

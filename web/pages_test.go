@@ -9,6 +9,7 @@ import (
 
 	"golang.org/x/net/html"
 
+	"wearround/web/form"
 	"wearround/worker/wear"
 )
 
@@ -67,7 +68,7 @@ func fullPriority(s string) wear.Priority {
 
 func fullPages(s string) map[string]Page {
 	layout, report := fullLayout(s), fullReport(s)
-	patient := Patient{Code: "0417" + s, Name: "Velo Tarim" + s, BirthDate: "1961-04-09" + s}
+	patient := form.Patient{Code: "0417" + s, Name: "Velo Tarim" + s, BirthDate: "1961-04-09" + s}
 	round := RoundPage{
 		Layout: layout, Filter: RoundFilter{Tier: wear.ThisWeek, Flag: wear.FlagAbove10, Text: "tar" + s, Page: 2}, Matching: 120, Total: 240, PageSize: 50, Kinds: 2,
 		Saved: []SavedFilter{{ID: 1, Name: "Late starters" + s, Filter: RoundFilter{Tier: wear.ThisWeek}, Mine: true, Shared: true}, {ID: 2, Name: s, By: "Sel" + s, Shared: true}}, Problem: "Velo Tarim has it" + s,

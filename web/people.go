@@ -1,12 +1,55 @@
 package web
 
 import (
-	"html/template"
 	"slices"
-	"strconv"
 	"strings"
 	"time"
+
+	"wearround/web/form"
 )
+
+// User is who is signed in. The zero User is nobody.
+type User struct {
+	ID     int64
+	Name   string // as others see it
+	Roles  []string
+	CSRF   string    // the session's token, in every form as "csrf"
+	IdleAt time.Time // the session ends then if nothing is done before; zero: it does not
+}
+
+// PeoplePage lists who may sign in. Posts to /people (name, login, role…),
+// /people/ID/roles (role…), /people/ID/disable (reason), /people/ID/enable,
+// /people/ID/reset-factor (reason) and /people/ID/link. Task is "add", "roles",
+// "disable" or "reset-factor".
+type PeoplePage struct {
+	Layout
+	form.Form
+	Open   int64 // the person whose forms are shown, or 0
+	People []Person
+	Link   *OneTimeLink // just made, shown once
+	Done   string
+}
+
+// Person is one who may sign in.
+type Person struct {
+	ID        int64
+	Name      string
+	Login     string
+	Roles     []string
+	Disabled  bool
+	FactorSet bool
+	LastSeen  time.Time
+	Me        bool
+}
+
+// OneTimeLink lets one person in once, to choose a password.
+type OneTimeLink struct {
+	For     string // display name
+	Address string // whole address
+	Until   time.Time
+}
+
+func (PeoplePage) view() (set, block string) { return "people", "page" }
 
 // Is reports whether the user has one of the roles.
 func (u User) Is(roles ...string) bool {
@@ -17,13 +60,13 @@ func (u User) Is(roles ...string) bool {
 func (u User) RoleWords() string { return rolesWords(u.Roles) }
 
 // Staff reports whether the user works with patients.
-func (u User) Staff() bool { return u.Is(RoleNurse, RoleClinician, RoleLead) }
+func (u User) Staff() bool { return u.Is(form.RoleNurse, form.RoleClinician, form.RoleLead) }
 
 func rolesWords(roles []string) string {
 	var out []string
-	for _, r := range roleOrder {
+	for _, r := range form.RoleOrder {
 		if slices.Contains(roles, r) {
-			out = append(out, roleWords[r])
+			out = append(out, form.RoleWords[r])
 		}
 	}
 	return strings.Join(out, ", ")
@@ -46,13 +89,13 @@ var places = []struct {
 	{"register", "Patients", "/patients", staff},
 	{"files", "Files", "/files", staff},
 	{"letters", "Letters", "/letters", staff},
-	{"people", "People", "/people", []string{RoleLead}},
-	{"audit", "Audit", "/audit", []string{RoleClinician, RoleLead, RoleAuditor}},
-	{"log", "Log", "/log", []string{RoleLead, RoleAuditor}},
-	{"about", "How it decides", "/about", append([]string{RoleAuditor}, staff...)},
+	{"people", "People", "/people", []string{form.RoleLead}},
+	{"audit", "Audit", "/audit", []string{form.RoleClinician, form.RoleLead, form.RoleAuditor}},
+	{"log", "Log", "/log", []string{form.RoleLead, form.RoleAuditor}},
+	{"about", "How it decides", "/about", append([]string{form.RoleAuditor}, staff...)},
 }
 
-var staff = []string{RoleNurse, RoleClinician, RoleLead}
+var staff = []string{form.RoleNurse, form.RoleClinician, form.RoleLead}
 
 // Nav are the links at the top of the page named current: those that the reader
 // may follow.
@@ -94,43 +137,6 @@ func (p PeoplePage) Sentence() string {
 func (p PeoplePage) RolesWords(roles []string) string { return rolesWords(roles) }
 
 // RolePick is the choice of a person's roles, those now held chosen.
-func (p PeoplePage) RolePick(f Form, roles []string) Pick {
-	return f.Pick("checkbox", "role", "Roles", optionsOf("roles"), roles...)
-}
-
-// Key is the secret in groups of four, as it is typed.
-func (p FactorPage) Key() string {
-	var b strings.Builder
-	for i, r := range p.Secret {
-		if i > 0 && i%4 == 0 {
-			b.WriteByte(' ')
-		}
-		b.WriteRune(r)
-	}
-	return b.String()
-}
-
-// Square is the secret as a square that a telephone reads, or "". A quiet zone
-// of four modules lies around it (ISO/IEC 18004).
-func (p FactorPage) Square() template.HTML {
-	n := len(p.QR)
-	if n == 0 {
-		return ""
-	}
-	const quiet = 4
-	var d strings.Builder
-	for y, row := range p.QR {
-		for x := 0; x < len(row); x++ {
-			if !row[x] {
-				continue
-			}
-			from := x
-			for x < len(row) && row[x] {
-				x++
-			}
-			d.WriteString("M" + strconv.Itoa(from+quiet) + " " + strconv.Itoa(y+quiet) + "h" + strconv.Itoa(x-from) + "v1h-" + strconv.Itoa(x-from) + "z")
-		}
-	}
-	side := strconv.Itoa(n + 2*quiet)
-	return template.HTML(`<svg viewBox="0 0 ` + side + " " + side + `" width="232" height="232" role="img" aria-label="The key as a square to be read by a telephone" shape-rendering="crispEdges"><rect class="qr-ground" width="` + side + `" height="` + side + `"/><path class="qr-mark" d="` + d.String() + `"/></svg>`)
+func (p PeoplePage) RolePick(f form.Form, roles []string) form.Pick {
+	return f.Pick("checkbox", "role", "Roles", form.OptionsOf("roles"), roles...)
 }

@@ -6,8 +6,20 @@ import (
 	"strconv"
 	"strings"
 
+	"wearround/web/form"
 	"wearround/worker/wear"
 )
+
+// Setting is one number of the protocol in force.
+type Setting struct {
+	Name   string
+	Value  string
+	Unit   string
+	Source string // published source, "common practice" or "proposal"
+	Status string
+
+	ProposedBy string
+}
 
 // ProtocolPage lists every limit in force, where each comes from, and how the
 // practice sets its own.
@@ -48,7 +60,7 @@ func (p ProtocolPage) Groups() []SettingGroup {
 	for _, s := range p.Settings {
 		part, _, _ := strings.Cut(s.Name, ".")
 		if id := groupID(part); len(out) == 0 || out[len(out)-1].ID != id {
-			out = append(out, SettingGroup{ID: id, Title: cmp.Or(settingGroups[part], sentenceCase(part))})
+			out = append(out, SettingGroup{ID: id, Title: cmp.Or(settingGroups[part], form.SentenceCase(part))})
 		}
 		g := &out[len(out)-1]
 		g.Settings = append(g.Settings, s)
@@ -72,7 +84,7 @@ func (p ProtocolPage) Sentence() string {
 	case p.ProtocolStatus == wear.DefaultProtocol().Status:
 		return "Protocol " + p.Protocol + " is an unsigned proposal: no clinician of this practice has agreed to it."
 	}
-	return "Protocol " + p.Protocol + ": " + sentence(p.ProtocolStatus)
+	return "Protocol " + p.Protocol + ": " + form.Sentence(p.ProtocolStatus)
 }
 
 // Counts says how many settings stand how sure.

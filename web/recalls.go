@@ -4,13 +4,50 @@ import (
 	"cmp"
 	"strconv"
 	"time"
+
+	"wearround/web/form"
 )
+
+// RecallsPage lists recalls, overdue first. Posts to /recalls/ID/attempt
+// (means, reached, at, note), /recalls/ID/done (reason), /recalls/ID/move (by,
+// reason), /recalls/ID/cancel (reason) and /recalls/ID/results (as /wears/ID/results). Task is the last part
+// of that address.
+type RecallsPage struct {
+	Layout
+	form.Form
+	Filter   RecallsFilter
+	Open     int64 // the recall whose forms are shown open, or 0
+	Rows     []Recall
+	Counts   map[string]int // recalls in each list of [RecallsFilter]
+	Matching int
+	PageSize int
+	Answered *Result // a result just entered, with what it says
+}
+
+// Recall is something promised: a person comes back, or a result does.
+type Recall struct {
+	ID        int64
+	WearID    int64 // 0: of no wear
+	PatientID int64
+	Patient   form.Patient
+	Contact   form.Contact
+	Kind      string // "result", "new_wear", "review", "appointment" or "urgent"
+	Due       time.Time
+	State     string // "due", "contacted", "done" or "cancelled"
+	Outcome   string // code of the wear's outcome that asked for it, or ""
+	Note      string
+	Attempts  []form.Attempt // newest first
+	ClosedBy  string         // what closed it, a plain sentence, or ""
+	ClosedAt  time.Time
+}
+
+func (RecallsPage) view() (set, block string) { return "recalls", "page" }
 
 // States are the links of the recalls' filter.
 func (p RecallsPage) States() []Choice {
 	out := []Choice{{Words: "Open", Address: RecallsFilter{}.Address(), Count: p.Counts[""], Current: p.Filter.State == ""}}
-	for _, s := range recallStateOrder {
-		out = append(out, Choice{Words: sentenceCase(recallStates[s]), Value: s, Address: RecallsFilter{State: s}.Address(), Count: p.Counts[s], Current: p.Filter.State == s})
+	for _, s := range form.RecallStateOrder {
+		out = append(out, Choice{Words: form.SentenceCase(form.RecallStates[s]), Value: s, Address: RecallsFilter{State: s}.Address(), Count: p.Counts[s], Current: p.Filter.State == s})
 	}
 	return out
 }
@@ -24,7 +61,7 @@ func (p RecallsPage) Sentence() string {
 	case "all":
 		s += "open and closed, the most overdue first"
 	default:
-		s += "of the " + number(p.Matching) + " " + recallStates[p.Filter.State]
+		s += "of the " + number(p.Matching) + " " + form.RecallStates[p.Filter.State]
 	}
 	return s + "."
 }
@@ -34,7 +71,7 @@ func (p RecallsPage) EmptyWords() string {
 	if p.Filter.State == "" {
 		return "No recall is open."
 	}
-	return "No recall is " + recallStates[p.Filter.State] + "."
+	return "No recall is " + form.RecallStates[p.Filter.State] + "."
 }
 
 // Paging is the way through the list's pages.
@@ -58,7 +95,7 @@ func (p RecallsPage) OpenAddress(id int64) string {
 func (r Recall) Open() bool { return r.State != "done" && r.State != "cancelled" }
 
 // KindWords says what is to come.
-func (r Recall) KindWords() string { return cmp.Or(recallWords[r.Kind], r.Kind, "something") }
+func (r Recall) KindWords() string { return cmp.Or(form.RecallWords[r.Kind], r.Kind, "something") }
 
 // Address is the recall's place on the list.
 func (r Recall) Address() string {
@@ -81,7 +118,7 @@ func (r Recall) PatientAddress() string { return patientAddress(r.PatientID) }
 func (r Recall) WearAddress() string { return wearAddress(r.WearID, Window{}) }
 
 // ReachWords says how to reach the patient.
-func (r Recall) ReachWords() string { return r.Contact.words() }
+func (r Recall) ReachWords() string { return r.Contact.Words() }
 
 // LastTry is when somebody last tried.
 func (r Recall) LastTry() time.Time {

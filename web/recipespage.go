@@ -5,6 +5,7 @@ import (
 	"strconv"
 	"time"
 
+	"wearround/web/form"
 	"wearround/worker/wear"
 )
 
@@ -41,14 +42,15 @@ type Recipe struct {
 // RecipeWear is a wear that a recipe was used for.
 type RecipeWear struct {
 	WearID     int64
-	Patient    Patient
+	Patient    form.Patient
 	Start, End time.Time
 	Headline   string
 	InDoubt    bool
 }
 
 func (RecipesPage) view() (set, block string) { return "recipes", "page" }
-func (RecipePage) view() (set, block string)  { return "recipe", "page" }
+
+func (RecipePage) view() (set, block string) { return "recipe", "page" }
 
 // RecipeGroup is some of the recipes under one heading.
 type RecipeGroup struct {

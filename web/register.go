@@ -6,7 +6,130 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"time"
+
+	"wearround/web/form"
+	"wearround/worker/wear"
 )
+
+// PatientPage is all that the practice holds of one person. Posts to
+// /patients/ID/results as on a wear, /note (note), /recalls (kind, by, note) and
+// /take-back (what, item, reason), each with its last part as the Task, and to
+// /merges/ID/undo.
+type PatientPage struct {
+	Layout
+	form.Form
+	ID      int64
+	Patient form.Patient
+	Contact form.Contact
+	Context wear.Context
+	Wears   []PatientWear // newest first
+	Results []Result      // newest first
+	Recalls []Recall
+	Letters []LetterLine
+	Merges  []Merge // of other records into this one
+	Trail   []Entry // everything ever decided, newest first
+}
+
+// PatientWear is one wear in the list of a patient's.
+type PatientWear struct {
+	WearID     int64
+	SensorKind string
+	Start, End time.Time
+	Headline   string
+	Tier       wear.Tier
+	Confidence string
+	Days       []wear.Day
+	Above7_8   wear.Figure // % of believed readings
+	Above10    wear.Figure // % of believed readings
+	Outcome    string      // code, or "" while on the round
+	OutcomeAt  time.Time
+}
+
+// PatientFormPage edits or adds a patient. Posts to /patients (new) or
+// /patients/ID; [form.ParsePatient] reads it, [form.PatientRecord.Values] fills it.
+type PatientFormPage struct {
+	Layout
+	form.Form
+	ID int64 // 0: new
+}
+
+// RegisterPage lists the practice's patients.
+type RegisterPage struct {
+	Layout
+	Filter   RegisterFilter
+	Rows     []RegisterRow
+	Matching int
+	Total    int
+	PageSize int
+}
+
+// RegisterRow is one patient on the register.
+type RegisterRow struct {
+	ID       int64
+	Patient  form.Patient
+	Wears    int
+	LastWear time.Time // end of the newest wear, zero without one
+	Open     int       // wears on the round
+	RecallAt time.Time // earliest recall that is not done, or zero
+}
+
+// ImportPage reads a delimited list onto the register. Posts to
+// /patients/import (list, a file; or text) for a preview and to
+// /patients/import/confirm (text) to carry it out.
+type ImportPage struct {
+	Layout
+	form.Form
+	Text    string // the list as read; given back with the confirmation
+	Rows    []ImportRow
+	Ignored []string // headings that nothing was done with
+	Done    string   // what was imported, a plain sentence, or ""
+}
+
+// ImportRow is one line of a list and what would become of it.
+type ImportRow struct {
+	Line    int
+	Code    string
+	Name    string
+	Result  string   // "new", "changed", "same" or "problem"
+	Changes []string // "birth date: 3 Mar 1961 → 4 Mar 1961"
+	Problem string   // plain sentence
+}
+
+// MergePage joins two records of one person. Posts code to
+// /patients/ID/merge/preview, then other and reason to /patients/ID/merge.
+type MergePage struct {
+	Layout
+	form.Form
+	ID     int64
+	Keep   form.Patient
+	Other  *MergeOther // nil: not chosen yet
+	Fields []MergeField
+}
+
+// MergeOther is the record that would be taken in.
+type MergeOther struct {
+	ID                               int64
+	Patient                          form.Patient
+	Wears, Results, Recalls, Letters int
+}
+
+// MergeField is one thing on which two records differ.
+type MergeField struct {
+	Name  string
+	Keep  string // what stands afterwards
+	Other string
+}
+
+func (PatientPage) view() (set, block string) { return "patient", "page" }
+
+func (PatientFormPage) view() (set, block string) { return "patientform", "page" }
+
+func (RegisterPage) view() (set, block string) { return "register", "page" }
+
+func (ImportPage) view() (set, block string) { return "import", "page" }
+
+func (MergePage) view() (set, block string) { return "merge", "page" }
 
 func patientAddress(id int64) string { return "/patients/" + strconv.FormatInt(id, 10) }
 
@@ -33,14 +156,14 @@ func (r RegisterRow) Address() string { return patientAddress(r.ID) }
 func (p PatientPage) Address() string { return patientAddress(p.ID) }
 
 // ReachWords says how to reach the patient.
-func (p PatientPage) ReachWords() string { return p.Contact.words() }
+func (p PatientPage) ReachWords() string { return p.Contact.Words() }
 
 // ContextWords are what is on record and changes which rules apply.
 func (p PatientPage) ContextWords() []string {
 	var out []string
-	for _, c := range contextFields {
-		if *c.of(&p.Context) {
-			out = append(out, sentence(c.words))
+	for _, c := range form.ContextFields {
+		if *c.Of(&p.Context) {
+			out = append(out, form.Sentence(c.Words))
 		}
 	}
 	return out
@@ -78,8 +201,8 @@ func (p PatientFormPage) Address() string {
 }
 
 // Preferred is the choice of how the patient likes to be reached.
-func (p PatientFormPage) Preferred() Pick {
-	return p.Pick("select", "prefers", "Prefers", append([]Option{{Words: "not said"}}, optionsOf("means")...), "")
+func (p PatientFormPage) Preferred() form.Pick {
+	return p.Pick("select", "prefers", "Prefers", append([]form.Option{{Words: "not said"}}, form.OptionsOf("means")...), "")
 }
 
 // importWords are what becomes of a line, problems first.
@@ -117,7 +240,7 @@ func (p ImportPage) Sorted() []ImportRow {
 }
 
 // Words is what becomes of the line.
-func (r ImportRow) Words() string { return cmp.Or(importWords[r.Result], sentenceCase(r.Result)) }
+func (r ImportRow) Words() string { return cmp.Or(importWords[r.Result], form.SentenceCase(r.Result)) }
 
 // Address is the page of the patient whose record is kept.
 func (p MergePage) Address() string { return patientAddress(p.ID) }
@@ -138,4 +261,17 @@ func (p MergePage) Moves() string {
 		return "Nothing hangs on the record taken in, so nothing moves."
 	}
 	return "These move to the record kept: " + strings.Join(parts, ", ") + "."
+}
+
+// Merge is another record of the same person, joined with this one.
+type Merge struct {
+	ID       int64
+	Code     string // of the record that was taken in
+	Name     string
+	By       string
+	At       time.Time
+	Undone   bool
+	Moved    string // "2 wears, 1 result", or ""
+	CanUndo  bool
+	UndoNote string // why it cannot be undone, or ""
 }

@@ -6,6 +6,7 @@ import (
 	"html/template"
 	"io"
 
+	"wearround/web/form"
 	"wearround/worker/wear"
 )
 
@@ -85,10 +86,10 @@ var words = template.FuncMap{
 	"key":      func(name string) template.HTML { return ledgerKey[name] },
 	"method":   methodAddress,
 	"methods":  methodGroups,
-	"means":    func(code string) string { return wordsOf(meansWords, code) },
-	"options":  optionsOf,
+	"means":    func(code string) string { return form.WordsOf(form.MeansWords, code) },
+	"options":  form.OptionsOf,
 	"times":    wear.Times,
-	"outcome":  func(code string) string { return wordsOf(outcomeWords, code) },
+	"outcome":  func(code string) string { return form.WordsOf(form.OutcomeWords, code) },
 	"interval": interval,
 	"plain":    plain,
 	"number":   number,
@@ -96,7 +97,7 @@ var words = template.FuncMap{
 	"percent":  percent,
 	"points":   points,
 	"size":     size,
-	"sentence": sentence,
+	"sentence": form.Sentence,
 	"settings": settingLinks,
 }
 

@@ -10,27 +10,28 @@ import (
 
 	"golang.org/x/net/html"
 
+	"wearround/web/form"
 	"wearround/web/letter"
 	"wearround/worker/wear"
 )
 
 func fullUser(s string) User {
-	return User{ID: 3, Name: "Oru Belvane" + s, Roles: []string{RoleNurse, RoleLead, "new" + s}, CSRF: "t0k3n" + s, IdleAt: clock(18, 10, 57)}
+	return User{ID: 3, Name: "Oru Belvane" + s, Roles: []string{form.RoleNurse, form.RoleLead, "new" + s}, CSRF: "t0k3n" + s, IdleAt: clock(18, 10, 57)}
 }
 
-func wrong(s string, fields ...string) []FieldError {
-	out := []FieldError{{Text: "it was changed meanwhile" + s}}
+func wrong(s string, fields ...string) []form.FieldError {
+	out := []form.FieldError{{Text: "it was changed meanwhile" + s}}
 	for _, f := range fields {
-		out = append(out, FieldError{Field: f, Text: "say what it is" + s})
+		out = append(out, form.FieldError{Field: f, Text: "say what it is" + s})
 	}
 	return out
 }
 
 func fullWork(s string) *Work {
 	return &Work{
-		Form:    Form{Task: "fingerstick", Values: url.Values{"value": {"5,9" + s}, "unit": {"mg/dL"}}, Errors: wrong(s, "value", "at")},
+		Form:    form.Form{Task: "fingerstick", Values: url.Values{"value": {"5,9" + s}, "unit": {"mg/dL"}}, Errors: wrong(s, "value", "at")},
 		Version: 12, PatientID: 4, Claim: Claim{By: "Oru Belvane" + s, Mine: true, Until: clock(18, 11, 12)},
-		Attempts: []Attempt{{At: clock(18, 9, 0), By: "Oru" + s, Means: "telephone", Note: "no answer" + s, NextTry: clock(19, 0, 0)}, {At: clock(17, 9, 0), Means: "new" + s, Reached: true}}, NextTry: clock(19, 0, 0),
+		Attempts: []form.Attempt{{At: clock(18, 9, 0), By: "Oru" + s, Means: "telephone", Note: "no answer" + s, NextTry: clock(19, 0, 0)}, {At: clock(17, 9, 0), Means: "new" + s, Reached: true}}, NextTry: clock(19, 0, 0),
 		Added:     []Added{{ID: 5, Words: "meal, toast" + s, By: "Oru" + s, At: clock(18, 9, 0)}},
 		Overrules: []Overrule{{ID: 6, From: clock(5, 1, 0), To: clock(5, 2, 0), Reason: "slept on it" + s, By: "Oru" + s, At: clock(18, 9, 0)}, {Believe: true}},
 		Results:   results(s), Letters: letterLines(s), Before: "This month, 30.4 points" + s, Trail: trail(s),
@@ -54,7 +55,7 @@ func trail(s string) []Entry {
 
 func recallsOf(s string) []Recall {
 	return []Recall{
-		{ID: 5, WearID: 9, PatientID: 4, Patient: Patient{Code: "0417" + s, Name: "Velo Tarim" + s, BirthDate: "1961-04-09"}, Contact: Contact{Phone: "5550 0199" + s, Email: "v@example.test" + s, Prefers: "post", Note: "deaf" + s}, Kind: "result", Due: clock(10, 0, 0), State: "contacted", Outcome: "tests_ordered", Note: "HbA1c" + s, Attempts: []Attempt{{At: clock(17, 9, 0), Means: "mail"}}},
+		{ID: 5, WearID: 9, PatientID: 4, Patient: form.Patient{Code: "0417" + s, Name: "Velo Tarim" + s, BirthDate: "1961-04-09"}, Contact: form.Contact{Phone: "5550 0199" + s, Email: "v@example.test" + s, Prefers: "post", Note: "deaf" + s}, Kind: "result", Due: clock(10, 0, 0), State: "contacted", Outcome: "tests_ordered", Note: "HbA1c" + s, Attempts: []form.Attempt{{At: clock(17, 9, 0), Means: "mail"}}},
 		{ID: 6, Kind: "new_wear", Due: clock(30, 0, 0), State: "due"},
 		{ID: 7, Kind: "new" + s, State: "done", ClosedBy: "a new wear came" + s, ClosedAt: clock(17, 9, 0)}, {ID: 8, State: "cancelled"},
 	}
@@ -64,25 +65,25 @@ func reviewPages(s string) map[string]Page {
 	l := fullLayout(s)
 	signedOut := l
 	signedOut.User = User{CSRF: "pre" + s}
-	patient := Patient{Code: "0417" + s, Name: "Velo Tarim" + s, BirthDate: "1961-04-09"}
+	patient := form.Patient{Code: "0417" + s, Name: "Velo Tarim" + s, BirthDate: "1961-04-09"}
 	report := fullReport(s)
 	report.Episodes = append(report.Episodes,
 		wear.Episode{Number: 4, Kind: wear.EpisodeAbove10, From: clock(5, 12, 0), To: clock(5, 13, 0), Minutes: 60, ExtremeMmol: wear.Of(11.4)},
 		wear.Episode{Number: 5, Kind: wear.EpisodeBelow3_9, From: clock(5, 15, 0), To: clock(5, 15, 30), Minutes: 30, ExtremeMmol: wear.Of(3.4), After: "lunch" + s},
 		wear.Episode{Number: 6, Kind: wear.EpisodeAbove13_9, From: clock(6, 12, 0), To: clock(6, 13, 0), Minutes: 60, ExtremeMmol: wear.Of(14.4)})
-	form := func(names ...string) Form {
+	filled := func(names ...string) form.Form {
 		v := url.Values{}
 		for _, n := range names {
 			v.Set(n, "typed"+s)
 		}
-		return Form{Values: v, Errors: wrong(s, names...)}
+		return form.Form{Values: v, Errors: wrong(s, names...)}
 	}
-	task := func(t string, names ...string) Form {
-		f := form(names...)
+	task := func(t string, names ...string) form.Form {
+		f := filled(names...)
 		f.Task = t
 		return f
 	}
-	choices := []OutcomeChoice{
+	choices := []form.OutcomeChoice{
 		{Code: "told_well", Words: "Told all is well" + s, Follows: "Nothing." + s, Refused: "a clinician must decide" + s},
 		{Code: "tests_ordered", Words: "Tests ordered", Follows: "The result.", Recall: "result", RecallBy: clock(28, 0, 0), Asks: "Which tests" + s},
 		{Code: "advice", Words: "Advice given", Follows: "A look.", Recall: "review", RecallBy: clock(28, 0, 0), Optional: true, Asks: "What was advised"},
@@ -93,39 +94,39 @@ func reviewPages(s string) map[string]Page {
 	done, _ := letter.Compose(kind, letter.Example(kind))
 	importRows := []ImportRow{{Line: 2, Code: "P-1" + s, Name: "Velo" + s, Result: "new"}, {Line: 3, Result: "changed", Changes: []string{"name: a → b" + s, "sex"}}, {Line: 4, Result: "same"}, {Line: 5, Result: "problem", Problem: "no code" + s}, {Code: s, Result: "new"}}
 	return map[string]Page{
-		"sign in":              SignInPage{Layout: signedOut, Form: form("login", "password"), Next: "/x" + s, Notice: "you were signed out" + s},
-		"second":               SecondFactorPage{Layout: signedOut, Form: form("code"), Next: "/x" + s},
-		"set up":               SetUpPage{Layout: signedOut, Form: form("name", "login", "password", "again"), Action: "/set-up/x" + s, First: true},
-		"welcome":              SetUpPage{Layout: signedOut, Form: form("password"), Action: "/welcome/x", Name: "Velo" + s, Login: "velo" + s},
-		"factor":               FactorPage{Layout: l, Form: form("code"), Action: "/x" + s, Secret: "ABCDEFGH" + s, QR: [][]bool{{true, false, true}, {false, true, true}, {true, true, false}}},
+		"sign in":              SignInPage{Layout: signedOut, Form: filled("login", "password"), Next: "/x" + s, Notice: "you were signed out" + s},
+		"second":               SecondFactorPage{Layout: signedOut, Form: filled("code"), Next: "/x" + s},
+		"set up":               SetUpPage{Layout: signedOut, Form: filled("name", "login", "password", "again"), Action: "/set-up/x" + s, First: true},
+		"welcome":              SetUpPage{Layout: signedOut, Form: filled("password"), Action: "/welcome/x", Name: "Velo" + s, Login: "velo" + s},
+		"factor":               FactorPage{Layout: l, Form: filled("code"), Action: "/x" + s, Secret: "ABCDEFGH" + s, QR: [][]bool{{true, false, true}, {false, true, true}, {true, true, false}}},
 		"codes":                CodesPage{Layout: l, Codes: []string{"abcd-efgh" + s, "x"}, Next: "/x" + s},
 		"account":              AccountPage{Layout: l, Form: task("password", "current", "password"), Login: "oru" + s, PasswordChanged: clock(1, 9, 0), FactorSet: true, CodesLeft: 7, Done: "changed" + s, Sessions: []Session{{ID: 1, Current: true, Began: clock(18, 9, 0)}, {ID: 2, LastSeen: clock(18, 9, 0), From: "127.0.0.1" + s}}},
 		"people":               PeoplePage{Layout: l, Form: task("add", "name", "login", "role"), People: people(s), Link: &OneTimeLink{For: "Velo" + s, Address: "http://127.0.0.1/welcome/x" + s, Until: clock(18, 11, 0)}, Done: "added" + s},
 		"people opened":        PeoplePage{Layout: l, Form: task("roles", "role"), People: people(s), Open: 2},
 		"people opened closed": PeoplePage{Layout: l, People: people(s), Open: 3},
-		"call":                 CallPage{Layout: l, Form: form("felt-1", "what-2", "when-3", "event-1-what", "note"), WearID: 9, PatientID: 4, Patient: patient, Contact: recallsOf(s)[0].Contact, Report: report, Events: []wear.Event{{Kind: wear.Symptom, Label: "shaky" + s}, {Kind: wear.Symptom}, {Kind: wear.Meal}}, Version: 12},
-		"outcome":              OutcomePage{Layout: l, Form: Form{Values: url.Values{"outcome": {"tests_ordered"}, "tests_ordered-reason": {s}}, Errors: wrong(s, "outcome", "tests_ordered-by")}, WearID: 9, Patient: patient, Headline: "above 7.8" + s, Tier: wear.ThisWeek, Version: 12, Choices: choices, Attempts: fullWork(s).Attempts, Correcting: &Recorded{ID: 3, Words: "Advice given" + s, By: "Oru" + s, At: clock(18, 9, 0)}},
-		"patient": PatientPage{Layout: l, Form: task("results", "value"), ID: 4, Patient: patient, Contact: Contact{Address: "1 Street\nTown" + s}, Context: wear.Context{Sex: "female", Insulin: true, ShiftWork: true},
+		"call":                 CallPage{Layout: l, Form: filled("felt-1", "what-2", "when-3", "event-1-what", "note"), WearID: 9, PatientID: 4, Patient: patient, Contact: recallsOf(s)[0].Contact, Report: report, Events: []wear.Event{{Kind: wear.Symptom, Label: "shaky" + s}, {Kind: wear.Symptom}, {Kind: wear.Meal}}, Version: 12},
+		"outcome":              OutcomePage{Layout: l, Form: form.Form{Values: url.Values{"outcome": {"tests_ordered"}, "tests_ordered-reason": {s}}, Errors: wrong(s, "outcome", "tests_ordered-by")}, WearID: 9, Patient: patient, Headline: "above 7.8" + s, Tier: wear.ThisWeek, Version: 12, Choices: choices, Attempts: fullWork(s).Attempts, Correcting: &Recorded{ID: 3, Words: "Advice given" + s, By: "Oru" + s, At: clock(18, 9, 0)}},
+		"patient": PatientPage{Layout: l, Form: task("results", "value"), ID: 4, Patient: patient, Contact: form.Contact{Address: "1 Street\nTown" + s}, Context: wear.Context{Sex: "female", Insulin: true, ShiftWork: true},
 			Wears:   []PatientWear{{WearID: 9, SensorKind: "A" + s, Start: clock(3, 9, 0), End: clock(17, 9, 0), Headline: "above 7.8" + s, Tier: wear.ThisWeek, Confidence: "high" + s, Days: report.Days, Above7_8: wear.Of(18.4), Outcome: "new" + s, OutcomeAt: clock(18, 9, 0)}, {WearID: 10, SensorKind: "B"}},
 			Results: results(s), Recalls: recallsOf(s), Letters: letterLines(s), Trail: trail(s), Merges: []Merge{{ID: 1, Code: "P-9" + s, Name: "V Tarim" + s, By: "Oru" + s, At: clock(17, 9, 0), Moved: "2 wears" + s, CanUndo: true}, {Undone: true, UndoNote: "it was undone" + s}}},
-		"patient form":   PatientFormPage{Layout: l, Form: form("code", "name", "birth", "sex", "email", "address", "prefers", "context"), ID: 4},
+		"patient form":   PatientFormPage{Layout: l, Form: filled("code", "name", "birth", "sex", "email", "address", "prefers", "context"), ID: 4},
 		"register":       RegisterPage{Layout: l, Filter: RegisterFilter{Text: "tar" + s, Page: 2}, Matching: 80, Total: 260, PageSize: 50, Rows: []RegisterRow{{ID: 4, Patient: patient, Wears: 3, LastWear: clock(17, 9, 0), Open: 1, RecallAt: clock(10, 0, 0)}, {ID: 5}}},
-		"import":         ImportPage{Layout: l, Form: form("list", "text")},
+		"import":         ImportPage{Layout: l, Form: filled("list", "text")},
 		"import preview": ImportPage{Layout: l, Text: "code\nP-1" + s, Rows: importRows, Ignored: []string{"shoe size" + s, "x"}},
 		"import done":    ImportPage{Layout: l, Done: "4 patients imported" + s},
-		"merge":          MergePage{Layout: l, Form: form("code"), ID: 4, Keep: patient},
-		"merge preview":  MergePage{Layout: l, Form: form("reason"), ID: 4, Keep: patient, Other: &MergeOther{ID: 5, Patient: patient, Wears: 2, Letters: 1}, Fields: []MergeField{{"Name" + s, "a" + s, "b" + s}, {"Telephone", "", ""}}},
+		"merge":          MergePage{Layout: l, Form: filled("code"), ID: 4, Keep: patient},
+		"merge preview":  MergePage{Layout: l, Form: filled("reason"), ID: 4, Keep: patient, Other: &MergeOther{ID: 5, Patient: patient, Wears: 2, Letters: 1}, Fields: []MergeField{{"Name" + s, "a" + s, "b" + s}, {"Telephone", "", ""}}},
 		"recalls":        RecallsPage{Layout: l, Form: task("results", "value", "unit"), Filter: RecallsFilter{State: "overdue", Page: 2}, Open: 5, Rows: recallsOf(s), Counts: map[string]int{"": 12, "overdue": 3, "all": 300}, Matching: 120, PageSize: 50, Answered: &results(s)[0]},
 		"recalls done":   RecallsPage{Layout: l, Form: task("done", "reason"), Open: 6, Rows: recallsOf(s), Matching: 4, PageSize: 50},
 		"letters":        LettersPage{Layout: l, Templates: []TemplateLine{{Kind: letter.Tests, Version: 2, By: "Oru" + s, At: clock(17, 9, 0)}}},
-		"new letter":     NewLetterPage{Layout: l, Form: form("kind", "patient_tests-by", "clinician-to"), WearID: 9, Patient: patient, Report: report},
+		"new letter":     NewLetterPage{Layout: l, Form: filled("kind", "patient_tests-by", "clinician-to"), WearID: 9, Patient: patient, Report: report},
 		"letter":         LetterPage{Layout: l, ID: 8, WearID: 9, Patient: patient, Kind: kind, Text: done.Text},
-		"letter refused": LetterPage{Layout: l, Form: form("how", "read", "text"), ID: 8, WearID: 9, Patient: patient, Kind: kind, Text: "You have diabetes." + s},
+		"letter refused": LetterPage{Layout: l, Form: filled("how", "read", "text"), ID: 8, WearID: 9, Patient: patient, Kind: kind, Text: "You have diabetes." + s},
 		"letter warned":  LetterPage{Layout: l, ID: 8, Patient: patient, Kind: kind, Text: "# You have diabetes.\n- x" + s},
 		"sent":           SentPage{Layout: l, ID: 8, Kind: kind, Patient: patient, WearID: 9, Text: done.Text + s, Protocol: "2026.1" + s, By: "Oru" + s, At: clock(18, 9, 0), How: "post", Template: 2, Practice: "Tarrow Street Practice" + s},
 		"sheet":          SentPage{Layout: l, Kind: letter.StartSheet, Text: letter.Shipped(letter.StartSheet), At: clock(18, 9, 0)},
 		"template":       TemplatePage{Layout: l, Kind: kind, Version: 2, Text: text + s, Done: "kept" + s},
-		"template wrong": TemplatePage{Layout: l, Form: form("text"), Kind: kind, Text: "Dear {nobody}" + s},
+		"template wrong": TemplatePage{Layout: l, Form: filled("text"), Kind: kind, Text: "Dear {nobody}" + s},
 		"log": LogPage{Layout: l, Filter: LogFilter{Person: 3, Action: "view" + s, From: "2026-03-01", To: "2026-03-18", Before: 900}, People: []Choice{{Words: "Oru" + s, Value: "3", Current: true}}, Actions: []Choice{{Words: "view" + s, Value: "view" + s, Current: true}}, More: true, Total: 812,
 			Rows: []LogRow{{Seq: 812, At: clock(18, 9, 0), By: "Oru" + s, Role: "nurse" + s, Action: "view" + s, Object: "patient" + s, ObjectID: 4, Outcome: "done" + s, Reason: s, Request: "k3v9" + s}, {Seq: 811}}, Chain: Chain{CheckedAt: clock(18, 3, 0), Rows: 900}},
 		"log broken": LogPage{Layout: l, Chain: Chain{CheckedAt: clock(18, 3, 0), Problem: "line 14 was changed" + s}},
@@ -133,7 +134,7 @@ func reviewPages(s string) map[string]Page {
 }
 
 func people(s string) []Person {
-	return []Person{{ID: 1, Name: "Oru" + s, Login: "oru" + s, Roles: []string{RoleLead, RoleNurse}, FactorSet: true, LastSeen: clock(18, 9, 0), Me: true}, {ID: 2, Name: "Velo" + s, Roles: []string{RoleNurse}}, {ID: 3, Name: "Sel" + s, Disabled: true}}
+	return []Person{{ID: 1, Name: "Oru" + s, Login: "oru" + s, Roles: []string{form.RoleLead, form.RoleNurse}, FactorSet: true, LastSeen: clock(18, 9, 0), Me: true}, {ID: 2, Name: "Velo" + s, Roles: []string{form.RoleNurse}}, {ID: 3, Name: "Sel" + s, Disabled: true}}
 }
 
 // wearPages are the states of the work on a wear.
@@ -142,14 +143,14 @@ func wearPages(s string) map[string]Page {
 	with := func(change func(*Work)) WearPage {
 		p := base
 		w := fullWork(s)
-		w.Form = Form{}
+		w.Form = form.Form{}
 		change(w)
 		p.Work = w
 		return p
 	}
 	return map[string]Page{
 		"wear mine":   with(func(w *Work) { w.Form = fullWork(s).Form }),
-		"wear theirs": with(func(w *Work) { w.Claim.Mine = false; w.Form = Form{Task: "take-over", Errors: wrong(s, "reason")} }),
+		"wear theirs": with(func(w *Work) { w.Claim.Mine = false; w.Form = form.Form{Task: "take-over", Errors: wrong(s, "reason")} }),
 		"wear free":   with(func(w *Work) { w.Claim = Claim{} }),
 		"wear ended": with(func(w *Work) {
 			w.Outcome = &Recorded{ID: 3, Code: "tests_ordered", Words: "Tests ordered" + s, By: "Oru" + s, At: clock(18, 10, 42), Note: "HbA1c" + s, Follows: "the result is due" + s, UndoUntil: clock(18, 10, 43)}
@@ -163,7 +164,7 @@ func zeroReviewPages() map[string]Page {
 	return map[string]Page{
 		"sign in": SignInPage{}, "second": SecondFactorPage{}, "set up": SetUpPage{Action: "/x"}, "factor": FactorPage{Action: "/x"}, "codes": CodesPage{}, "account": AccountPage{},
 		"people": PeoplePage{}, "people zero": PeoplePage{People: []Person{{}}}, "call": CallPage{}, "call empty report": CallPage{Report: &wear.Report{Episodes: []wear.Episode{{Kind: wear.EpisodeBelow3_9}}}},
-		"outcome": OutcomePage{}, "outcome zero": OutcomePage{Choices: []OutcomeChoice{{}}, Attempts: []Attempt{{}}, Correcting: &Recorded{}},
+		"outcome": OutcomePage{}, "outcome zero": OutcomePage{Choices: []form.OutcomeChoice{{}}, Attempts: []form.Attempt{{}}, Correcting: &Recorded{}},
 		"patient": PatientPage{}, "patient zero": PatientPage{Wears: []PatientWear{{}}, Results: []Result{{}}, Recalls: []Recall{{}}, Letters: []LetterLine{{}}, Merges: []Merge{{}}, Trail: []Entry{{}}},
 		"patient form": PatientFormPage{}, "register": RegisterPage{}, "register filtered": RegisterPage{Total: 3}, "register zero": RegisterPage{Total: 1, Rows: []RegisterRow{{}}},
 		"import": ImportPage{}, "import zero": ImportPage{Rows: []ImportRow{{}}}, "merge": MergePage{}, "merge zero": MergePage{Other: &MergeOther{}},
@@ -272,7 +273,7 @@ func TestScriptsFollowTheSession(t *testing.T) {
 
 func TestReviewPagesSay(t *testing.T) {
 	pages, zero := allPages(""), zeroReviewPages()
-	auditor := Layout{User: User{ID: 1, Roles: []string{RoleAuditor}}}
+	auditor := Layout{User: User{ID: 1, Roles: []string{form.RoleAuditor}}}
 	for _, c := range []struct {
 		name string
 		page Page

@@ -3,6 +3,8 @@ package web
 import (
 	"net/url"
 	"strconv"
+
+	"wearround/web/form"
 )
 
 // RegisterFilter is what a reader of the register asked for.
@@ -35,7 +37,7 @@ type RecallsFilter struct {
 // ParseRecallsFilter reads the query of the recalls' address.
 func ParseRecallsFilter(q url.Values) RecallsFilter {
 	f := RecallsFilter{Page: pageNumber(q)}
-	if s := q.Get("state"); recallStates[s] != "" {
+	if s := q.Get("state"); form.RecallStates[s] != "" {
 		f.State = s
 	}
 	return f

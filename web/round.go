@@ -4,10 +4,65 @@ import (
 	"html/template"
 	"strconv"
 	"strings"
+	"time"
 
 	"wearround/web/chart"
+	"wearround/web/form"
 	"wearround/worker/wear"
 )
+
+// RoundPage is the ranked list of wears to follow up.
+type RoundPage struct {
+	Layout
+	Filter   RoundFilter
+	Rows     []RoundRow        // one page of them, in rank order
+	Matching int               // wears that the filter matches
+	Total    int               // open wears in all
+	PerTier  map[wear.Tier]int // open wears in all, by tier
+	PerFlag  map[string]int    // open wears in all, by flag code
+	Kinds    int               // how many sensor kinds the matching wears mix
+	PageSize int               // rows to a page
+	Saved    []SavedFilter
+	Problem  string // why the last press did nothing: "Velo Tarim has it until 10:54.", or ""
+}
+
+// RoundRows is the part of a [RoundPage] that changes while it is open: what
+// the script fetches when the data's version rose.
+type RoundRows struct{ RoundPage }
+
+// RoundRow is one wear on the round.
+type RoundRow struct {
+	Rank       int // place among all open wears, 1 first, whatever the filter
+	WearID     int64
+	Patient    form.Patient
+	SensorKind string
+	Start, End time.Time
+	ReceivedAt time.Time
+	DueAt      time.Time
+	Headline   string
+	Confidence string // "high", "some" or "low"
+	Priority   wear.Priority
+	Flags      []string   // flag codes
+	Days       []wear.Day // Date, Usable, Met7_8, Met10 and DipWithSymptom are used
+	InDoubt    bool       // some file of the wear was read by a recipe that was withdrawn
+	Claim      Claim
+	Attempts   int       // to reach the patient
+	NextTry    time.Time // when to try again, or zero
+}
+
+func (RoundPage) view() (set, block string) { return "round", "page" }
+
+func (RoundRows) view() (set, block string) { return "round", "rows" }
+
+// SavedFilter is a filter of the round that somebody named.
+type SavedFilter struct {
+	ID     int64
+	Name   string
+	Filter RoundFilter
+	By     string // whose, where it is shared by another
+	Mine   bool
+	Shared bool
+}
 
 // ledgerWidth is the room of a ledger row in pixels: 14 days with a space
 // between the weeks; a longer wear is drawn tighter.
@@ -146,17 +201,6 @@ func paging(page, size, matching int, address func(page int) string) Paging {
 
 // Address is the page of the row's wear.
 func (r RoundRow) Address() string { return wearAddress(r.WearID, Window{}) }
-
-// Called is what the patient is called at work: the name, or the code.
-func (p Patient) Called() string {
-	switch {
-	case p.Name != "":
-		return p.Name
-	case p.Code != "":
-		return "Patient " + p.Code
-	}
-	return "Patient not known"
-}
 
 // Ledger is the row's picture.
 func (r RoundRow) Ledger() template.HTML {

@@ -1,5 +1,9 @@
 package web
 
+import (
+	"wearround/web/form"
+)
+
 // SystemLine says in one line what the worker is doing.
 func (l Layout) SystemLine() string {
 	s := l.System
@@ -25,15 +29,15 @@ func (l Layout) Banner() string {
 	s := l.System
 	switch {
 	case l.Daily.ChainProblem != "":
-		return "The log of who did what does not hold together: " + sentence(l.Daily.ChainProblem) + " Tell the practice’s lead before anything else is done."
+		return "The log of who did what does not hold together: " + form.Sentence(l.Daily.ChainProblem) + " Tell the practice’s lead before anything else is done."
 	case s.FolderProblem != "":
-		return sentence(s.FolderProblem) + " New wears do not reach the round until this is put right."
+		return form.Sentence(s.FolderProblem) + " New wears do not reach the round until this is put right."
 	case s.Stalled && s.LastLook.IsZero():
 		return "The watched folder has not been looked at since the service started. The round may be incomplete: ask whoever looks after the computer to restart the service."
 	case s.Stalled:
 		return "The watched folder was last looked at on " + l.When(s.LastLook) + ". The round may be incomplete: ask whoever looks after the computer to restart the service."
 	case s.FilesProblem != "":
-		return sentence(s.FilesProblem) + " Some wears do not reach the round until this is put right."
+		return form.Sentence(s.FilesProblem) + " Some wears do not reach the round until this is put right."
 	}
 	return ""
 }

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"time"
 
+	"wearround/web/form"
 	"wearround/worker/wear"
 )
 
@@ -60,7 +61,7 @@ var jobWords = map[string]string{
 }
 
 // Words says what the job does.
-func (j Job) Words() string { return cmp.Or(jobWords[j.Name], sentenceCase(plain(j.Name))) }
+func (j Job) Words() string { return cmp.Or(jobWords[j.Name], form.SentenceCase(plain(j.Name))) }
 
 // jobGrace is how long after its time a run counts as late: jobs are looked for
 // every minute, and one may take a while.
@@ -105,7 +106,7 @@ func (p SystemPage) Trouble() []string {
 	for _, j := range p.Jobs {
 		switch {
 		case j.Fault != "":
-			out = append(out, "A scheduled job failed: “"+j.Words()+"”. "+sentence(j.Fault))
+			out = append(out, "A scheduled job failed: “"+j.Words()+"”. "+form.Sentence(j.Fault))
 		case !j.Next.IsZero() && p.Now.Sub(j.Next) > jobGrace:
 			out = append(out, "A scheduled job has not run at its time: “"+j.Words()+"”. Ask whoever looks after the computer to restart the service.")
 		}

@@ -5,13 +5,14 @@ import (
 	"time"
 
 	"wearround/web/chart"
+	"wearround/web/form"
 	"wearround/worker/wear"
 )
 
 // Tape is the wear as a punched strip a day.
 func (p WearPage) Tape() Drawing {
 	strips := p.strips()
-	says := []string{sentence(p.Report.Headline)}
+	says := []string{form.Sentence(p.Report.Headline)}
 	return Drawing{Says: says, Key: chart.TapeKey, Pictures: draw("tape", half, func(id string, width int) string {
 		return chart.Tape(id, finding(says), strips, width)
 	})}
@@ -21,7 +22,7 @@ func (p WearPage) Tape() Drawing {
 // the tracks show alone, or else the one with the most.
 func (p WearPage) Riser() Drawing {
 	totals := p.dayTotals()
-	r := chart.Riser{Days: p.riserDays(), Finding: sentence(p.Report.Headline)}
+	r := chart.Riser{Days: p.riserDays(), Finding: form.Sentence(p.Report.Headline)}
 	for i, d := range totals {
 		if d.above.V > totals[r.Chosen].above.V {
 			r.Chosen = i

@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"wearround/web/chart"
+	"wearround/web/form"
 	"wearround/worker/wear"
 )
 
@@ -61,7 +62,7 @@ func (p WearPage) TrackKey() string { return chart.TrackKey }
 
 func (p WearPage) tracks() chart.Tracks {
 	t := chart.Tracks{
-		MaxStep: maxStep(p.Report), Finding: sentence(p.Report.Headline),
+		MaxStep: maxStep(p.Report), Finding: form.Sentence(p.Report.Headline),
 		Points: p.points(), Gaps: p.gaps(), Suspect: p.doubts(), Bars: p.bars(), Marks: p.marks(),
 	}
 	for _, b := range p.Beside {

@@ -8,8 +8,52 @@ import (
 	"strconv"
 	"time"
 
+	"wearround/web/form"
 	"wearround/worker/wear"
 )
+
+// WearPage is all that is said about one wear.
+type WearPage struct {
+	Layout
+	WearID     int64
+	Patient    form.Patient
+	SensorKind string
+	ReceivedAt time.Time
+	DueAt      time.Time
+	Report     *wear.Report   // nil shows "not analysed yet"
+	Readings   []wear.Reading // in time order, suspect ones included
+	Events     []wear.Event
+	Files      []WearFile
+	Rereading  bool // a file of it waits to be read again
+	Window     Window
+	LikeMeals  int              // like meals that are compared, by the protocol
+	Beside     []Beside         // other wears of the patient at the same time
+	Before     *Before          // nil where the patient had no wear before this one
+	Among      *wear.WithinKind // nil where the practice has too few wears of the sensor kind
+	Work       *Work            // nil: the reader may look but not work
+}
+
+// WearFile is one file that a wear's readings came from.
+type WearFile struct {
+	SHA256     string // only its first digits are shown
+	ReceivedAt time.Time
+	Layout     string
+	Rows       int
+	Skipped    int
+	Decisions  []wear.Decision // how the file was read, and why
+	Brought    Brought
+	RecipeID   int64 // the recipe it was filed with, or 0
+	InDoubt    bool  // that recipe was withdrawn
+}
+
+// Brought counts the readings of a file by what was there before.
+type Brought struct {
+	New       int // not there before
+	Same      int // there already
+	Conflicts int // same instant, another value: the earlier one was kept
+}
+
+func (WearPage) view() (set, block string) { return "wear", "page" }
 
 // Address is this wear's page showing the window w.
 func (p WearPage) Address(w Window) string { return wearAddress(p.WearID, w) }
@@ -76,14 +120,14 @@ func (p WearPage) EpisodeRows() []EpisodeRow {
 func (p WearPage) EpisodeSentence() string {
 	all := p.Report.Episodes
 	longest := slices.MaxFunc(all, func(a, b wear.Episode) int { return cmp.Compare(a.Minutes, b.Minutes) })
-	return sentence(counted(all, func(wear.Episode) bool { return true }) + "; the longest " + episodeWords[longest.Kind] + ", " + length(longest.Minutes) + " from " + p.ShortDay(longest.From) + " " + p.Clock(longest.From))
+	return form.Sentence(counted(all, func(wear.Episode) bool { return true }) + "; the longest " + episodeWords[longest.Kind] + ", " + length(longest.Minutes) + " from " + p.ShortDay(longest.From) + " " + p.Clock(longest.From))
 }
 
 // Length is the episode's length in words.
 func (e EpisodeRow) Length() string { return length(e.Minutes) }
 
 // SuspectName names a kind of suspect stretch in a few words.
-func (p WearPage) SuspectName(kind string) string { return sentenceCase(suspectName(kind)) }
+func (p WearPage) SuspectName(kind string) string { return form.SentenceCase(suspectName(kind)) }
 
 // ShortLayout is enough of the layout's fingerprint to tell it from others.
 func (f WearFile) ShortLayout() string { return limitRunes(f.Layout, 12) }

@@ -229,23 +229,3 @@ func size(bytes int64) string {
 
 // plain writes a code as words.
 func plain(code string) string { return strings.ReplaceAll(code, "_", " ") }
-
-// sentenceCase gives s a capital first letter.
-func sentenceCase(s string) string {
-	if s != "" && s[0] >= 'a' && s[0] <= 'z' {
-		return string(s[0]-'a'+'A') + s[1:]
-	}
-	return s
-}
-
-// sentence gives s a capital first letter and a full stop.
-func sentence(s string) string {
-	if s == "" {
-		return ""
-	}
-	s = sentenceCase(s)
-	if !strings.ContainsAny(s[len(s)-1:], ".!?") {
-		s += "."
-	}
-	return s
-}

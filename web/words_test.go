@@ -4,6 +4,7 @@ import (
 	"testing"
 	"time"
 
+	"wearround/web/form"
 	"wearround/worker/wear"
 )
 
@@ -52,7 +53,7 @@ func TestSmallWords(t *testing.T) {
 		{number(-1234), "−1\u202f234"}, {number(999), "999"},
 		{points(13.35), "13.4"}, {points(-2), "−2.0"},
 		{size(9), "9 bytes"}, {size(88123), "88 kB"}, {size(1_200_000), "1.2 MB"},
-		{sentence("two dips"), "Two dips."}, {sentence("Why?"), "Why?"}, {sentence(""), ""}, {sentence("é"), "é."},
+		{form.Sentence("two dips"), "Two dips."}, {form.Sentence("Why?"), "Why?"}, {form.Sentence(""), ""}, {form.Sentence("é"), "é."},
 		{limitRunes("äöü", 2), "äö"}, {limitRunes("ä", 2), "ä"},
 		{dateWords("2026-03-03"), "Tue 3 Mar"}, {dateWords("soon"), "soon"},
 	} {

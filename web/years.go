@@ -4,6 +4,7 @@ import (
 	"slices"
 
 	"wearround/web/chart"
+	"wearround/web/form"
 	"wearround/worker/wear"
 )
 
@@ -19,7 +20,7 @@ func (p PatientPage) Years() Drawing {
 		return Drawing{Says: []string{"No wear has come yet."}}
 	}
 	newest := p.Wears[0]
-	d := Drawing{Says: []string{p.Span(newest.Start, newest.End) + ": " + sentence(newest.Headline)}}
+	d := Drawing{Says: []string{p.Span(newest.Start, newest.End) + ": " + form.Sentence(newest.Headline)}}
 	if len(p.Wears) == 1 {
 		return d // the table beneath says as much
 	}

@@ -9,7 +9,7 @@ import (
 
 	"wearround/server/door"
 	"wearround/store"
-	"wearround/web"
+	"wearround/web/form"
 	"wearround/web/letter"
 )
 
@@ -33,7 +33,7 @@ func (s *Acts) Sender() letter.Practice {
 
 // WriteLetter composes a letter and saves it as it is shown to its sender. What
 // the findings do not allow, or what is not known, is said in words.
-func (s *Acts) WriteLetter(c *gin.Context, wearID int64, l web.LetterForm) (int64, error) {
+func (s *Acts) WriteLetter(c *gin.Context, wearID int64, l form.Letter) (int64, error) {
 	ctx := c.Request.Context()
 	w, err := s.Store.Wear(ctx, wearID)
 	if err != nil {

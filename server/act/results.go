@@ -5,12 +5,12 @@ import (
 
 	"wearround/server/door"
 	"wearround/store"
-	"wearround/web"
+	"wearround/web/form"
 )
 
 // NewResult is a laboratory result as typed, read by the practice's criteria in
 // the unit it was reported in.
-func (s *Acts) NewResult(who store.Patient, r web.ResultForm) store.NewResult {
+func (s *Acts) NewResult(who store.Patient, r form.Result) store.NewResult {
 	n := store.NewResult{PatientID: who.ID, Kind: store.ResultKind(r.Test), Value: r.Value, Unit: r.Unit, TakenAt: r.TakenAt, Note: r.Note}
 	n.Classify(s.Protocol.Risk.Criteria, who.Context.Pregnant)
 	return n

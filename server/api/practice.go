@@ -10,7 +10,7 @@ import (
 	"wearround/server/door"
 	"wearround/server/view"
 	"wearround/store"
-	"wearround/web"
+	"wearround/web/form"
 	"wearround/worker/wear"
 )
 
@@ -43,8 +43,8 @@ func apiAddPatient(s *API, c *gin.Context, in patientIn) (apiRecord, error) {
 	} else if store.CodeOf(err) != store.NotFound {
 		return apiRecord{}, err
 	}
-	id, err := s.SavePatient(ctx, door.Actor(c), web.PatientRecord{
-		Patient: web.Patient{Code: in.Code, Name: in.Name, BirthDate: in.BirthDate}, Context: in.Context, Contact: view.Reach(in.Contact.stored()),
+	id, err := s.SavePatient(ctx, door.Actor(c), form.PatientRecord{
+		Patient: form.Patient{Code: in.Code, Name: in.Name, BirthDate: in.BirthDate}, Context: in.Context, Contact: view.Reach(in.Contact.stored()),
 	})
 	if err != nil {
 		return apiRecord{}, err
@@ -185,7 +185,7 @@ func apiAddResult(s *API, c *gin.Context, in resultIn) (apiResult, error) {
 	if err != nil {
 		return apiResult{}, err
 	}
-	n := s.NewResult(who, web.ResultForm{Test: in.Kind, Value: in.Value, Unit: in.Unit, TakenAt: in.TakenAt, Note: in.Note})
+	n := s.NewResult(who, form.Result{Test: in.Kind, Value: in.Value, Unit: in.Unit, TakenAt: in.TakenAt, Note: in.Note})
 	n.WearID, n.RecallID = in.WearID, in.RecallID
 	id, err := s.SaveResult(ctx, door.Actor(c), n)
 	if err != nil {

@@ -9,7 +9,7 @@ import (
 	"wearround/server/act"
 	"wearround/server/door"
 	"wearround/store"
-	"wearround/web"
+	"wearround/web/form"
 	"wearround/web/letter"
 	"wearround/worker/wear"
 )
@@ -333,7 +333,7 @@ type letterIn struct {
 }
 
 func apiOpenLetter(s *API, c *gin.Context, in letterIn) (apiLetter, error) {
-	id, err := s.WriteLetter(c, in.ID, web.LetterForm{Kind: letter.Kind(in.Kind), Tests: in.Tests, By: in.By, To: in.To, Serial: in.Serial, Fault: in.Fault})
+	id, err := s.WriteLetter(c, in.ID, form.Letter{Kind: letter.Kind(in.Kind), Tests: in.Tests, By: in.By, To: in.To, Serial: in.Serial, Fault: in.Fault})
 	if err != nil {
 		return apiLetter{}, err
 	}

@@ -10,17 +10,18 @@ import (
 
 	"wearround/store"
 	"wearround/web"
+	"wearround/web/form"
 )
 
 // TaskForm is what was typed into one of a page's several forms.
-func TaskForm(c *gin.Context, task string, wrong []web.FieldError) web.Form {
+func TaskForm(c *gin.Context, task string, wrong []form.FieldError) form.Form {
 	f := Form(c, wrong)
 	f.Task = task
 	return f
 }
 
 // Form is what was typed, without passwords and codes.
-func Form(c *gin.Context, wrong []web.FieldError) web.Form {
+func Form(c *gin.Context, wrong []form.FieldError) form.Form {
 	v := url.Values{}
 	for k, list := range c.Request.PostForm {
 		switch k {
@@ -29,13 +30,13 @@ func Form(c *gin.Context, wrong []web.FieldError) web.Form {
 			v[k] = list
 		}
 	}
-	return web.Form{Values: v, Errors: wrong}
+	return form.Form{Values: v, Errors: wrong}
 }
 
 // Apply runs a change of the thing in the address and leads on. Where it is
 // not taken, again shows the page once more with what is wrong.
-func (s *Door) Apply(c *gin.Context, wrong []web.FieldError, change func(id int64) error,
-	again func(id int64, wrong []web.FieldError) (web.Page, error), on func(id int64) string,
+func (s *Door) Apply(c *gin.Context, wrong []form.FieldError, change func(id int64) error,
+	again func(id int64, wrong []form.FieldError) (web.Page, error), on func(id int64) string,
 ) (web.Page, error) {
 	id, err := PathID(c)
 	if err != nil {
@@ -56,13 +57,13 @@ func (s *Door) Apply(c *gin.Context, wrong []web.FieldError, change func(id int6
 
 // Said is what a store's refusal says to the person who asked, as an error of
 // the form as a whole; nil for an error that is not about the request.
-func Said(err error) []web.FieldError {
+func Said(err error) []form.FieldError {
 	if p, ok := errors.AsType[*Problem](err); ok && p.Status == http.StatusUnprocessableEntity {
-		return []web.FieldError{{Text: p.Sentence}}
+		return []form.FieldError{{Text: p.Sentence}}
 	}
 	switch store.CodeOf(err) {
 	case store.Invalid, store.Conflict, store.Forbidden:
-		return []web.FieldError{{Text: store.Words(err)}}
+		return []form.FieldError{{Text: store.Words(err)}}
 	}
 	return nil
 }

@@ -5,7 +5,7 @@ import (
 	"net/http"
 
 	"wearround/store"
-	"wearround/web"
+	"wearround/web/form"
 )
 
 // Invalid is a problem of the request itself.
@@ -16,7 +16,7 @@ func Invalid(sentence string) *Problem {
 // InvalidField is a problem of one member or parameter.
 func InvalidField(name, sentence string) *Problem {
 	p := Invalid("Something in the request cannot be taken: " + name + ".")
-	p.Fields = []web.FieldError{{Field: name, Text: sentence}}
+	p.Fields = []form.FieldError{{Field: name, Text: sentence}}
 	return p
 }
 
@@ -25,7 +25,7 @@ type Problem struct {
 	Status   int
 	Sentence string
 	ToDo     string
-	Fields   []web.FieldError // what is wrong with a form, where that is known
+	Fields   []form.FieldError // what is wrong with a form, where that is known
 }
 
 // AsProblem finds the words for an error.

@@ -11,6 +11,7 @@ import (
 	"wearround/server/view"
 	"wearround/store"
 	"wearround/web"
+	"wearround/web/form"
 )
 
 // merges are the other entries of a patient that were taken into this one.
@@ -49,7 +50,7 @@ func (s *Register) MergePage(c *gin.Context) (web.Page, error) {
 func (s *Register) PreviewMerge(c *gin.Context) (web.Page, error) {
 	other, err := s.Store.PatientByCode(c.Request.Context(), strings.TrimSpace(c.PostForm("code")))
 	if store.CodeOf(err) == store.NotFound && err != nil {
-		return s.mergeAgain(c, 0, []web.FieldError{{Field: "code", Text: "No patient on the register has this code. Check it in the register."}})
+		return s.mergeAgain(c, 0, []form.FieldError{{Field: "code", Text: "No patient on the register has this code. Check it in the register."}})
 	}
 	if err != nil {
 		return nil, err
@@ -58,14 +59,14 @@ func (s *Register) PreviewMerge(c *gin.Context) (web.Page, error) {
 }
 
 // mergeAgain shows the page with the other entry chosen, or with what is wrong.
-func (s *Register) mergeAgain(c *gin.Context, otherID int64, wrong []web.FieldError) (web.Page, error) {
+func (s *Register) mergeAgain(c *gin.Context, otherID int64, wrong []form.FieldError) (web.Page, error) {
 	who, err := s.viewPatient(c)
 	if err != nil {
 		return nil, err
 	}
 	p := web.MergePage{Layout: s.Layout(c), ID: who.ID, Keep: view.Patient(who.Patient), Form: door.Form(c, wrong)}
 	if otherID == who.ID {
-		p.Errors = []web.FieldError{{Field: "code", Text: "This is the same entry. Write the code of the other one."}}
+		p.Errors = []form.FieldError{{Field: "code", Text: "This is the same entry. Write the code of the other one."}}
 	} else if otherID != 0 {
 		if err := s.fillMerge(c, &p, who, otherID); err != nil {
 			return nil, err
@@ -118,7 +119,7 @@ func (s *Register) Merge(c *gin.Context) (web.Page, error) {
 	}
 	other := door.FormID(c, "other")
 	ctx, a := c.Request.Context(), door.Actor(c)
-	reason, wrong := web.ParseReason(c.Request.PostForm)
+	reason, wrong := form.ParseReason(c.Request.PostForm)
 	if len(wrong) == 0 {
 		if _, err = s.Store.Merge(ctx, a, id, other, reason); err == nil {
 			err = s.ReanalyseOpen(ctx, a, id)

@@ -10,6 +10,7 @@ import (
 	"wearround/server/view"
 	"wearround/store"
 	"wearround/web"
+	"wearround/web/form"
 )
 
 // registerPageSize is how many patients a page of the register shows.
@@ -68,16 +69,16 @@ func (s *Register) registerRow(ctx context.Context, who store.Patient) (web.Regi
 }
 
 // PatientPage is all that the practice holds of one person.
-func (s *Register) PatientPage(c *gin.Context) (web.Page, error) { return s.onePatient(c, web.Form{}) }
+func (s *Register) PatientPage(c *gin.Context) (web.Page, error) { return s.onePatient(c, form.Form{}) }
 
 // patientAgain shows a patient once more with a form that was not taken.
-func (s *Register) patientAgain(c *gin.Context, task string, wrong []web.FieldError) (web.Page, error) {
+func (s *Register) patientAgain(c *gin.Context, task string, wrong []form.FieldError) (web.Page, error) {
 	f := door.Form(c, wrong)
 	f.Task = task
 	return s.onePatient(c, f)
 }
 
-func (s *Register) onePatient(c *gin.Context, f web.Form) (web.Page, error) {
+func (s *Register) onePatient(c *gin.Context, f form.Form) (web.Page, error) {
 	who, err := s.viewPatient(c)
 	if err != nil {
 		return nil, err
@@ -118,15 +119,15 @@ func (s *Register) onePatient(c *gin.Context, f web.Form) (web.Page, error) {
 
 // onPatient runs a change of the patient in the address and shows the patient at
 // a place of the page.
-func (s *Register) onPatient(c *gin.Context, task, place string, wrong []web.FieldError, change func(id int64) error) (web.Page, error) {
+func (s *Register) onPatient(c *gin.Context, task, place string, wrong []form.FieldError, change func(id int64) error) (web.Page, error) {
 	return s.Apply(c, wrong, change,
-		func(_ int64, wrong []web.FieldError) (web.Page, error) { return s.patientAgain(c, task, wrong) },
+		func(_ int64, wrong []form.FieldError) (web.Page, error) { return s.patientAgain(c, task, wrong) },
 		func(id int64) string { return door.PatientAddress(id) + place })
 }
 
 // PatientNote writes a note about a patient.
 func (s *Register) PatientNote(c *gin.Context) (web.Page, error) {
-	text, wrong := web.ParseNote(c.Request.PostForm)
+	text, wrong := form.ParseNote(c.Request.PostForm)
 	return s.onPatient(c, "note", "#note", wrong, func(id int64) error {
 		_, err := s.Store.AddPatientNote(c.Request.Context(), door.Actor(c), id, text)
 		return err
@@ -190,10 +191,10 @@ func (s *Register) NewPatient(c *gin.Context) (web.Page, error) {
 // not written over.
 func (s *Register) AddPatient(c *gin.Context) (web.Page, error) {
 	ctx, a := c.Request.Context(), door.Actor(c)
-	r, wrong := web.ParsePatient(c.Request.PostForm, s.Now().In(s.Zone))
+	r, wrong := form.ParsePatient(c.Request.PostForm, s.Now().In(s.Zone))
 	if len(wrong) == 0 {
 		if _, err := s.Store.PatientByCode(ctx, r.Patient.Code); err == nil {
-			wrong = []web.FieldError{{Field: "code", Text: "A patient with this code is on the register already. Look there, or correct the code."}}
+			wrong = []form.FieldError{{Field: "code", Text: "A patient with this code is on the register already. Look there, or correct the code."}}
 		} else if store.CodeOf(err) != store.NotFound {
 			return nil, err
 		}
@@ -218,9 +219,9 @@ func (s *Register) EditPatient(c *gin.Context) (web.Page, error) {
 	if err != nil {
 		return nil, err
 	}
-	v := web.PatientRecord{Patient: view.Patient(who.Patient), Contact: view.Reach(who.Contact), Context: who.Context}.Values()
+	v := form.PatientRecord{Patient: view.Patient(who.Patient), Contact: view.Reach(who.Contact), Context: who.Context}.Values()
 	v.Set("version", door.IDText(who.Version))
-	return web.PatientFormPage{Layout: s.Layout(c), Form: web.Form{Values: v}, ID: who.ID}, nil
+	return web.PatientFormPage{Layout: s.Layout(c), Form: form.Form{Values: v}, ID: who.ID}, nil
 }
 
 // ChangePatient saves an edited entry. Where that changes the rules that apply,
@@ -235,9 +236,9 @@ func (s *Register) ChangePatient(c *gin.Context) (web.Page, error) {
 	if err != nil {
 		return nil, err
 	}
-	r, wrong := web.ParsePatient(c.Request.PostForm, s.Now().In(s.Zone))
+	r, wrong := form.ParsePatient(c.Request.PostForm, s.Now().In(s.Zone))
 	if v := c.PostForm("version"); v != "" && v != door.IDText(rec.Version) {
-		wrong = append(wrong, web.FieldError{Text: "Somebody else changed this entry meanwhile. Open it again and repeat your change."})
+		wrong = append(wrong, form.FieldError{Text: "Somebody else changed this entry meanwhile. Open it again and repeat your change."})
 	}
 	if len(wrong) == 0 {
 		err = s.Store.EditPatient(ctx, a, act.Edited(rec, r))
@@ -257,7 +258,7 @@ func (s *Register) ChangePatient(c *gin.Context) (web.Page, error) {
 
 // AddRecall sets a recall by hand.
 func (s *Register) AddRecall(c *gin.Context) (web.Page, error) {
-	n, wrong := web.ParseNewRecall(c.Request.PostForm, s.Zone, s.Now())
+	n, wrong := form.ParseNewRecall(c.Request.PostForm, s.Zone, s.Now())
 	return s.onPatient(c, "recalls", "#recalls", wrong, func(id int64) error {
 		_, err := s.Store.AddRecall(c.Request.Context(), door.Actor(c), store.NewRecall{PatientID: id, Kind: store.RecallKind(n.Kind), DueAt: n.By, Note: n.Note})
 		return err
@@ -266,7 +267,7 @@ func (s *Register) AddRecall(c *gin.Context) (web.Page, error) {
 
 // PatientResult records a result on a patient's page.
 func (s *Register) PatientResult(c *gin.Context) (web.Page, error) {
-	r, wrong := web.ParseResult(c.Request.PostForm, s.Zone, s.Now())
+	r, wrong := form.ParseResult(c.Request.PostForm, s.Zone, s.Now())
 	return s.onPatient(c, "results", "#results", wrong, func(id int64) error {
 		ctx := c.Request.Context()
 		who, err := s.Store.Patient(ctx, id)
@@ -287,9 +288,9 @@ func (s *Register) SearchRegister(c *gin.Context) (web.Page, error) {
 
 // TakePatientBack takes a laboratory result back.
 func (s *Register) TakePatientBack(c *gin.Context) (web.Page, error) {
-	t, wrong := web.ParseTakeBack(c.Request.PostForm)
+	t, wrong := form.ParseTakeBack(c.Request.PostForm)
 	return s.onPatient(c, t.Task(), "#results", wrong, func(id int64) error {
-		if t.What != web.TakeResult {
+		if t.What != form.TakeResult {
 			return door.ErrNoPage
 		}
 		return s.WithdrawResult(c.Request.Context(), door.Actor(c), id, t.ID, t.Reason)

@@ -10,6 +10,7 @@ import (
 	"wearround/server/door"
 	"wearround/store"
 	"wearround/web"
+	"wearround/web/form"
 )
 
 // ClaimNext claims the first wear of the round, as it is filtered, that nobody
@@ -99,7 +100,7 @@ func (s *Review) Release(c *gin.Context) (web.Page, error) {
 
 // TakeOver takes a wear from whoever has it.
 func (s *Review) TakeOver(c *gin.Context) (web.Page, error) {
-	reason, wrong := web.ParseReason(c.Request.PostForm)
+	reason, wrong := form.ParseReason(c.Request.PostForm)
 	return s.onWear(c, "take-over", wrong, func(id int64) error {
 		_, err := s.Store.TakeOver(c.Request.Context(), door.Actor(c), id, reason)
 		return err

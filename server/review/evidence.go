@@ -13,13 +13,14 @@ import (
 	"wearround/server/view"
 	"wearround/store"
 	"wearround/web"
+	"wearround/web/form"
 	"wearround/worker/wear"
 )
 
 // CallPage is the sheet for a call: it asks about the episodes found.
-func (s *Review) CallPage(c *gin.Context) (web.Page, error) { return s.callSheet(c, web.Form{}) }
+func (s *Review) CallPage(c *gin.Context) (web.Page, error) { return s.callSheet(c, form.Form{}) }
 
-func (s *Review) callSheet(c *gin.Context, f web.Form) (web.Page, error) {
+func (s *Review) callSheet(c *gin.Context, f form.Form) (web.Page, error) {
 	w, err := s.viewWear(c)
 	if err != nil {
 		return nil, err
@@ -58,7 +59,7 @@ func (s *Review) Call(c *gin.Context) (web.Page, error) {
 	if err != nil {
 		return nil, err
 	}
-	sheet, wrong := web.ParseCall(c.Request.PostForm, own, w.Report.Start, w.Report.End)
+	sheet, wrong := form.ParseCall(c.Request.PostForm, own, w.Report.Start, w.Report.End)
 	if len(wrong) > 0 {
 		return s.callSheet(c, door.Form(c, wrong))
 	}
@@ -94,7 +95,7 @@ func (s *Review) addressed(c *gin.Context) (store.Wear, *time.Location, error) {
 
 // addTo takes a form that adds to a wear something that its report is made
 // from. Its times are by the wearer's clock, own.
-func (s *Review) addTo(c *gin.Context, task string, parse func(w store.Wear, own *time.Location) (act.Addition, []web.FieldError)) (web.Page, error) {
+func (s *Review) addTo(c *gin.Context, task string, parse func(w store.Wear, own *time.Location) (act.Addition, []form.FieldError)) (web.Page, error) {
 	w, own, err := s.addressed(c)
 	if err != nil {
 		return nil, err
@@ -116,8 +117,8 @@ func (s *Review) addTo(c *gin.Context, task string, parse func(w store.Wear, own
 
 // Overrule takes a person's word on a stretch of readings.
 func (s *Review) Overrule(c *gin.Context) (web.Page, error) {
-	return s.addTo(c, "overrule", func(w store.Wear, own *time.Location) (act.Addition, []web.FieldError) {
-		o, wrong := web.ParseOverrule(c.Request.PostForm, own, w.Report.Start, w.Report.End)
+	return s.addTo(c, "overrule", func(w store.Wear, own *time.Location) (act.Addition, []form.FieldError) {
+		o, wrong := form.ParseOverrule(c.Request.PostForm, own, w.Report.Start, w.Report.End)
 		return func(ctx context.Context, a store.Actor) error {
 			_, err := s.Store.AddOverride(ctx, a, store.NewOverride{WearID: w.ID, From: o.From, To: o.To, Believe: o.Believe, Reason: o.Reason})
 			return err
@@ -127,8 +128,8 @@ func (s *Review) Overrule(c *gin.Context) (web.Page, error) {
 
 // Fingerstick adds a blood value that the file does not have.
 func (s *Review) Fingerstick(c *gin.Context) (web.Page, error) {
-	return s.addTo(c, "fingerstick", func(w store.Wear, own *time.Location) (act.Addition, []web.FieldError) {
-		e, wrong := web.ParseFingerstick(c.Request.PostForm, own, w.Report.Start, w.Report.End)
+	return s.addTo(c, "fingerstick", func(w store.Wear, own *time.Location) (act.Addition, []form.FieldError) {
+		e, wrong := form.ParseFingerstick(c.Request.PostForm, own, w.Report.Start, w.Report.End)
 		return func(ctx context.Context, a store.Actor) error {
 			return s.Store.AddEvents(ctx, a, w.ID, []wear.Event{e})
 		}, wrong
@@ -137,8 +138,8 @@ func (s *Review) Fingerstick(c *gin.Context) (web.Page, error) {
 
 // WearResult adds a laboratory result that answers a wear.
 func (s *Review) WearResult(c *gin.Context) (web.Page, error) {
-	return s.addTo(c, "results", func(w store.Wear, _ *time.Location) (act.Addition, []web.FieldError) {
-		r, wrong := web.ParseResult(c.Request.PostForm, s.Zone, s.Now())
+	return s.addTo(c, "results", func(w store.Wear, _ *time.Location) (act.Addition, []form.FieldError) {
+		r, wrong := form.ParseResult(c.Request.PostForm, s.Zone, s.Now())
 		return func(ctx context.Context, a store.Actor) error {
 			n := s.NewResult(w.Patient, r)
 			n.WearID = w.ID
@@ -151,7 +152,7 @@ func (s *Review) WearResult(c *gin.Context) (web.Page, error) {
 // TakeZone takes in which zone the wearer's clock was. The files of the wear are
 // read again by it within seconds.
 func (s *Review) TakeZone(c *gin.Context) (web.Page, error) {
-	name, wrong := web.ParseZone(c.Request.PostForm)
+	name, wrong := form.ParseZone(c.Request.PostForm)
 	return s.onWear(c, "zone", wrong, func(id int64) error {
 		_, err := s.SetZone(c, id, name)
 		return err

@@ -10,6 +10,7 @@ import (
 	"wearround/server/view"
 	"wearround/store"
 	"wearround/web"
+	"wearround/web/form"
 	"wearround/web/letter"
 )
 
@@ -31,9 +32,9 @@ func (s *Review) LettersPage(c *gin.Context) (web.Page, error) {
 }
 
 // NewLetter asks which letter is to be written about a wear.
-func (s *Review) NewLetter(c *gin.Context) (web.Page, error) { return s.newLetterPage(c, web.Form{}) }
+func (s *Review) NewLetter(c *gin.Context) (web.Page, error) { return s.newLetterPage(c, form.Form{}) }
 
-func (s *Review) newLetterPage(c *gin.Context, f web.Form) (web.Page, error) {
+func (s *Review) newLetterPage(c *gin.Context, f form.Form) (web.Page, error) {
 	w, err := s.viewWear(c)
 	if err != nil {
 		return nil, err
@@ -51,7 +52,7 @@ func (s *Review) OpenLetter(c *gin.Context) (web.Page, error) {
 	if err != nil {
 		return nil, err
 	}
-	l, wrong := web.ParseLetter(c.Request.PostForm, s.Zone, s.Now())
+	l, wrong := form.ParseLetter(c.Request.PostForm, s.Zone, s.Now())
 	var opened int64
 	if len(wrong) == 0 {
 		opened, err = s.WriteLetter(c, id, l)
@@ -108,7 +109,7 @@ func (s *Review) viewLetter(c *gin.Context) (store.Letter, error) {
 }
 
 // letterPage is an open letter with the given text.
-func (s *Review) letterPage(c *gin.Context, l store.Letter, text string, wrong []web.FieldError) (web.Page, error) {
+func (s *Review) letterPage(c *gin.Context, l store.Letter, text string, wrong []form.FieldError) (web.Page, error) {
 	who, err := s.Store.Patient(c.Request.Context(), l.PatientID)
 	if err != nil {
 		return nil, err
@@ -129,7 +130,7 @@ func (s *Review) PreviewLetter(c *gin.Context) (web.Page, error) {
 	if err != nil {
 		return nil, err
 	}
-	text, wrong := web.ParseTemplate(c.Request.PostForm, letter.Kind(l.Kind))
+	text, wrong := form.ParseTemplate(c.Request.PostForm, letter.Kind(l.Kind))
 	return s.letterPage(c, l, text, wrong)
 }
 
@@ -139,7 +140,7 @@ func (s *Review) SendLetter(c *gin.Context) (web.Page, error) {
 	if err != nil {
 		return nil, err
 	}
-	text, how, wrong := web.ParseSending(c.Request.PostForm, letter.Kind(l.Kind))
+	text, how, wrong := form.ParseSending(c.Request.PostForm, letter.Kind(l.Kind))
 	if len(wrong) == 0 {
 		err = s.Store.SendLetter(c.Request.Context(), door.Actor(c), l.ID, text, store.Means(how))
 		wrong = door.Said(err)
@@ -205,7 +206,7 @@ func (s *Review) TemplatePage(c *gin.Context) (web.Page, error) {
 }
 
 // showTemplate shows a text: the one in force, or the one given.
-func (s *Review) showTemplate(c *gin.Context, text *string, wrong []web.FieldError, done string) (web.Page, error) {
+func (s *Review) showTemplate(c *gin.Context, text *string, wrong []form.FieldError, done string) (web.Page, error) {
 	kind, err := kindOf(c)
 	if err != nil {
 		return nil, err
@@ -231,7 +232,7 @@ func (s *Review) PreviewTemplate(c *gin.Context) (web.Page, error) {
 	if err != nil {
 		return nil, err
 	}
-	text, wrong := web.ParseTemplate(c.Request.PostForm, kind)
+	text, wrong := form.ParseTemplate(c.Request.PostForm, kind)
 	return s.showTemplate(c, &text, wrong, "")
 }
 
@@ -241,7 +242,7 @@ func (s *Review) SaveTemplate(c *gin.Context) (web.Page, error) {
 	if err != nil {
 		return nil, err
 	}
-	text, wrong := web.ParseTemplate(c.Request.PostForm, kind)
+	text, wrong := form.ParseTemplate(c.Request.PostForm, kind)
 	if len(wrong) == 0 {
 		_, err = s.Store.AddTemplate(c.Request.Context(), door.Actor(c), string(kind), text)
 		wrong = door.Said(err)

@@ -8,6 +8,7 @@ import (
 	"wearround/server/view"
 	"wearround/store"
 	"wearround/web"
+	"wearround/web/form"
 	"wearround/worker/wear"
 )
 
@@ -35,13 +36,13 @@ func (s *Review) outcomeForm(c *gin.Context) (web.OutcomePage, error) {
 
 // choices are the outcomes that may be recorded, with what each asks for and
 // what follows it.
-func (s *Review) choices(c *gin.Context, r *wear.Report) []web.OutcomeChoice {
+func (s *Review) choices(c *gin.Context, r *wear.Report) []form.OutcomeChoice {
 	clinician := door.Has(c, door.Access{store.RoleClinician, store.RoleLead})
 	standing := store.Standing(r)
-	var out []web.OutcomeChoice
+	var out []form.OutcomeChoice
 	for _, rule := range store.Rules() {
 		why := rule.Barred(standing)
-		x := web.OutcomeChoice{
+		x := form.OutcomeChoice{
 			Code: string(rule.Kind), Words: rule.Words, Follows: rule.Follows, Recall: string(rule.Recall), Optional: rule.Optional, Asks: rule.Wants(why),
 		}
 		if rule.Recall != "" && rule.Days > 0 {
@@ -62,9 +63,9 @@ func (s *Review) Outcome(c *gin.Context) (web.Page, error) {
 	if err != nil {
 		return nil, err
 	}
-	d, wrong := web.ParseOutcome(c.Request.PostForm, s.Zone, s.Now(), p.Choices)
+	d, wrong := form.ParseOutcome(c.Request.PostForm, s.Zone, s.Now(), p.Choices)
 	if len(wrong) == 0 && d.Version != p.Version {
-		wrong = []web.FieldError{{Text: "The wear has changed since you opened this page. Look at what it says now, then record the outcome."}}
+		wrong = []form.FieldError{{Text: "The wear has changed since you opened this page. Look at what it says now, then record the outcome."}}
 	}
 	if len(wrong) == 0 {
 		ctx, a := c.Request.Context(), door.Actor(c)

@@ -8,6 +8,7 @@ import (
 	"wearround/server/door"
 	"wearround/server/view"
 	"wearround/web"
+	"wearround/web/form"
 )
 
 // recallsPageSize is how many recalls a page of the list shows.
@@ -51,14 +52,14 @@ func (s *Review) recallsPage(c *gin.Context, p web.RecallsPage) (web.Page, error
 }
 
 // onRecall runs a change of the recall in the address and shows the list.
-func (s *Review) onRecall(c *gin.Context, task string, wrong []web.FieldError, change func(id int64) error) (web.Page, error) {
+func (s *Review) onRecall(c *gin.Context, task string, wrong []form.FieldError, change func(id int64) error) (web.Page, error) {
 	return s.Apply(c, wrong, change,
-		func(id int64, wrong []web.FieldError) (web.Page, error) { return s.recallAgain(c, id, task, wrong) },
+		func(id int64, wrong []form.FieldError) (web.Page, error) { return s.recallAgain(c, id, task, wrong) },
 		func(id int64) string { return "/recalls#recall-" + door.IDText(id) })
 }
 
 // recallAgain shows the list once more with a form that was not taken.
-func (s *Review) recallAgain(c *gin.Context, id int64, task string, wrong []web.FieldError) (web.Page, error) {
+func (s *Review) recallAgain(c *gin.Context, id int64, task string, wrong []form.FieldError) (web.Page, error) {
 	p := web.RecallsPage{Form: door.Form(c, wrong), Open: id}
 	p.Task = task
 	return s.recallsPage(c, p)
@@ -66,7 +67,7 @@ func (s *Review) recallAgain(c *gin.Context, id int64, task string, wrong []web.
 
 // TryRecall writes down an attempt to reach the patient about a recall.
 func (s *Review) TryRecall(c *gin.Context) (web.Page, error) {
-	t, wrong := web.ParseAttempt(c.Request.PostForm, s.Zone, s.Now(), false)
+	t, wrong := form.ParseAttempt(c.Request.PostForm, s.Zone, s.Now(), false)
 	return s.onRecall(c, "attempt", wrong, func(id int64) error {
 		_, err := s.Store.ContactRecall(c.Request.Context(), door.Actor(c), id, contact(t))
 		return err
@@ -75,7 +76,7 @@ func (s *Review) TryRecall(c *gin.Context) (web.Page, error) {
 
 // CloseRecall says that what a recall waited for has come.
 func (s *Review) CloseRecall(c *gin.Context) (web.Page, error) {
-	reason, wrong := web.ParseReason(c.Request.PostForm)
+	reason, wrong := form.ParseReason(c.Request.PostForm)
 	return s.onRecall(c, "done", wrong, func(id int64) error {
 		return s.Store.CloseRecall(c.Request.Context(), door.Actor(c), id, reason)
 	})
@@ -83,7 +84,7 @@ func (s *Review) CloseRecall(c *gin.Context) (web.Page, error) {
 
 // MoveRecall gives a recall another day.
 func (s *Review) MoveRecall(c *gin.Context) (web.Page, error) {
-	by, reason, wrong := web.ParseRecallDay(c.Request.PostForm, s.Zone, s.Now())
+	by, reason, wrong := form.ParseRecallDay(c.Request.PostForm, s.Zone, s.Now())
 	return s.onRecall(c, "move", wrong, func(id int64) error {
 		return s.Store.MoveRecall(c.Request.Context(), door.Actor(c), id, by, reason)
 	})
@@ -91,7 +92,7 @@ func (s *Review) MoveRecall(c *gin.Context) (web.Page, error) {
 
 // CancelRecall gives a recall up.
 func (s *Review) CancelRecall(c *gin.Context) (web.Page, error) {
-	reason, wrong := web.ParseReason(c.Request.PostForm)
+	reason, wrong := form.ParseReason(c.Request.PostForm)
 	return s.onRecall(c, "cancel", wrong, func(id int64) error {
 		return s.Store.CancelRecall(c.Request.Context(), door.Actor(c), id, reason)
 	})
@@ -104,7 +105,7 @@ func (s *Review) RecallResult(c *gin.Context) (web.Page, error) {
 	if err != nil {
 		return nil, err
 	}
-	r, wrong := web.ParseResult(c.Request.PostForm, s.Zone, s.Now())
+	r, wrong := form.ParseResult(c.Request.PostForm, s.Zone, s.Now())
 	var entered *web.Result
 	if len(wrong) == 0 {
 		entered, err = s.answerRecall(c, id, r)
@@ -120,7 +121,7 @@ func (s *Review) RecallResult(c *gin.Context) (web.Page, error) {
 }
 
 // answerRecall records a result that closes a recall and gives it as it reads.
-func (s *Review) answerRecall(c *gin.Context, recallID int64, r web.ResultForm) (*web.Result, error) {
+func (s *Review) answerRecall(c *gin.Context, recallID int64, r form.Result) (*web.Result, error) {
 	ctx, a := c.Request.Context(), door.Actor(c)
 	recall, err := s.Store.Recall(ctx, recallID)
 	if err != nil {

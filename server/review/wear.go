@@ -11,6 +11,7 @@ import (
 	"wearround/server/view"
 	"wearround/store"
 	"wearround/web"
+	"wearround/web/form"
 	"wearround/worker/wear"
 )
 
@@ -21,11 +22,11 @@ func (s *Review) Wear(c *gin.Context) (web.Page, error) {
 	if c.GetHeader("X-Fragment") == "tracks" {
 		return s.tracks(c)
 	}
-	return s.wearPage(c, web.Form{Task: c.Query("open")})
+	return s.wearPage(c, form.Form{Task: c.Query("open")})
 }
 
 // wearAgain shows the wear once more with a form that was not taken.
-func (s *Review) wearAgain(c *gin.Context, task string, wrong []web.FieldError) (web.Page, error) {
+func (s *Review) wearAgain(c *gin.Context, task string, wrong []form.FieldError) (web.Page, error) {
 	f := door.Form(c, wrong)
 	f.Task = task
 	p, err := s.wearPage(c, f)
@@ -35,7 +36,7 @@ func (s *Review) wearAgain(c *gin.Context, task string, wrong []web.FieldError) 
 	return door.Again(p), nil
 }
 
-func (s *Review) wearPage(c *gin.Context, f web.Form) (web.Page, error) {
+func (s *Review) wearPage(c *gin.Context, f form.Form) (web.Page, error) {
 	w, err := s.viewWear(c)
 	if err != nil {
 		return nil, err
@@ -127,7 +128,7 @@ func (s *Review) work(c *gin.Context, w store.Wear) (*web.Work, error) {
 		Claim: view.Claimed(v.Claim, a.UserID), Results: view.Results(v.Results), Letters: view.LetterLines(v.Letters, w.ID), Attempts: view.Tries(v.Contacts),
 	}
 	// One who was reached was not tried in vain: the trail tells of it.
-	p.Attempts = slices.DeleteFunc(p.Attempts, func(t web.Attempt) bool { return t.Reached })
+	p.Attempts = slices.DeleteFunc(p.Attempts, func(t form.Attempt) bool { return t.Reached })
 	if p.Claim.Mine {
 		renewed, err := s.Store.RenewClaim(ctx, a, w.ID)
 		if err != nil && store.CodeOf(err) != store.Conflict { // lost a moment ago: whatever is pressed says so
@@ -186,13 +187,13 @@ func (s *Review) recorded(v store.Review, me int64) *web.Recorded {
 }
 
 // contact is a typed attempt as the store takes it.
-func contact(t web.Attempt) store.NewContact {
+func contact(t form.Attempt) store.NewContact {
 	return store.NewContact{At: t.At, Means: store.Means(t.Means), Reached: t.Reached, Note: t.Note, NextTry: t.NextTry}
 }
 
 // Attempt writes down one try to reach the patient of a wear.
 func (s *Review) Attempt(c *gin.Context) (web.Page, error) {
-	t, wrong := web.ParseAttempt(c.Request.PostForm, s.Zone, s.Now(), true)
+	t, wrong := form.ParseAttempt(c.Request.PostForm, s.Zone, s.Now(), true)
 	return s.onWear(c, "attempt", wrong, func(id int64) error {
 		_, err := s.Store.RecordContact(c.Request.Context(), door.Actor(c), id, contact(t))
 		return err
@@ -201,7 +202,7 @@ func (s *Review) Attempt(c *gin.Context) (web.Page, error) {
 
 // Note writes a note about a wear.
 func (s *Review) Note(c *gin.Context) (web.Page, error) {
-	text, wrong := web.ParseNote(c.Request.PostForm)
+	text, wrong := form.ParseNote(c.Request.PostForm)
 	return s.onWear(c, "note", wrong, func(id int64) error {
 		_, err := s.Store.AddNote(c.Request.Context(), door.Actor(c), id, text)
 		return err
@@ -211,8 +212,8 @@ func (s *Review) Note(c *gin.Context) (web.Page, error) {
 // onWear runs a change of the wear in the address and shows the wear. What was
 // wrong with the form, or what the store refuses for a reason that a person can
 // act on, is said there.
-func (s *Review) onWear(c *gin.Context, task string, wrong []web.FieldError, change func(id int64) error) (web.Page, error) {
+func (s *Review) onWear(c *gin.Context, task string, wrong []form.FieldError, change func(id int64) error) (web.Page, error) {
 	return s.Apply(c, wrong, change,
-		func(_ int64, wrong []web.FieldError) (web.Page, error) { return s.wearAgain(c, task, wrong) },
+		func(_ int64, wrong []form.FieldError) (web.Page, error) { return s.wearAgain(c, task, wrong) },
 		func(id int64) string { return door.WearAddress(id) + "#main" })
 }

@@ -9,6 +9,7 @@ import (
 	"wearround/server/door"
 	"wearround/store"
 	"wearround/web"
+	"wearround/web/form"
 )
 
 // Account is a person's own sign-in.
@@ -22,14 +23,14 @@ func (s *Desk) Account(c *gin.Context) (web.Page, error) {
 
 // accountPage is that page, with what was just changed or with what is wrong
 // with one of its forms.
-func (s *Desk) accountPage(c *gin.Context, done, task string, wrong []web.FieldError) (web.Page, error) {
+func (s *Desk) accountPage(c *gin.Context, done, task string, wrong []form.FieldError) (web.Page, error) {
 	v := door.VisitorOf(c)
 	sessions, err := s.Store.Sessions(c.Request.Context(), v.User.ID)
 	if err != nil {
 		return nil, err
 	}
 	p := web.AccountPage{
-		Layout: s.Layout(c), Form: web.Form{Task: task, Errors: wrong}, Login: v.User.Login, PasswordChanged: v.User.PasswordAt,
+		Layout: s.Layout(c), Form: form.Form{Task: task, Errors: wrong}, Login: v.User.Login, PasswordChanged: v.User.PasswordAt,
 		FactorSet: v.User.SecondFactor, CodesLeft: v.User.Recovery, Done: done,
 	}
 	for _, n := range sessions {
@@ -45,14 +46,14 @@ func (s *Desk) accountPage(c *gin.Context, done, task string, wrong []web.FieldE
 
 // confirm checks the current password before something of the sign-in changes,
 // under the same waits as a sign-in. It gives what is wrong, in words, or nil.
-func (s *Desk) confirm(c *gin.Context) ([]web.FieldError, error) {
+func (s *Desk) confirm(c *gin.Context) ([]form.FieldError, error) {
 	ctx, user := c.Request.Context(), door.VisitorOf(c).User
 	wait, err := s.Store.TrySignIn(ctx, user.Login, s.Address(c))
 	if err != nil {
 		return nil, err
 	}
 	if !wait.IsZero() {
-		return []web.FieldError{{Field: "current", Text: "Too many tries went wrong. Try again at " + wait.In(s.Zone).Format("15:04:05") + "."}}, nil
+		return []form.FieldError{{Field: "current", Text: "Too many tries went wrong. Try again at " + wait.In(s.Zone).Format("15:04:05") + "."}}, nil
 	}
 	who, err := s.Store.Credentials(ctx, user.Login)
 	if err != nil {
@@ -65,7 +66,7 @@ func (s *Desk) confirm(c *gin.Context) ([]web.FieldError, error) {
 	if err := s.Store.SignInFailed(ctx, user.ID, c.GetString(door.Reference)); err != nil {
 		return nil, err
 	}
-	return []web.FieldError{{Field: "current", Text: "This is not your current password."}}, nil
+	return []form.FieldError{{Field: "current", Text: "This is not your current password."}}, nil
 }
 
 // ChangePassword takes a new password; every other session ends and this one
@@ -123,7 +124,7 @@ func (s *Desk) ChangeFactor(c *gin.Context) (web.Page, error) {
 	secret := s.CookieValue(c, door.PendingCookie)
 	p, ok := s.lobby.get(secret, s.Now())
 	if !ok || p.userID != door.Me(c) || p.secret == "" {
-		return s.accountPage(c, "", "factor", []web.FieldError{{Text: "This took too long. Begin again with a new second factor."}})
+		return s.accountPage(c, "", "factor", []form.FieldError{{Text: "This took too long. Begin again with a new second factor."}})
 	}
 	step, right := factorAt(p.secret, c.PostForm("code"), s.Now())
 	if !right {
@@ -147,7 +148,7 @@ func (s *Desk) NewRecovery(c *gin.Context) (web.Page, error) {
 	}
 	user := door.VisitorOf(c).User
 	if wrong == nil && !user.SecondFactor {
-		wrong = []web.FieldError{{Text: "Set up a second factor first; its recovery codes come with it."}}
+		wrong = []form.FieldError{{Text: "Set up a second factor first; its recovery codes come with it."}}
 	}
 	if wrong != nil {
 		return s.accountPage(c, "", "codes", wrong)

@@ -9,6 +9,7 @@ import (
 	"wearround/server/door"
 	"wearround/store"
 	"wearround/web"
+	"wearround/web/form"
 )
 
 // People lists who may sign in.
@@ -49,13 +50,13 @@ func (s *Desk) peoplePage(c *gin.Context, p web.PeoplePage) (web.Page, error) {
 
 // AddPerson adds somebody and gives the link by which they choose a password.
 func (s *Desk) AddPerson(c *gin.Context) (web.Page, error) {
-	who, wrong := web.ParsePerson(c.Request.PostForm)
+	who, wrong := form.ParsePerson(c.Request.PostForm)
 	if len(wrong) > 0 {
 		return s.peoplePage(c, web.PeoplePage{Form: door.TaskForm(c, "add", wrong)})
 	}
 	u, link, err := s.Invite(c, store.NewUser{Login: who.Login, Name: who.Name, Roles: act.StoreRoles(who.Roles)})
 	if code := store.CodeOf(err); err != nil && (code == store.Invalid || code == store.Conflict) {
-		return s.peoplePage(c, web.PeoplePage{Form: door.TaskForm(c, "add", []web.FieldError{{Field: "login", Text: store.Words(err)}})})
+		return s.peoplePage(c, web.PeoplePage{Form: door.TaskForm(c, "add", []form.FieldError{{Field: "login", Text: store.Words(err)}})})
 	}
 	if err != nil {
 		return nil, err
@@ -64,7 +65,7 @@ func (s *Desk) AddPerson(c *gin.Context) (web.Page, error) {
 }
 
 // change runs a change of one person and shows the list again.
-func (s *Desk) change(c *gin.Context, task, done string, wrong []web.FieldError, f func(store.User) error) (web.Page, error) {
+func (s *Desk) change(c *gin.Context, task, done string, wrong []form.FieldError, f func(store.User) error) (web.Page, error) {
 	id, err := door.PathID(c)
 	if err != nil {
 		return nil, err
@@ -89,7 +90,7 @@ func (s *Desk) change(c *gin.Context, task, done string, wrong []web.FieldError,
 // ChangeRoles gives a person other roles. Their sessions end, so that the next
 // one begins with what they may do now.
 func (s *Desk) ChangeRoles(c *gin.Context) (web.Page, error) {
-	roles, wrong := web.ParseRoles(c.Request.PostForm)
+	roles, wrong := form.ParseRoles(c.Request.PostForm)
 	return s.change(c, "roles", "has other roles now and signs in anew.", wrong, func(u store.User) error {
 		return s.Store.EditUser(c.Request.Context(), door.Actor(c), u.ID, u.Name, act.StoreRoles(roles), u.Disabled, "")
 	})
@@ -97,7 +98,7 @@ func (s *Desk) ChangeRoles(c *gin.Context) (web.Page, error) {
 
 // Disable closes a person's sign-in.
 func (s *Desk) Disable(c *gin.Context) (web.Page, error) {
-	reason, wrong := web.ParseReason(c.Request.PostForm)
+	reason, wrong := form.ParseReason(c.Request.PostForm)
 	return s.change(c, "disable", "can no longer sign in.", wrong, func(u store.User) error {
 		return s.Store.EditUser(c.Request.Context(), door.Actor(c), u.ID, u.Name, u.Roles, true, reason)
 	})
@@ -113,7 +114,7 @@ func (s *Desk) Enable(c *gin.Context) (web.Page, error) {
 // ResetFactor takes away the second factor of somebody who lost it; another
 // lead than they themselves must do so.
 func (s *Desk) ResetFactor(c *gin.Context) (web.Page, error) {
-	reason, wrong := web.ParseReason(c.Request.PostForm)
+	reason, wrong := form.ParseReason(c.Request.PostForm)
 	return s.change(c, "reset-factor", "sets up a new second factor at the next sign-in.", wrong, func(u store.User) error {
 		return s.Store.ClearSecondFactor(c.Request.Context(), door.Actor(c), u.ID, reason)
 	})

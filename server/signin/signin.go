@@ -16,6 +16,7 @@ import (
 	"wearround/server/password"
 	"wearround/store"
 	"wearround/web"
+	"wearround/web/form"
 )
 
 // Addresses of the rest of the way in.
@@ -131,7 +132,7 @@ func (s *Desk) SignIn(c *gin.Context) (web.Page, error) {
 	refuse := func(status int, field, text string) (web.Page, error) {
 		return door.Refuse(status, web.SignInPage{
 			Layout: s.Layout(c), Next: next,
-			Form: web.Form{Values: url.Values{"login": {login}}, Errors: []web.FieldError{{Field: field, Text: text}}},
+			Form: form.Form{Values: url.Values{"login": {login}}, Errors: []form.FieldError{{Field: field, Text: text}}},
 		}), nil
 	}
 	if login == "" || typed == "" || len(typed) > password.Max {
@@ -246,8 +247,8 @@ func (s *Desk) Second(c *gin.Context) (web.Page, error) {
 		if e := s.Store.SignInFailed(ctx, p.userID, c.GetString(door.Reference)); e != nil {
 			return nil, e
 		}
-		return door.Refuse(http.StatusUnauthorized, web.SecondFactorPage{Layout: s.Layout(c), Next: p.next, Form: web.Form{
-			Errors: []web.FieldError{{Field: "code", Text: "This code is not right, or was used before. Take the newest one, or one of your recovery codes."}},
+		return door.Refuse(http.StatusUnauthorized, web.SecondFactorPage{Layout: s.Layout(c), Next: p.next, Form: form.Form{
+			Errors: []form.FieldError{{Field: "code", Text: "This code is not right, or was used before. Take the newest one, or one of your recovery codes."}},
 		}}), nil
 	}
 	if err != nil {
@@ -286,14 +287,14 @@ func (s *Desk) NewFactorPage(c *gin.Context) (web.Page, error) {
 	return s.showFactor(c, FactorPath, p.login, p.secret, true, nil), nil
 }
 
-func (s *Desk) showFactor(c *gin.Context, action, login, secret string, setup bool, wrong []web.FieldError) web.FactorPage {
+func (s *Desk) showFactor(c *gin.Context, action, login, secret string, setup bool, wrong []form.FieldError) web.FactorPage {
 	return web.FactorPage{
-		Layout: s.Layout(c), Form: web.Form{Errors: wrong}, Action: action,
+		Layout: s.Layout(c), Form: form.Form{Errors: wrong}, Action: action,
 		Secret: secret, QR: factorQR(secret, login), Setup: setup,
 	}
 }
 
-var wrongFactor = []web.FieldError{{Field: "code", Text: "This code does not fit the secret above. Check that the clock of your telephone is right, and type the newest code."}}
+var wrongFactor = []form.FieldError{{Field: "code", Text: "This code does not fit the secret above. Check that the clock of your telephone is right, and type the newest code."}}
 
 // TakeFactor confirms the new second factor, lets the person in and shows the
 // recovery codes.
@@ -346,8 +347,8 @@ func (s *Desk) SetUp(c *gin.Context) (web.Page, error) {
 	if err != nil || !none {
 		return nil, door.OrNoPage(err)
 	}
-	c.Request.PostForm.Set("role", web.RoleLead)
-	who, wrong := web.ParsePerson(c.Request.PostForm)
+	c.Request.PostForm.Set("role", form.RoleLead)
+	who, wrong := form.ParsePerson(c.Request.PostForm)
 	wrong = append(wrong, newPassword(c, who.Name, who.Login)...)
 	page := web.SetUpPage{Layout: s.Layout(c), Action: c.Request.URL.Path, First: true, Form: door.Form(c, wrong)}
 	if len(wrong) > 0 {
@@ -359,7 +360,7 @@ func (s *Desk) SetUp(c *gin.Context) (web.Page, error) {
 	}
 	u, err := s.Store.Setup(ctx, door.Digest(c.Param("token")), store.NewUser{Login: who.Login, Name: who.Name, Password: hash})
 	if store.CodeOf(err) == store.Invalid {
-		page.Errors = []web.FieldError{{Text: store.Words(err)}}
+		page.Errors = []form.FieldError{{Text: store.Words(err)}}
 		return door.Again(page), nil
 	}
 	if err != nil {
@@ -369,13 +370,13 @@ func (s *Desk) SetUp(c *gin.Context) (web.Page, error) {
 }
 
 // newPassword checks the fields password and again of a form.
-func newPassword(c *gin.Context, names ...string) []web.FieldError {
+func newPassword(c *gin.Context, names ...string) []form.FieldError {
 	typed := c.PostForm("password")
 	if text := password.Weakness(typed, append(names, factorIssuer)...); text != "" {
-		return []web.FieldError{{Field: "password", Text: text}}
+		return []form.FieldError{{Field: "password", Text: text}}
 	}
 	if typed != c.PostForm("again") {
-		return []web.FieldError{{Field: "again", Text: "The two passwords differ. Type the same one twice."}}
+		return []form.FieldError{{Field: "again", Text: "The two passwords differ. Type the same one twice."}}
 	}
 	return nil
 }

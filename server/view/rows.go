@@ -5,12 +5,13 @@ import (
 
 	"wearround/store"
 	"wearround/web"
+	"wearround/web/form"
 	"wearround/web/letter"
 )
 
 // Reach is how a patient can be reached.
-func Reach(c store.PatientContact) web.Contact {
-	return web.Contact{Phone: c.Telephone, Email: c.Mail, Address: c.Address, Prefers: string(c.Preferred), Note: c.Note}
+func Reach(c store.PatientContact) form.Contact {
+	return form.Contact{Phone: c.Telephone, Email: c.Mail, Address: c.Address, Prefers: string(c.Preferred), Note: c.Note}
 }
 
 // LetterLines are the letters that were sent, newest first; of one wear where
@@ -62,8 +63,8 @@ func (s *View) RecallRows(c *gin.Context, list []store.Recall) ([]web.Recall, er
 }
 
 // Patient is a patient as pages name them.
-func Patient(p store.Patient) web.Patient {
-	return web.Patient{Code: p.Code, Name: p.Name, BirthDate: p.BirthDate}
+func Patient(p store.Patient) form.Patient {
+	return form.Patient{Code: p.Code, Name: p.Name, BirthDate: p.BirthDate}
 }
 
 // Claimed is who works on a wear, as the person with the id me sees it.
@@ -75,11 +76,11 @@ func Claimed(c *store.Claim, me int64) web.Claim {
 }
 
 // Tries are the attempts to reach a patient, newest first.
-func Tries(list []store.Contact) []web.Attempt {
-	var out []web.Attempt
+func Tries(list []store.Contact) []form.Attempt {
+	var out []form.Attempt
 	for i := len(list) - 1; i >= 0; i-- {
 		x := list[i]
-		out = append(out, web.Attempt{At: x.At, By: x.By.Name, Means: string(x.Means), Reached: x.Reached, Note: x.Note, NextTry: x.NextTry})
+		out = append(out, form.Attempt{At: x.At, By: x.By.Name, Means: string(x.Means), Reached: x.Reached, Note: x.Note, NextTry: x.NextTry})
 	}
 	return out
 }

@@ -10,6 +10,7 @@ import (
 
 	"wearround/store"
 	"wearround/web"
+	"wearround/web/form"
 	"wearround/web/letter"
 	"wearround/worker/wear"
 )
@@ -134,14 +135,18 @@ func because(text, reason string) string {
 	return text + ". " + reason
 }
 
-var meansWords = map[store.Means]string{
-	store.ByTelephone: "by telephone", store.ByMessage: "by text message", store.ByMail: "by email", store.ByPost: "by post", store.InPerson: "in person",
+// by says by what means.
+func by(m store.Means) string {
+	if m == store.InPerson {
+		return form.MeansWords[string(m)]
+	}
+	return "by " + form.MeansWords[string(m)]
 }
 
 func (s *View) contactEntry(x store.Contact) web.Entry {
-	text := "reached the patient " + meansWords[x.Means]
+	text := "reached the patient " + by(x.Means)
 	if !x.Reached {
-		text = "tried to reach the patient " + meansWords[x.Means]
+		text = "tried to reach the patient " + by(x.Means)
 		if !x.NextTry.IsZero() {
 			text += "; next try " + s.Day(x.NextTry)
 		}
@@ -211,17 +216,12 @@ func letterEntries(l store.Letter) []web.Entry {
 	if l.SentAt.IsZero() {
 		return nil
 	}
-	return []web.Entry{{At: l.SentAt, By: l.SentBy.Name, Text: "sent a letter " + meansWords[l.How] + ". " + letter.Kind(l.Kind).Title()}}
-}
-
-var recallNames = map[store.RecallKind]string{
-	store.RecallResult: "a laboratory result", store.RecallNewWear: "another wear", store.RecallReview: "a review",
-	store.RecallAppointment: "an appointment", store.RecallUrgent: "word that the patient was seen",
+	return []web.Entry{{At: l.SentAt, By: l.SentBy.Name, Text: "sent a letter " + by(l.How) + ". " + letter.Kind(l.Kind).Title()}}
 }
 
 // RecallWords is a recall as what follows from an outcome.
 func (s *View) RecallWords(r store.Recall) string {
-	text := recallNames[r.Kind] + " by " + s.Day(r.DueAt)
+	text := form.RecallWords[string(r.Kind)] + " by " + s.Day(r.DueAt)
 	if !r.ClosedAt.IsZero() {
 		text += ": " + string(r.State)
 	}
@@ -229,7 +229,7 @@ func (s *View) RecallWords(r store.Recall) string {
 }
 
 func (s *View) recallEntries(r store.Recall) []web.Entry {
-	out := []web.Entry{{At: r.MadeAt, By: r.By.Name, Text: "set a recall: " + recallNames[r.Kind] + " by " + s.Day(r.DueAt)}}
+	out := []web.Entry{{At: r.MadeAt, By: r.By.Name, Text: "set a recall: " + form.RecallWords[string(r.Kind)] + " by " + s.Day(r.DueAt)}}
 	if !r.ClosedAt.IsZero() {
 		out = append(out, web.Entry{At: r.ClosedAt, By: r.ClosedBy.Name, Text: closedWords(r)})
 	}
@@ -240,21 +240,17 @@ func (s *View) recallEntries(r store.Recall) []web.Entry {
 func closedWords(r store.Recall) string {
 	switch {
 	case r.State == store.RecallCancelled:
-		return because("cancelled the recall for "+recallNames[r.Kind], r.Reason)
+		return because("cancelled the recall for "+form.RecallWords[string(r.Kind)], r.Reason)
 	case r.ResultID != 0:
 		return "closed the recall: the result has come"
 	case r.NewWearID != 0:
 		return "closed the recall: another wear was filed"
 	}
-	return because("closed the recall for "+recallNames[r.Kind], r.Reason)
-}
-
-var testNames = map[store.ResultKind]string{
-	store.HbA1c: "HbA1c", store.Fasting: "fasting glucose", store.OGTT2h: "glucose 2 h after 75 g", store.RandomGl: "random glucose", store.Insulin: "insulin",
+	return because("closed the recall for "+form.RecallWords[string(r.Kind)], r.Reason)
 }
 
 func (s *View) resultEntry(r store.Result) web.Entry {
-	text := fmt.Sprintf("entered a result: %s %s %s, taken %s", testNames[r.Kind], r.Value, r.Unit, s.Day(r.TakenAt))
+	text := fmt.Sprintf("entered a result: %s %s %s, taken %s", form.TestWords[string(r.Kind)], r.Value, r.Unit, s.Day(r.TakenAt))
 	if w := classWords[wear.Class(r.Class)]; w != "" {
 		text += "; " + w
 	}

@@ -1,9 +1,22 @@
-package web
+package form
 
-// roleOrder and roleWords are the roles as people read them.
-var roleOrder = []string{RoleNurse, RoleClinician, RoleLead, RoleAuditor}
+import (
+	"strings"
+)
 
-var roleWords = map[string]string{RoleNurse: "nurse", RoleClinician: "clinician", RoleLead: "lead", RoleAuditor: "auditor"}
+// The roles a person at the practice may have.
+const (
+	RoleClinician = "clinician"
+	RoleNurse     = "nurse"
+	RoleAuditor   = "auditor"
+	RoleLead      = "lead" // sets the protocol and the people
+)
+
+// RoleOrder are the roles in the order in which they are offered.
+var RoleOrder = []string{RoleNurse, RoleClinician, RoleLead, RoleAuditor}
+
+// RoleWords are the roles as people read them.
+var RoleWords = map[string]string{RoleNurse: "nurse", RoleClinician: "clinician", RoleLead: "lead", RoleAuditor: "auditor"}
 
 // roleMeans says what a role may do.
 var roleMeans = map[string]string{
@@ -16,43 +29,66 @@ var roleMeans = map[string]string{
 // meansOrder and meansWords are the ways to reach a patient.
 var meansOrder = []string{"telephone", "message", "mail", "post", "in_person"}
 
-var meansWords = map[string]string{
+// MeansWords are the ways to reach a patient.
+var MeansWords = map[string]string{
 	"telephone": "telephone", "message": "text message", "mail": "email", "post": "post", "in_person": "in person",
 }
 
 // testOrder and testWords are the laboratory tests.
 var testOrder = []string{"hba1c", "fasting_glucose", "ogtt_2h", "random_glucose", "insulin"}
 
-var testWords = map[string]string{
+// TestWords are the laboratory tests.
+var TestWords = map[string]string{
 	"hba1c": "HbA1c", "fasting_glucose": "fasting glucose", "ogtt_2h": "glucose 2 h after 75 g", "random_glucose": "random glucose", "insulin": "insulin",
 }
 
 // unitOrder are the units in which a result may be reported.
 var unitOrder = []string{"mmol/mol", "%", "mmol/L", "mg/dL", "mU/L", "pmol/L"}
 
-// recallStates are the lists of recalls, as a filter names them.
-var recallStates = map[string]string{
+// RecallStates are the lists of recalls, as a filter names them.
+var RecallStates = map[string]string{
 	"overdue": "overdue", "untried": "overdue with no try yet", "all": "open or closed",
 }
 
-var recallStateOrder = []string{"overdue", "untried", "all"}
+// RecallStateOrder is the order of those lists.
+var RecallStateOrder = []string{"overdue", "untried", "all"}
 
-// recallWords are the kinds of recall.
-var recallWords = map[string]string{
+// RecallWords are the kinds of recall.
+var RecallWords = map[string]string{
 	"result": "a laboratory result", "new_wear": "another wear", "review": "a review", "appointment": "an appointment", "urgent": "word that the patient was seen",
 }
 
-// outcomeWords are the outcomes of a wear as a list names them.
-var outcomeWords = map[string]string{
+// OutcomeWords are the outcomes of a wear as a list names them.
+var OutcomeWords = map[string]string{
 	"told_well": "told all is well", "advice": "advice given", "tests_ordered": "tests ordered", "appointment": "appointment made",
 	"urgent_contact": "urgent contact", "sensor_replaced": "sensor to be replaced", "wear_again": "wear again",
 	"could_not_reach": "could not reach", "off_pathway": "off this pathway",
 }
 
-// wordsOf gives the words for a code, or the code itself where it is new.
-func wordsOf(words map[string]string, code string) string {
+// WordsOf gives the words for a code, or the code itself where it is new.
+func WordsOf(words map[string]string, code string) string {
 	if w := words[code]; w != "" {
 		return w
 	}
 	return code
+}
+
+// SentenceCase gives s a capital first letter.
+func SentenceCase(s string) string {
+	if s != "" && s[0] >= 'a' && s[0] <= 'z' {
+		return string(s[0]-'a'+'A') + s[1:]
+	}
+	return s
+}
+
+// Sentence gives s a capital first letter and a full stop.
+func Sentence(s string) string {
+	if s == "" {
+		return ""
+	}
+	s = SentenceCase(s)
+	if !strings.ContainsAny(s[len(s)-1:], ".!?") {
+		s += "."
+	}
+	return s
 }

@@ -1,9 +1,8 @@
-package web
+package form
 
 import (
 	"net/url"
 	"slices"
-	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -13,6 +12,12 @@ import (
 	"wearround/web/letter"
 	"wearround/worker/wear"
 )
+
+var zone = time.FixedZone("", 10*3600)
+
+func clock(day, hour, minute int) time.Time {
+	return time.Date(2026, 3, day, hour, minute, 0, 0, zone)
+}
 
 func posted(t *testing.T, query string) url.Values {
 	t.Helper()
@@ -68,46 +73,6 @@ func TestParseCall(t *testing.T) {
 				t.Errorf("%s (-want +got):\n%s", c.name, d)
 			}
 		}
-	}
-}
-
-// What the sheet asks about comes back under the same numbers.
-func TestCallSheetRoundTrip(t *testing.T) {
-	var episodes []wear.Episode
-	for i := range 20 {
-		from := clock(3+i/2, 14, 0)
-		episodes = append(episodes,
-			wear.Episode{Kind: wear.EpisodeBelow3_9, From: from, To: from.Add(time.Hour), Minutes: 60, ExtremeMmol: wear.Of(3.8 - float64(i)/100)},
-			wear.Episode{Kind: wear.EpisodeBelow3_0, From: from, To: from.Add(time.Hour), Minutes: 60}, // the same dip once more
-			wear.Episode{Kind: wear.EpisodeAbove13_9, From: from.Add(4 * time.Hour), To: from.Add(5 * time.Hour), Minutes: 60, ExtremeMmol: wear.Of(14 + float64(i)/10)},
-			wear.Episode{Kind: wear.EpisodeAbove7_8, From: from.Add(2 * time.Hour), To: from.Add(3 * time.Hour), Minutes: 60})
-	}
-	asks := CallPage{Layout: fullLayout(""), Report: &wear.Report{Episodes: episodes}}.Asks()
-	if len(asks) != mostAsked {
-		t.Fatalf("%d questions, want %d", len(asks), mostAsked)
-	}
-	v := url.Values{}
-	for i, a := range asks {
-		if i > 0 && a.Asked < asks[i-1].Asked {
-			t.Errorf("question %d goes back in time", a.N)
-		}
-		v.Set("asked-"+strconv.Itoa(a.N), strconv.FormatInt(a.Asked, 10))
-		v.Set(a.Felt.Name, "yes")
-		v.Add(a.What.Name, a.What.Options[0].Value)
-		v.Set(a.When.Name, a.When.Value)
-	}
-	c, errs := ParseCall(v, zone, wearStart, wearEnd)
-	if len(errs) > 0 || len(c.Answers) != mostAsked {
-		t.Fatalf("%d answers, %v", len(c.Answers), errs)
-	}
-	for i, a := range c.Answers {
-		if a.Asked != asks[i].Asked || a.At != a.Asked || a.Words != asks[i].What.Options[0].Value {
-			t.Errorf("answer %d is %+v", i+1, a)
-		}
-	}
-	last := len(asks) - 1 // the lowest dip and the highest rise are the last of their kind
-	if asks[last-1].Asked != episodes[76].From.Unix() || asks[last].Asked != episodes[78].From.Unix() || !strings.Contains(asks[last].Evidence, "the highest of 20 such times") {
-		t.Errorf("the furthest are not asked about: %+v, %+v", asks[last-1], asks[last])
 	}
 }
 
@@ -189,7 +154,7 @@ func TestParseWorkForms(t *testing.T) {
 		}
 	}
 
-	want := OverruleForm{From: clock(5, 1, 0), To: clock(5, 2, 0), Believe: true, Reason: "awake"}
+	want := Overrule{From: clock(5, 1, 0), To: clock(5, 2, 0), Believe: true, Reason: "awake"}
 	if o, errs := ParseOverrule(posted(t, "from=2026-03-05T01:00&to=2026-03-05T02:00&believe=yes&reason=awake"), zone, wearStart, wearEnd); len(errs) > 0 || o != want {
 		t.Errorf("overrule: %+v, %v", o, errs)
 	}
@@ -236,7 +201,7 @@ func TestParseWorkForms(t *testing.T) {
 	if s, errs := ParseNote(posted(t, "note=one%0D%0Atwo")); s != "one\ntwo" || len(errs) > 0 {
 		t.Errorf("%q, %v", s, errs)
 	}
-	for _, bad := range []string{"note=a%00b", "note=%ff", "note=" + strings.Repeat("x", mostNote+1)} {
+	for _, bad := range []string{"note=a%00b", "note=%ff", "note=" + strings.Repeat("x", MostNote+1)} {
 		if _, errs := ParseNote(posted(t, bad)); len(errs) == 0 {
 			t.Errorf("%.20s passed", bad)
 		}
@@ -286,7 +251,7 @@ func TestParsePatient(t *testing.T) {
 
 func TestParsePeople(t *testing.T) {
 	p, errs := ParsePerson(posted(t, "name=Oru+Belvane&login=Oru.B&role=lead&role=nurse&role=king"))
-	if d := cmp.Diff(PersonForm{Name: "Oru Belvane", Login: "oru.b", Roles: []string{RoleNurse, RoleLead}}, p); d != "" || len(errs) > 0 {
+	if d := cmp.Diff(Person{Name: "Oru Belvane", Login: "oru.b", Roles: []string{RoleNurse, RoleLead}}, p); d != "" || len(errs) > 0 {
 		t.Errorf("%v\n%s", errs, d)
 	}
 	if _, errs := ParsePerson(posted(t, "login=oru+b&role=king")); !slices.Equal(fieldsOf(errs), []string{"name", "login", "role"}) {
@@ -297,7 +262,7 @@ func TestParsePeople(t *testing.T) {
 func TestParseLetters(t *testing.T) {
 	now := clock(18, 10, 42)
 	l, errs := ParseLetter(posted(t, "kind=patient_tests&patient_tests-tests=fasting_glucose&patient_tests-tests=hba1c&patient_tests-by=2026-04-10&clinician-to=x"), zone, now)
-	want := LetterForm{Kind: letter.Tests, Tests: []string{"hba1c", "fasting_glucose"}, By: time.Date(2026, 4, 10, 0, 0, 0, 0, zone)}
+	want := Letter{Kind: letter.Tests, Tests: []string{"hba1c", "fasting_glucose"}, By: time.Date(2026, 4, 10, 0, 0, 0, 0, zone)}
 	if d := cmp.Diff(want, l); d != "" || len(errs) > 0 {
 		t.Errorf("%v\n%s", errs, d)
 	}
@@ -360,24 +325,4 @@ func FuzzForms(f *testing.F) {
 			}
 		}
 	})
-}
-
-func TestReviewFilters(t *testing.T) {
-	for _, c := range []struct{ query, register, recalls, log string }{
-		{"", "/patients", "/recalls", "/log"},
-		{"q=name&s=tar&page=3&state=overdue&person=4&action=view&from=2026-03-01&to=2026-03-18&before=900", "/patients?page=3&s=tar", "/recalls?page=3&state=overdue", "/log?action=view&before=900&from=2026-03-01&person=4&to=2026-03-18"},
-		{"person=-1", "/patients", "/recalls", "/log?person=-1"},
-		{"page=-1&state=lost&person=x&from=1.3.&before=-4", "/patients", "/recalls", "/log"},
-	} {
-		v := posted(t, c.query)
-		if got := ParseRegisterFilter(v).Address(); got != c.register {
-			t.Errorf("register %q: %s", c.query, got)
-		}
-		if got := ParseRecallsFilter(v).Address(); got != c.recalls {
-			t.Errorf("recalls %q: %s", c.query, got)
-		}
-		if got := ParseLogFilter(v).Address(); got != c.log {
-			t.Errorf("log %q: %s", c.query, got)
-		}
-	}
 }

@@ -1,4 +1,6 @@
-package web
+// Package form is what people type and choose: the words of every choice, how a
+// field is drawn, and how what was posted is read.
+package form
 
 import (
 	"net/url"
@@ -30,7 +32,7 @@ func (f Form) Error(name string) string {
 // momentLayout is how a browser writes a date with a time of day, and dayWords
 // and momentWords how the example in a message reads.
 const (
-	momentLayout = "2006-01-02T15:04"
+	MomentLayout = "2006-01-02T15:04"
 	dayExample   = "2026-03-04"
 	whenExample  = "2026-03-04 14:30"
 )
@@ -97,12 +99,12 @@ func (f *fields) moment(name, say string) time.Time {
 		}
 		return time.Time{}
 	}
-	t, err := time.ParseInLocation(momentLayout, s, f.zone)
+	t, err := time.ParseInLocation(MomentLayout, s, f.zone)
 	switch {
 	case err != nil:
 		f.refuse(name, "Write the date and the time as "+whenExample+".")
 		return time.Time{}
-	case t.Format(momentLayout) != s: // the hour that a clock change leaves out
+	case t.Format(MomentLayout) != s: // the hour that a clock change leaves out
 		f.refuse(name, "The clock was put forward over this time: it never was. Write the time an hour later.")
 		return time.Time{}
 	}
@@ -184,4 +186,18 @@ func (f *fields) between(name string, num int64, scale uint8, least, most float6
 	if v < least || v > most {
 		f.refuse(name, say)
 	}
+}
+
+// FieldError is one thing wrong with a form, beside the field it concerns.
+type FieldError struct {
+	Field string // name of the form field, which is also its id on the page; "" concerns the form as a whole
+	Text  string // plain sentence that says what to do
+}
+
+// Form is what was typed, so that a form refused comes back as it was, and
+// what is wrong with it. The zero Form is an empty one.
+type Form struct {
+	Task   string // which of a page's several forms it is; "" where there is one
+	Values url.Values
+	Errors []FieldError
 }

@@ -1,4 +1,4 @@
-package web
+package form
 
 import (
 	"slices"
@@ -115,8 +115,8 @@ func (f Form) Pick(kind, name, legend string, options []Option, chosen ...string
 	return p
 }
 
-// options lists answers in their order with their words.
-func options(order []string, words map[string]string) []Option {
+// Options lists answers in their order with their words.
+func Options(order []string, words map[string]string) []Option {
 	out := make([]Option, len(order))
 	for i, v := range order {
 		out[i] = Option{Value: v, Words: words[v]}
@@ -127,37 +127,37 @@ func options(order []string, words map[string]string) []Option {
 	return out
 }
 
-// optionsOf are the choices that several pages offer, by name.
-func optionsOf(name string) []Option {
+// OptionsOf are the choices that several pages offer, by name.
+func OptionsOf(name string) []Option {
 	switch name {
 	case "means":
-		return options(meansOrder, meansWords)
+		return Options(meansOrder, MeansWords)
 	case "ways to send":
-		return options([]string{"post", "mail", "message", "in_person"}, meansWords)
+		return Options([]string{"post", "mail", "message", "in_person"}, MeansWords)
 	case "tests":
-		return options(testOrder, testWords)
+		return Options(testOrder, TestWords)
 	case "units":
-		return options(unitOrder, nil)
+		return Options(unitOrder, nil)
 	case "recalls":
-		return options(recallOrder, recallWords)
+		return Options(recallOrder, RecallWords)
 	case "glucose units":
-		return options([]string{"mmol/L", "mg/dL"}, nil)
+		return Options([]string{"mmol/L", "mg/dL"}, nil)
 	case "yes or no":
-		return options([]string{"yes", "no"}, map[string]string{"yes": "yes", "no": "no"})
+		return Options([]string{"yes", "no"}, map[string]string{"yes": "yes", "no": "no"})
 	case "yes, no or unsure":
-		return options([]string{"yes", "no", "unsure"}, map[string]string{"yes": "yes", "no": "no", "unsure": "does not know"})
+		return Options([]string{"yes", "no", "unsure"}, map[string]string{"yes": "yes", "no": "no", "unsure": "does not know"})
 	case "roles":
-		out := options(roleOrder, roleWords)
+		out := Options(RoleOrder, RoleWords)
 		for i := range out {
-			out[i].Words, out[i].Hint = sentenceCase(out[i].Words), roleMeans[out[i].Value]
+			out[i].Words, out[i].Hint = SentenceCase(out[i].Words), roleMeans[out[i].Value]
 		}
 		return out
 	case "sexes":
-		return options([]string{"", "female", "male"}, map[string]string{"": "not recorded", "female": "female", "male": "male"})
+		return Options([]string{"", "female", "male"}, map[string]string{"": "not recorded", "female": "female", "male": "male"})
 	case "contexts":
 		var out []Option
-		for _, c := range contextFields {
-			out = append(out, Option{Value: c.name, Words: c.words})
+		for _, c := range ContextFields {
+			out = append(out, Option{Value: c.name, Words: c.Words})
 		}
 		return out
 	}

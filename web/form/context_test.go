@@ -1,4 +1,4 @@
-package web
+package form
 
 import (
 	"reflect"

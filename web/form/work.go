@@ -1,4 +1,4 @@
-package web
+package form
 
 import (
 	"net/url"
@@ -10,20 +10,135 @@ import (
 	"wearround/worker/wear"
 )
 
-// Lengths of what may be typed, in characters.
+// ParseZone reads zone: the name of a time zone, or nothing for the practice's.
+// Whether there is such a zone is for the store to say.
+func ParseZone(v url.Values) (string, []FieldError) {
+	f := &fields{Values: v}
+	return f.text("zone", MostLine), f.errors
+}
+
+// Patient is who a wear belongs to, as far as a page shows it.
+type Patient struct {
+	Code      string // the practice's own code
+	Name      string // may be empty
+	BirthDate string // 2006-01-02, or ""
+}
+
+// Called is what the patient is called at work: the name, or the code.
+func (p Patient) Called() string {
+	switch {
+	case p.Name != "":
+		return p.Name
+	case p.Code != "":
+		return "Patient " + p.Code
+	}
+	return "Patient not known"
+}
+
+// Attempt is one try to reach a patient.
+type Attempt struct {
+	At      time.Time
+	By      string
+	Means   string // "telephone", "message", "mail", "post" or "in_person"
+	Reached bool
+	Note    string
+	NextTry time.Time // midnight of the day to try again, or zero
+}
+
+// OutcomeChoice is one outcome that may be recorded, and what must follow it.
+type OutcomeChoice struct {
+	// Code is "told_well", "advice", "tests_ordered", "appointment",
+	// "urgent_contact", "sensor_replaced", "wear_again", "could_not_reach" or
+	// "off_pathway".
+	Code     string
+	Words    string    // as the button says it
+	Follows  string    // what must follow, one plain sentence
+	Recall   string    // kind of the recall that follows, or ""
+	RecallBy time.Time // proposed; zero where there is no sensible guess
+	Optional bool      // the recall may be left out
+	Asks     string    // what the reason is to say; "" where no reason is needed
+	Refused  string    // why this person cannot record it now, a plain sentence, or ""
+}
+
+// Contact is how a patient can be reached.
+type Contact struct {
+	Phone   string
+	Email   string
+	Address string // several lines
+	Prefers string // a means as in [Attempt], or ""
+	Note    string // "rings back after six"
+}
+
+// What a person entered and may take back.
 const (
-	mostLine = 200
-	mostNote = 2000
+	TakeOverrule = "overrule"
+	TakeEvent    = "event"
+	TakeResult   = "result"
 )
 
-// feltWords are the symptoms as a call asks for them: plain words of our own,
+// Taken is what a form asks to take back.
+type Taken struct {
+	What   string
+	ID     int64
+	Reason string
+}
+
+// Task names the form among those of its page.
+func (t Taken) Task() string { return t.What + "-" + strconv.FormatInt(t.ID, 10) }
+
+// ParseTakeBack reads what, item and reason.
+func ParseTakeBack(v url.Values) (Taken, []FieldError) {
+	f := &fields{Values: v}
+	t := Taken{What: f.one("what", "Say what is to be taken back.", TakeOverrule, TakeEvent, TakeResult)}
+	var err error
+	if t.ID, err = strconv.ParseInt(v.Get("item"), 10, 64); err != nil {
+		f.refuse("", "Look at the page again: what is to be taken back is not there.")
+	}
+	t.Reason = f.needed("reason", "Say why it is taken back.", MostNote)
+	return t, f.errors
+}
+
+// Words say how to reach the patient.
+func (c Contact) Words() string {
+	s := ""
+	add := func(t string) {
+		if s != "" {
+			s += " · "
+		}
+		s += t
+	}
+	if c.Phone != "" {
+		add("Telephone " + c.Phone)
+	}
+	if c.Email != "" {
+		add(c.Email)
+	}
+	if w := MeansWords[c.Prefers]; w != "" {
+		add("prefers " + w)
+	}
+	if c.Note != "" {
+		add(c.Note)
+	}
+	if s == "" {
+		return "No telephone number is on the register."
+	}
+	return s
+}
+
+// Lengths of what may be typed, in characters.
+const (
+	MostLine = 200
+	MostNote = 2000
+)
+
+// FeltWords are the symptoms as a call asks for them: plain words of our own,
 // with the free text kept beside them.
-var feltWords = []string{
+var FeltWords = []string{
 	"shaky", "sweaty", "racing heart", "dizzy", "confused", "hungry", "headache", "very tired", "fainted",
 }
 
-// thirstWords are asked about beside a very high episode.
-var thirstWords = []string{"very thirsty", "passing a lot of urine", "losing weight", "blurred vision"}
+// ThirstWords are asked about beside a very high episode.
+var ThirstWords = []string{"very thirsty", "passing a lot of urine", "losing weight", "blurred vision"}
 
 // Call is what a patient said on the telephone.
 type Call struct {
@@ -42,8 +157,8 @@ type Answer struct {
 	Relieved string // by food: "yes", "no", "unsure" or ""
 }
 
-// mostAsked is how many episodes a call sheet asks about.
-const mostAsked = 12
+// MostAsked is how many episodes a call sheet asks about.
+const MostAsked = 12
 
 // ParseCall reads the call sheet of a wear that lasted from start to end. For
 // the Nth episode asked about: asked-N (its start), felt-N, what-N (several),
@@ -51,13 +166,13 @@ const mostAsked = 12
 // event-N-when and event-N-minutes; and note.
 func ParseCall(v url.Values, zone *time.Location, start, end time.Time) (Call, []FieldError) {
 	f := &fields{Values: v, zone: zone}
-	c := Call{Version: version(v), Note: f.text("note", mostNote)}
-	for i := 1; i <= mostAsked; i++ {
+	c := Call{Version: version(v), Note: f.text("note", MostNote)}
+	for i := 1; i <= MostAsked; i++ {
 		if a, ok := answer(f, strconv.Itoa(i), start, end); ok {
 			c.Answers = append(c.Answers, a)
 		}
 	}
-	for i := 1; i <= callRows; i++ {
+	for i := 1; i <= CallRows; i++ {
 		if e, ok := addedEvent(f, "event-"+strconv.Itoa(i), start, end); ok {
 			c.Events = append(c.Events, e)
 		}
@@ -95,25 +210,25 @@ func answer(f *fields, n string, start, end time.Time) (Answer, bool) {
 	return a, true
 }
 
-// callRows is how many things a sheet can add that no episode asks about.
-const callRows = 4
+// CallRows is how many things a sheet can add that no episode asks about.
+const CallRows = 4
 
 // felt joins the ticked words and the patient's own.
 func felt(f *fields, id string) string {
 	var words []string
-	for _, w := range slices.Concat(feltWords, thirstWords) {
+	for _, w := range slices.Concat(FeltWords, ThirstWords) {
 		if slices.Contains(f.Values["what-"+id], w) {
 			words = append(words, w)
 		}
 	}
-	if own := f.text("words-"+id, mostLine); own != "" {
+	if own := f.text("words-"+id, MostLine); own != "" {
 		words = append(words, own)
 	}
 	return strings.Join(words, ", ")
 }
 
 func addedEvent(f *fields, name string, start, end time.Time) (wear.Event, bool) {
-	what := f.text(name+"-what", mostLine)
+	what := f.text(name+"-what", MostLine)
 	if what == "" && f.Get(name+"-when") == "" {
 		return wear.Event{}, false
 	}
@@ -147,12 +262,12 @@ func ParseOutcome(v url.Values, zone *time.Location, now time.Time, choices []Ou
 	c := choices[i]
 	d.Code = c.Code
 	if c.Refused != "" {
-		f.refuse("outcome", sentence(c.Refused))
+		f.refuse("outcome", Sentence(c.Refused))
 		return d, f.errors
 	}
-	d.Reason = f.text(c.Code+"-reason", mostNote)
+	d.Reason = f.text(c.Code+"-reason", MostNote)
 	if d.Reason == "" && c.Asks != "" {
-		f.refuse(c.Code+"-reason", sentence(c.Asks)+" Write it, so that a colleague understands it next year.")
+		f.refuse(c.Code+"-reason", Sentence(c.Asks)+" Write it, so that a colleague understands it next year.")
 	}
 	if c.Recall != "" {
 		say := "Say by what day it is to be back."
@@ -177,8 +292,8 @@ func midnight(t time.Time) time.Time {
 	return time.Date(t.Year(), t.Month(), t.Day(), 0, 0, 0, 0, t.Location())
 }
 
-// OverruleForm is a person's word on a stretch of readings.
-type OverruleForm struct {
+// Overrule is a person's word on a stretch of readings.
+type Overrule struct {
 	Version  int64
 	From, To time.Time
 	Believe  bool
@@ -186,14 +301,14 @@ type OverruleForm struct {
 }
 
 // ParseOverrule reads from, to, believe ("yes" or "no") and reason.
-func ParseOverrule(v url.Values, zone *time.Location, start, end time.Time) (OverruleForm, []FieldError) {
+func ParseOverrule(v url.Values, zone *time.Location, start, end time.Time) (Overrule, []FieldError) {
 	f := &fields{Values: v, zone: zone}
-	o := OverruleForm{
+	o := Overrule{
 		Version: version(v),
 		From:    f.within("from", "Say from when.", start, end),
 		To:      f.within("to", "Say to when.", start, end.Add(time.Minute)),
 		Believe: f.one("believe", "Say whether these readings are to be believed.", "yes", "no") == "yes",
-		Reason:  f.needed("reason", "Say why, so that a colleague understands it next year.", mostNote),
+		Reason:  f.needed("reason", "Say why, so that a colleague understands it next year.", MostNote),
 	}
 	if !o.From.IsZero() && !o.To.IsZero() && o.To.Before(o.From) {
 		f.refuse("to", "This is before the beginning.")
@@ -226,8 +341,8 @@ func (f *fields) glucose(name string, num int64, scale uint8, unit string) {
 	f.between(name, num, scale, least, most, "This cannot be a glucose in "+unit+": check the number and the unit.")
 }
 
-// ResultForm is a laboratory result as it was typed.
-type ResultForm struct {
+// Result is a laboratory result as it was typed.
+type Result struct {
 	Test    string     // as [Result.Test]
 	Value   string     // as reported, "<" or ">" before it where the report has one
 	Bound   wear.Bound // of that sign
@@ -245,9 +360,9 @@ var resultUnits = map[string][]string{
 }
 
 // ParseResult reads test, value, unit, taken and note.
-func ParseResult(v url.Values, zone *time.Location, now time.Time) (ResultForm, []FieldError) {
+func ParseResult(v url.Values, zone *time.Location, now time.Time) (Result, []FieldError) {
 	f := &fields{Values: v, zone: zone}
-	r := ResultForm{Test: f.one("test", "Say which test it is.", testOrder...), Note: f.text("note", mostNote)}
+	r := Result{Test: f.one("test", "Say which test it is.", testOrder...), Note: f.text("note", MostNote)}
 	r.Bound, r.Value, r.Num, r.Scale = f.number("value", "Write the value as the laboratory reported it.")
 	r.Unit = f.one("unit", "Say in which unit.", unitOrder...)
 	r.TakenAt = f.day("taken", "Say on what day the blood was taken.")
@@ -282,7 +397,7 @@ func ParseResult(v url.Values, zone *time.Location, now time.Time) (ResultForm, 
 func ParseAttempt(v url.Values, zone *time.Location, now time.Time, again bool) (Attempt, []FieldError) {
 	f := &fields{Values: v, zone: zone}
 	a := Attempt{
-		Means: f.one("means", "Say by what means.", meansOrder...), At: f.moment("at", ""), Note: f.text("note", mostNote),
+		Means: f.one("means", "Say by what means.", meansOrder...), At: f.moment("at", ""), Note: f.text("note", MostNote),
 	}
 	reached := f.one("reached", "Say whether the patient was reached.", "yes", "no")
 	a.Reached = reached == "yes"
@@ -301,13 +416,13 @@ func ParseAttempt(v url.Values, zone *time.Location, now time.Time, again bool) 
 // ParseReason reads a reason that must be given.
 func ParseReason(v url.Values) (string, []FieldError) {
 	f := &fields{Values: v}
-	return f.needed("reason", "Say why, so that a colleague understands it next year.", mostNote), f.errors
+	return f.needed("reason", "Say why, so that a colleague understands it next year.", MostNote), f.errors
 }
 
 // ParseNote reads note.
 func ParseNote(v url.Values) (string, []FieldError) {
 	f := &fields{Values: v}
-	return f.needed("note", "Write the note first.", mostNote), f.errors
+	return f.needed("note", "Write the note first.", MostNote), f.errors
 }
 
 // version is the version of the wear that a form was made for.

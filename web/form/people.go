@@ -1,4 +1,4 @@
-package web
+package form
 
 import (
 	"net/url"
@@ -9,17 +9,17 @@ import (
 	"wearround/worker/wear"
 )
 
-// PersonForm is a person to be given a sign-in.
-type PersonForm struct {
+// Person is a person to be given a sign-in.
+type Person struct {
 	Name  string
 	Login string
 	Roles []string
 }
 
 // ParsePerson reads name, login and role (several).
-func ParsePerson(v url.Values) (PersonForm, []FieldError) {
+func ParsePerson(v url.Values) (Person, []FieldError) {
 	f := &fields{Values: v}
-	p := PersonForm{Name: f.needed("name", "Write the name as colleagues know it.", 80), Login: parseLogin(f), Roles: parseRoles(f)}
+	p := Person{Name: f.needed("name", "Write the name as colleagues know it.", 80), Login: parseLogin(f), Roles: parseRoles(f)}
 	return p, f.errors
 }
 
@@ -31,7 +31,7 @@ func ParseRoles(v url.Values) ([]string, []FieldError) {
 
 func parseRoles(f *fields) []string {
 	var out []string
-	for _, r := range roleOrder {
+	for _, r := range RoleOrder {
 		if slices.Contains(f.Values["role"], r) {
 			out = append(out, r)
 		}
@@ -59,10 +59,10 @@ type PatientRecord struct {
 	Context wear.Context
 }
 
-// contextFields are the boxes of a patient's form, in their order.
-var contextFields = []struct {
-	name, words string
-	of          func(*wear.Context) *bool
+// ContextFields are the boxes of a patient's form, in their order.
+var ContextFields = []struct {
+	name, Words string
+	Of          func(*wear.Context) *bool
 }{
 	{"insulin", "Uses insulin", func(c *wear.Context) *bool { return &c.Insulin }},
 	{"sulfonylurea", "Takes a sulfonylurea", func(c *wear.Context) *bool { return &c.Sulfonylurea }},
@@ -87,9 +87,9 @@ var contextFields = []struct {
 func ParsePatient(v url.Values, now time.Time) (PatientRecord, []FieldError) {
 	f := &fields{Values: v, zone: now.Location()}
 	r := PatientRecord{
-		Patient: Patient{Code: f.needed("code", "Write the practice’s own code for the patient.", 80), Name: f.text("name", mostLine)},
+		Patient: Patient{Code: f.needed("code", "Write the practice’s own code for the patient.", 80), Name: f.text("name", MostLine)},
 		Contact: Contact{
-			Phone: f.text("phone", 80), Note: f.text("note", mostLine), Email: f.text("email", mostLine), Address: f.text("address", 400),
+			Phone: f.text("phone", 80), Note: f.text("note", MostLine), Email: f.text("email", MostLine), Address: f.text("address", 400),
 			Prefers: f.one("prefers", "", meansOrder...),
 		},
 	}
@@ -109,8 +109,8 @@ func ParsePatient(v url.Values, now time.Time) (PatientRecord, []FieldError) {
 	if e := r.Contact.Email; e != "" && !strings.Contains(e, "@") {
 		f.refuse("email", "Write the whole address, with the @ sign.")
 	}
-	for _, c := range contextFields {
-		*c.of(&r.Context) = slices.Contains(v["context"], c.name)
+	for _, c := range ContextFields {
+		*c.Of(&r.Context) = slices.Contains(v["context"], c.name)
 	}
 	return r, f.errors
 }
@@ -121,8 +121,8 @@ func (r PatientRecord) Values() url.Values {
 		"code": {r.Patient.Code}, "name": {r.Patient.Name}, "birth": {r.Patient.BirthDate}, "sex": {r.Context.Sex},
 		"phone": {r.Contact.Phone}, "note": {r.Contact.Note}, "email": {r.Contact.Email}, "address": {r.Contact.Address}, "prefers": {r.Contact.Prefers},
 	}
-	for _, c := range contextFields {
-		if *c.of(&r.Context) {
+	for _, c := range ContextFields {
+		if *c.Of(&r.Context) {
 			v.Add("context", c.name)
 		}
 	}
