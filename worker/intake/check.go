@@ -57,6 +57,22 @@ func (c *tally) believable() *wear.Refusal {
 		wear.Choice{Value: "stop", Text: "No, or not known", Effect: "the file stays out; set the clock and export again"}) == "stop" {
 		return refuse("clock_reset", "The clock was not set, and it is not known when the readings were taken.", "Set the clock of the sensor's reader, and export the readings again if it corrects them.")
 	}
+	if c.loose {
+		return nil
+	}
+	if ref, again := c.extras(auto); ref != nil {
+		return ref
+	} else if again {
+		if auto = onTheClock(c.res.Readings); len(auto) == 0 {
+			return refuseNoReadings()
+		}
+	}
+	if len(c.questions) > 0 {
+		return nil
+	}
+	if ref := c.averages(auto); ref != nil {
+		return ref
+	}
 	conflicts, stepped := 0, 0
 	var twice []string
 	var steps stepCount
@@ -117,8 +133,8 @@ func (c *tally) cadence(auto []wear.Reading, steps *stepCount, n int) *wear.Refu
 	}
 	irregular := within*2 < n && n > 8
 	switch {
-	case usual > 3600 || irregular && paired*10 < 7*n:
-		return c.hold("cadence", "The readings do not come at steady intervals. Are they a sensor's readings, not fingersticks?", c.firstOf(auto)...)
+	case usual > longestCadence || irregular && paired*10 < 7*n:
+		return c.hold("cadence", "The readings do not come at the steady, short intervals of a sensor. Are they a sensor's own readings, and no fingersticks or averages?", c.firstOf(auto)...)
 	case irregular || crowded*50 > n && crowded > 2 || zigzag(auto):
 		return c.hold("two_series", "Two runs of readings seem to lie on top of each other. Is this one sensor on one person?", c.firstOf(auto)...)
 	}
@@ -172,3 +188,128 @@ func (c *tally) hold(code, text string, rows ...string) *wear.Refusal {
 	}
 	return nil
 }
+
+// longestCadence is the longest interval at which sensors are taken to record,
+// in seconds. Hourly figures are averages. Common practice.
+const longestCadence = 1800
+
+// extras asks about readings that stand between the regular ones: taking them
+// away leaves a steady rhythm. They may be fingersticks, whatever the row says
+// of itself. again tells that the readings have changed.
+func (c *tally) extras(auto []wear.Reading) (ref *wear.Refusal, again bool) {
+	n := len(auto)
+	if n < 12 {
+		return nil, false
+	}
+	var steps stepCount
+	for k := 1; k < n; k++ {
+		if d := auto[k].At - auto[k-1].At; d > 0 {
+			steps.add(d)
+		} else {
+			n--
+		}
+	}
+	if n < 12 {
+		return nil, false
+	}
+	usual := steps.quantile((n - 1) / 2)
+	if usual < 120 {
+		return nil, false
+	}
+	var list []int
+	lonely := 0
+	for k := 1; k < len(auto)-1; k++ {
+		a, b := auto[k].At-auto[k-1].At, auto[k+1].At-auto[k].At
+		if auto[k].Num == auto[k-1].Num && a <= 90 || auto[k].Num == auto[k+1].Num && b <= 90 {
+			continue // the same reading again
+		}
+		between := a > 0 && b > 0 && 4*(a+b) <= 5*usual
+		alone := 4*a > 5*usual && 4*b > 5*usual && offBeat(a, usual) && offBeat(b, usual) && !offBeat(a+b, usual)
+		if between || alone {
+			list = append(list, k)
+			k++ // the next is measured from the one before
+		}
+		if alone {
+			lonely++
+		}
+	}
+	if lonely == 1 && len(list) == 1 {
+		return nil, false // in a stretch of bad reception a sensor does so too
+	}
+	if len(list) == 0 || len(list)*10 > len(auto) {
+		return nil, false // so many are a series of their own, which is asked about
+	}
+	var rows []string
+	for _, k := range list[:min(maxSamples, len(list))] {
+		rows = append(rows, c.minute(auto[k].At)+" ¦ "+auto[k].Text())
+	}
+	switch c.askOnce("extras", fmt.Sprintf("%d values stand between the sensor's regular readings. What are they?", len(list)),
+		wear.Choice{Value: "sensor", Text: "the sensor's own readings too", Effect: fmt.Sprintf("all %d readings would be filed", len(auto)), Rows: rows},
+		wear.Choice{Value: holdsDemand, Text: "sensor readings taken when the wearer asked", Effect: fmt.Sprintf("%d readings kept out of measures over time", len(list)), Rows: rows},
+		wear.Choice{Value: holdsFinger, Text: "fingerstick blood glucose", Effect: fmt.Sprintf("%d fingersticks to compare the sensor with", len(list)), Rows: rows},
+		wear.Choice{Value: "stop", Text: "none of these, or not known", Effect: "the file is set aside; nothing of it is filed"}) {
+	case "stop":
+		return setAside("extras"), false
+	case holdsDemand:
+		c.moveOut(auto, list, func(r *wear.Reading) bool { r.Mark |= wear.MarkOnDemand; return true })
+		return nil, true
+	case holdsFinger:
+		c.moveOut(auto, list, func(r *wear.Reading) bool {
+			c.res.Events = append(c.res.Events, wear.Event{At: r.At, Kind: wear.Fingerstick, Value: *r})
+			return false
+		})
+		c.account.turn(wear.FateReading, wear.FateEvent, len(list))
+		return nil, true
+	}
+	return nil, false
+}
+
+// offBeat reports whether a step is no multiple of the usual one.
+func offBeat(step, usual int64) bool {
+	rest := step % usual
+	return rest*10 > usual && rest*10 < 9*usual && min(rest, usual-rest) > 45
+}
+
+// moveOut calls f with each reading of the file that is on a list of indices
+// into auto, and takes those out for which it gives false.
+func (c *tally) moveOut(auto []wear.Reading, list []int, f func(r *wear.Reading) bool) {
+	want := make(map[wear.Reading]bool, len(list))
+	for _, k := range list {
+		want[auto[k]] = true
+	}
+	kept := make([]wear.Reading, 0, len(c.res.Readings))
+	for _, r := range c.res.Readings {
+		if !want[r] || f(&r) {
+			kept = append(kept, r)
+		}
+	}
+	c.res.Readings = kept
+}
+
+// averages asks about values with more digits than any sensor reports: most of
+// them lie neither on a tenth of a mmol/L nor on a whole mg/dL.
+func (c *tally) averages(auto []wear.Reading) *wear.Refusal {
+	long, off := 0, 0
+	for i := range auto {
+		r := &auto[i]
+		digits := uint8(1)
+		if r.Unit == wear.MgdL {
+			digits = 0
+		}
+		if r.Scale <= digits || r.Bound != wear.Exact {
+			continue
+		}
+		long++
+		if math.Abs(r.Mgdl()-math.Round(r.Mgdl())) > onLattice && math.Abs(10*r.Mmol()-math.Round(10*r.Mmol())) > onLattice {
+			off++
+		}
+	}
+	if long*2 <= len(auto) || off*4 <= long {
+		return nil
+	}
+	return c.hold("averages", "The values have more digits than a sensor reports. Are they its own readings, and no averages or smoothed values?", c.firstOf(auto)...)
+}
+
+// onLattice is how far a converted value may lie off its whole number: the
+// factors in use for mmol/L to mg/dL run from 18 to 18.0182.
+const onLattice = 0.15

@@ -88,10 +88,10 @@ func TestReadFiles(t *testing.T) {
 		{"semicolon and decimal comma", strings.NewReplacer(",", ";", ".", ",").Replace(plain), "", "", 60, wear.MmolL},
 		{"tab", strings.ReplaceAll(plain, ",", "\t"), "", "", 60, wear.MmolL},
 		{"bar", strings.ReplaceAll(plain, ",", " | "), "", "", 60, wear.MmolL},
-		{"quoted decimal comma", lines(60, march, func(i int, at time.Time) string {
+		{"quoted decimal comma", "time,glucose\n" + lines(60, march, func(i int, at time.Time) string {
 			return at.Format(`"2006-01-02 15:04"`) + `,"` + strings.Replace(value(i, wear.MmolL), ".", ",", 1) + `"`
 		}), "", "", 60, wear.MmolL},
-		{"no heading", lines(60, march, iso), "", "", 60, wear.MmolL},
+		{"no heading but a line that names glucose", "Glucose of two weeks\n" + lines(60, march, iso), "", "", 60, wear.MmolL},
 		{"mixed decimal marks", "time;glucose\n" + lines(60, march, func(i int, at time.Time) string {
 			v := value(i, wear.MmolL)
 			if i%3 == 0 {
@@ -147,7 +147,7 @@ func TestReadFiles(t *testing.T) {
 		{"compact", "time,glucose\n" + lines(60, march, func(i int, at time.Time) string {
 			return at.Format("20060102150405") + "," + value(i, wear.MmolL)
 		}), "", "", 60, wear.MmolL},
-		{"mg/dL by values", lines(60, march, func(i int, at time.Time) string {
+		{"mg/dL by values", "time,glucose\n" + lines(60, march, func(i int, at time.Time) string {
 			return at.Format("2006-01-02 15:04") + "," + value(i, wear.MgdL)
 		}), "", "", 60, wear.MgdL},
 		{"newest first", "time,glucose\n" + func() string {
@@ -206,7 +206,8 @@ func TestReadHeld(t *testing.T) {
 		{"whole numbers of no stated unit", "time,glucose\n" + lines(60, march, func(i int, at time.Time) string {
 			return at.Format("2006-01-02 15:04") + fmt.Sprintf(",%d", 20+i%5)
 		}), "unit", "mg/dL", wear.MgdL, 60},
-		{"lost decimal mark", lines(60, march, func(i int, at time.Time) string {
+		{"no heading", lines(60, march, iso), "glucose_column", "2", wear.MmolL, 60},
+		{"lost decimal mark", "time,glucose\n" + lines(60, march, func(i int, at time.Time) string {
 			return at.Format("2006-01-02 15:04") + "," + strings.Replace(value(i, wear.MmolL), ".", "", 1)
 		}), "unit", "decimal_lost", wear.UnitUnknown, 0},
 		{"lost decimal mark, stated", "time,glucose mmol/L\n" + lines(60, march, func(i int, at time.Time) string {
@@ -218,7 +219,7 @@ func TestReadHeld(t *testing.T) {
 			}
 			return iso(i, at)
 		}), "word:blorp", "below", wear.MmolL, 60},
-		{"two dense columns", "time,one,two\n" + lines(60, march, func(i int, at time.Time) string { return iso(i, at) + "," + value(i+3, wear.MmolL) }), "glucose_column", "3", wear.MmolL, 60},
+		{"two dense columns", "time,one,two\n" + lines(60, march, func(i int, at time.Time) string { return iso(i, at) + "," + value(i+3, wear.MmolL) }), "glucose_column", "none", wear.MmolL, 0},
 		{"hours to 12 only", "time,glucose\n" + lines(8, march, func(i int, at time.Time) string {
 			return "13/03/2026 " + at.Format("15:04") + "," + value(i, wear.MmolL)
 		}), "half_day", "24h", wear.MmolL, 8},
@@ -227,7 +228,7 @@ func TestReadHeld(t *testing.T) {
 				return "oops," + value(i, wear.MmolL)
 			}
 			return iso(i, at)
-		}), "unreadable_rows", "leave_out", wear.MmolL, 57},
+		}), "blocks", "same", wear.MmolL, 57},
 		{"thousands mark", "time;glucose\n" + lines(60, march, func(i int, at time.Time) string {
 			v := value(i, wear.MmolL)
 			if i == 9 {
@@ -251,10 +252,10 @@ func TestReadHeld(t *testing.T) {
 			}
 			return iso(i, at) + ","
 		}), "fingerstick_value", "fingerstick", wear.MmolL, 58},
-		{"unknown column in blocks", lines(60, march, func(i int, at time.Time) string {
+		{"unknown column in blocks", "who,time,glucose\n" + lines(60, march, func(i int, at time.Time) string {
 			return []string{"QX1", "QX2"}[i/30] + "," + iso(i, at)
-		}), "column:1", "one", wear.MmolL, 60},
-		{"fingersticks or on demand", lines(100, march, func(i int, at time.Time) string {
+		}), "holds:1", "aside", wear.MmolL, 60},
+		{"fingersticks or on demand", "time,glucose,\n" + lines(100, march, func(i int, at time.Time) string {
 			if i%25 == 3 {
 				return at.Format("2006-01-02 15:04") + ",," + value(i, wear.MmolL)
 			}

@@ -3,6 +3,7 @@ package intake
 import (
 	"fmt"
 	"strings"
+	"time"
 
 	"wearround/worker/wear"
 )
@@ -17,6 +18,7 @@ type column struct {
 	distinct []string // the first different cells, in order of appearance
 	many     bool     // there are more than maxDistinct
 	changes  int      // how often the value changes from row to row
+	busy     int      // ten times the cells, in an event column filled on most rows, that say something
 }
 
 // maxDistinct is how many values a column of codes or names can have.
@@ -80,6 +82,7 @@ func (c *column) numbers() int { return c.n[integer] + c.n[decimal] + c.n[limit]
 // layout is which column holds what.
 type layout struct {
 	g        region
+	zone     *time.Location // of the wearer's clock
 	cols     []column
 	reserved []bool // columns that tell the time
 
@@ -91,7 +94,9 @@ type layout struct {
 	mixedUnits bool // each row is in the unit that it states
 	tenthsOnly bool // glucose values have one digit after the decimal mark at most, a few aside
 	person     int
-	notes      []int // columns with events, by what their heading says
+	notes      []int          // columns with events, by what their heading says
+	background map[int]string // for an event column that is filled on most rows, the cell that says nothing happened
+	part       []part         // what all cells of a column are, where it has no other part
 }
 
 // people finds the column that names the person. by is the column that tells
@@ -110,14 +115,16 @@ func (l *ledger) people(t *table, lay *layout) (hint string, by int, ref *wear.R
 			}
 			continue
 		}
-		if plain(col.heading) == "id" && (col.many || len(col.distinct) == col.filled) {
-			continue // a number that every row has for itself
+		if plain(col.heading) == "id" && (col.many || len(col.distinct) == col.filled) && lay.eachItsOwn(t, c) {
+			lay.part[c] = part{wear.FateFact, "an identifier of its own on every row"}
+			continue
 		}
 		if col.many {
 			return "", -1, refuseSeveralPeople()
 		}
 		switch l.askPeople(col.distinct, lay.rowOfEach(t, c)) {
 		case "one":
+			lay.part[c] = part{wear.FateFact, "a person said that all rows are of one person"}
 		case "stop":
 			return "", -1, refuseSeveralPeople()
 		default: // while it is open too, so that the questions of each come with it
@@ -133,20 +140,27 @@ func (l *ledger) people(t *table, lay *layout) (hint string, by int, ref *wear.R
 		})
 	}
 	for c := range lay.cols {
-		col := &lay.cols[c]
-		blocks := col.said == roleUnknown && !lay.reserved[c] && !col.many && len(col.distinct) > 1 && col.changes < 3*len(col.distinct) &&
-			col.n[word]+col.n[integer] == col.filled && col.filled*20 >= 19*lay.g.dataRows() && !anyRecord(col.distinct) && unitIn(col.distinct[0]) == wear.UnitUnknown && !saysZone(col.heading) && !isOffsetOrPlace(col.distinct)
-		if !blocks {
-			continue
-		}
-		rows := lay.rowOfEach(t, c)
-		if given := l.ask(fmt.Sprintf("column:%d", c+1), fmt.Sprintf("Column %d holds first %q and then %q. Are these different people?", c+1, short(col.distinct[0]), short(col.distinct[1])),
-			wear.Choice{Value: "one", Text: "No, all rows are of one person", Effect: "all rows would be filed as one person's", Rows: rows},
-			wear.Choice{Value: "several", Text: "Yes, they are different people", Effect: "each would be a wear of its own, to be linked to its patient by a person", Rows: rows}); given == "several" {
+		if a := l.heldBy(c); a == holdsPeople && !lay.reserved[c] && !lay.cols[c].many && len(lay.cols[c].distinct) > 1 {
 			return "", c, nil
 		}
 	}
 	return hint, -1, nil
+}
+
+// eachItsOwn reports whether no two rows have the same cell in a column.
+func (lay *layout) eachItsOwn(t *table, c int) bool {
+	seen := make(map[string]bool)
+	for r := lay.g.from; r < lay.g.to; r++ {
+		s := t.cell(r, c)
+		if s == "" || !lay.g.when.has(t, r) {
+			continue
+		}
+		if seen[s] {
+			return false
+		}
+		seen[s] = true
+	}
+	return true
 }
 
 // rowOfEach shows the first row of each value of a column.
@@ -186,7 +200,15 @@ func short(s string) string {
 func (l *ledger) recordTypes(lay *layout) {
 	lay.kind = -1
 	for c := range lay.cols {
+		if l.heldBy(c) == holdsKind && !lay.reserved[c] && c != lay.person && !lay.cols[c].many {
+			lay.kind = c
+		}
+	}
+	for c := range lay.cols {
 		col := &lay.cols[c]
+		if lay.kind >= 0 {
+			break
+		}
 		if lay.reserved[c] || c == lay.person || col.many || len(col.distinct) < 2 || col.filled*20 < 19*lay.g.dataRows() {
 			continue
 		}

@@ -1,6 +1,7 @@
 package intake
 
 import (
+	"slices"
 	"time"
 
 	"wearround/worker/wear"
@@ -17,6 +18,12 @@ type ledger struct {
 	head      *sketch           // the first look at the text, if there was one
 	decisions []wear.Decision
 	questions []wear.Question
+	account   accounts
+	clocks    []int  // columns with date and clock that somebody was asked to choose from
+	whole     region // of the whole file's table
+	given     int    // the glucose column that is already known, or -1
+	loose     bool   // what is read now need not look like a sensor's
+	aside     string // the question to which somebody said that no answer is true
 }
 
 // Limits for a choice to be made without a person, as a share of the best
@@ -58,6 +65,11 @@ func (l *ledger) askOnce(code, text string, choices ...wear.Choice) string {
 }
 
 func (l *ledger) answered(code, how, given string, choices []wear.Choice) string {
+	if given == noneOfThese.Value {
+		l.note(code, given, how+noneOfThese.Text, "person")
+		l.aside = code
+		return given
+	}
 	for _, c := range choices {
 		if given != "" && c.Value == given {
 			if l.used == nil {
@@ -73,8 +85,21 @@ func (l *ledger) answered(code, how, given string, choices []wear.Choice) string
 	return ""
 }
 
+// noneOfThese can be answered to every question that has no such choice of its
+// own.
+var noneOfThese = wear.Choice{Value: "none", Text: "None of these, or not known", Effect: "the file is set aside; nothing of it is filed"}
+
+// setAside refuses a file because of what somebody answered.
+func setAside(code string) *wear.Refusal {
+	return refuse("set_aside", "Somebody answered that this file is not what it was taken for, so nothing of it is filed.",
+		"The original is kept. Take the answer back if it was wrong, or export the readings in another form.")
+}
+
 // open leaves a question open, once.
 func (l *ledger) open(code, text string, choices []wear.Choice) string {
+	if !slices.ContainsFunc(choices, func(c wear.Choice) bool { return c.Value == "stop" || c.Value == "unknown" }) {
+		choices = append(slices.Clip(choices), noneOfThese)
+	}
 	for _, q := range l.questions {
 		if q.Code == code {
 			return ""

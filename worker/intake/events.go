@@ -2,6 +2,7 @@ package intake
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"wearround/worker/wear"
@@ -13,25 +14,35 @@ var eventKinds = map[role]wear.EventKind{
 	roleSleep: wear.Sleep, roleMedicine: wear.Medicine, roleNote: wear.Note, roleEvent: wear.Note,
 }
 
-// findEvents lists the columns that hold events: those whose heading says so,
-// and sparse free text under a heading that says nothing.
-func (l *ledger) findEvents(lay *layout) {
+// findEvents lists the columns that hold events, by what their heading says. A
+// column filled on most rows holds them only if one cell stands on nearly all
+// of those: that one says that nothing happened.
+func (l *ledger) findEvents(t *table, lay *layout) {
 	for c := range lay.cols {
 		col := &lay.cols[c]
-		if lay.reserved[c] || c == lay.kind || c == lay.person || c == lay.unit || c == lay.auto || c == lay.scan || c == lay.finger || col.filled == 0 {
+		if lay.hasRole(c) || col.filled == 0 || lay.part[c].fate != "" || l.heldBy(c) != "" {
 			continue
 		}
-		switch {
-		case col.said == roleMinutes:
-			lay.notes = append(lay.notes, c)
-		case eventKinds[col.said] != "":
-			lay.notes = append(lay.notes, c)
+		if (col.said == roleUnknown || col.said == roleType) && col.namesKinds() {
+			col.said = roleEvent
+		}
+		if col.said != roleMinutes && eventKinds[col.said] == "" {
+			continue
+		}
+		if lay.findBackground(t, c); col.busy > lay.timedRows() {
+			continue // what it means must be asked
+		}
+		lay.notes = append(lay.notes, c)
+		if col.said != roleMinutes {
 			l.note("events", fmt.Sprintf("column %d", c+1), "its heading names "+string(eventKinds[col.said]), "heading")
-		case (col.said == roleUnknown || col.said == roleType) && col.n[word]*2 > col.filled && col.filled*2 < lay.g.dataRows():
-			lay.notes = append(lay.notes, c)
-			l.note("events", fmt.Sprintf("column %d", c+1), "words on a few rows", "values")
 		}
 	}
+}
+
+// namesKinds reports a column whose every cell names a kind of event.
+func (c *column) namesKinds() bool {
+	return !c.many && len(c.distinct) > 0 && c.n[word] == c.filled &&
+		!slices.ContainsFunc(c.distinct, func(s string) bool { return bareKind(s) == roleUnknown })
 }
 
 // flags are cells that only say that something was there.
@@ -87,6 +98,11 @@ func (h *harvest) gather(r int, at int64, e *rowEvents) {
 			continue
 		}
 		s := h.t.cell(r, c)
+		if background, dense := h.lay.background[c]; dense && s == background || zeroCell(s) {
+			h.mark(h.t, r, c, wear.FateAside, "says that nothing happened")
+			continue
+		}
+		h.mark(h.t, r, c, wear.FateEvent, "")
 		v, isNumber := h.amount(r, c)
 		switch said := h.lay.cols[c].said; {
 		case said == roleMinutes:
@@ -166,6 +182,7 @@ func (h *harvest) single(r int, at int64, e *rowEvents, text string) {
 	out := wear.Event{At: at, Kind: eventKinds[e.kind], Label: text, Carbs: e.carbs, Minutes: e.minutes}
 	if h.lay.kind >= 0 && h.t.kind(r, h.lay.auto) != blank && h.lay.kinds[h.t.cell(r, h.lay.kind)] == e.kind {
 		v, ok := h.amount(r, h.lay.auto)
+		h.mark(h.t, r, h.lay.auto, wear.FateEvent, "")
 		switch {
 		case ok && out.Kind == wear.Meal && e.carbs == 0:
 			out.Carbs = v
@@ -193,6 +210,7 @@ func (h *harvest) loggedFingerstick(r int, at int64, number int) {
 		wear.Choice{Value: "fingerstick", Text: "the fingerstick's", Effect: "these values would not count as sensor readings", Rows: []string{h.t.show(r)}},
 		wear.Choice{Value: "sensor", Text: "the sensor's", Effect: "these values stay sensor readings", Rows: []string{h.t.show(r)}}) == "fingerstick" {
 		h.res.Readings = h.res.Readings[:len(h.res.Readings)-1]
+		h.account.turn(wear.FateReading, wear.FateEvent, 1)
 		h.fingerstick(r, h.lay.auto, at)
 	}
 }

@@ -32,8 +32,17 @@ func (l *ledger) findGlucose(t *table, lay *layout, times []rowTime) (auto serie
 	}
 	for c := range lay.cols {
 		col := &lay.cols[c]
-		if taken(c) {
+		if taken(c) || col.marks(lay) || l.given >= 0 && c != l.given {
 			continue
+		}
+		if a := l.heldBy(c); a != "" && c != l.given {
+			if a == holdsFinger && lay.finger < 0 {
+				lay.finger = c
+			}
+			if a == holdsDemand && lay.scan < 0 {
+				lay.scan = c
+			}
+			continue // somebody has said what it holds
 		}
 		switch col.said {
 		case roleGlucose, roleScan, roleFinger, roleUnknown, roleTime, roleType:
@@ -48,7 +57,9 @@ func (l *ledger) findGlucose(t *table, lay *layout, times []rowTime) (auto serie
 		u, _, _ := s.byValues()
 		switch {
 		case col.said == roleFinger:
-			lay.finger = c
+			if lay.finger < 0 && col.filled*2 <= lay.timedRows() {
+				lay.finger = c
+			}
 		case s.rows == 0:
 		case col.said == roleScan:
 			scans = append(scans, s)
@@ -79,7 +90,7 @@ func (l *ledger) findGlucose(t *table, lay *layout, times []rowTime) (auto serie
 	}
 	auto = l.pickGlucose(t, lay, named, by)
 	lay.auto = auto.col
-	if by == "values" && !l.isGlucose(t, lay, &auto) {
+	if by == "values" && l.given < 0 && !l.isGlucose(t, lay, &auto) {
 		return auto, refuseNoGlucose()
 	}
 	if lay.scan < 0 && len(scans) > 0 {
@@ -93,26 +104,54 @@ func (l *ledger) findGlucose(t *table, lay *layout, times []rowTime) (auto serie
 }
 
 // isGlucose reports whether a column under words that are not known is the
-// sensor's. Temperatures and heart rates can look the same, so unless some other
-// word of the file says that it is about a wear, a person is asked.
+// sensor's. Pulse, temperature, lactate and urea have the same range, spacing
+// and units, so a person is asked unless a word of the file says that it is
+// about glucose.
 func (l *ledger) isGlucose(t *table, lay *layout, s *series) bool {
-	if u, mixed := lay.stated(t); u != wear.UnitUnknown || mixed || lay.cols[s.col].heading == "" {
-		return true
+	says := func(text string) bool {
+		r := roleOf(text)
+		return r == roleGlucose || r == roleScan || r == roleFinger
 	}
 	for _, kind := range lay.kinds {
 		if kind == roleGlucose || kind == roleScan {
 			return true
 		}
 	}
+	for r := range lay.g.from {
+		for c := range min(t.width(r), maxColumns) {
+			if says(t.cell(r, c)) {
+				return true
+			}
+		}
+	}
 	for c := range lay.cols {
-		switch lay.cols[c].said {
-		case roleScan, roleFinger, roleCarbs, roleMeal, roleSymptom, roleMedicine:
+		col := &lay.cols[c]
+		if !col.many && len(col.distinct) == 1 && col.n[word] == col.filled && says(col.distinct[0]) {
 			return true
 		}
 	}
+	if says(t.title) {
+		return true
+	}
 	return l.ask("glucose_column", "No word in the file says what it measures. Are the values in "+lay.title(s.col)+" the sensor's glucose readings?",
-		wear.Choice{Value: strconv.Itoa(s.col + 1), Text: "Yes", Effect: fmt.Sprintf("%d readings, values %s to %s", s.rows, short1(s.low), short1(s.high)), Rows: s.examples},
+		wear.Choice{Value: strconv.Itoa(s.col + 1), Text: "Yes", Effect: s.would(), Rows: s.examples},
 		wear.Choice{Value: "stop", Text: "No, or not known", Effect: "the file stays out; export it with its headings"}) != "stop"
+}
+
+// marks reports a column that only says yes or no, or 1 or 0.
+func (c *column) marks(lay *layout) bool {
+	if c.many || c.n[decimal]+c.n[limit] > 0 || len(c.distinct) == 0 || len(c.distinct) > 2 {
+		return false
+	}
+	if c.filled*2 > lay.timedRows() {
+		return true
+	}
+	for _, v := range c.distinct {
+		if v != "0" && v != "1" {
+			return false
+		}
+	}
+	return true
 }
 
 // splitDecimal reports values that a comma cut in two: small whole numbers with
@@ -192,7 +231,7 @@ func (l *ledger) pickGlucose(t *table, lay *layout, list []series, by string) se
 	var choices []wear.Choice
 	for _, s := range list {
 		choices = append(choices, wear.Choice{Value: strconv.Itoa(s.col + 1), Text: lay.title(s.col),
-			Effect: fmt.Sprintf("%d readings, values %s to %s", s.rows, short1(s.low), short1(s.high)), Rows: s.examples})
+			Effect: s.would(), Rows: s.examples})
 	}
 	given := l.ask("glucose_column", "Which column holds the sensor's glucose readings?", choices...)
 	for _, s := range list {
@@ -253,6 +292,10 @@ func (l *ledger) secondGlucose(t *table, lay *layout, auto *series, list []serie
 			wear.Choice{Value: "on_demand", Text: "sensor readings taken when the wearer asked", Effect: fmt.Sprintf("%d readings kept out of measures over time", s.rows), Rows: s.examples},
 			wear.Choice{Value: "fingerstick", Text: "fingerstick blood glucose", Effect: fmt.Sprintf("%d fingersticks to compare the sensor with", s.rows), Rows: s.examples},
 			wear.Choice{Value: "ignore", Text: "something else", Effect: "the column is not used"}) {
+		case "ignore":
+			lay.part[s.col] = part{wear.FateAside, "a person said that it is something else"}
+		case "":
+			lay.part[s.col] = part{wear.FateAside, "waits for an answer"}
 		case "on_demand":
 			lay.scan = s.col
 		case "fingerstick":
@@ -305,4 +348,14 @@ func (l *ledger) settleTypes(t *table, lay *layout) {
 			lay.kinds[v] = roleOther
 		}
 	}
+}
+
+// would says what a column would be as the sensor's: how many readings, their
+// median in mmol/L and when they begin.
+func (s *series) would() string {
+	u, _, _ := s.byValues()
+	if u == wear.UnitUnknown && plausible(s.median, wear.MmolL) {
+		u = wear.MmolL
+	}
+	return fmt.Sprintf("%d readings, %s to %s, median would be %s%s", s.rows, short1(s.low), short1(s.high), medianAs(s, u), s.since)
 }

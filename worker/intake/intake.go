@@ -17,7 +17,11 @@
 //   - columns.go, headings.go, glucose.go, unit.go, people.go: what each column
 //     is for, values first and headings second, and whether there are several
 //     people
+//   - blocks.go, explain.go: whether the rows are one table of one person, and
+//     what every other filled column holds: by its relation to time and glucose,
+//     or by asking
 //   - records.go, events.go: rows to readings and events
+//   - account.go: what became of every filled cell
 //   - check.go: whether it all makes one believable wear
 //   - decide.go: every choice is a [wear.Decision] or an open [wear.Question]
 //
@@ -34,9 +38,11 @@
 //
 // # Guarantees
 //
-// A file is filed by itself only if no choice is open. Numbers keep their
-// digits. Rows add up: each gives a reading, an event, or is listed as left
-// out. Read never panics, and its time and memory are linear in the file: a
+// A file is filed by itself only if no choice is open and everything in it is
+// explained: each filled cell ends as a reading, an event, a time or unit, a
+// fact, a repeat or a total, or is set aside with its reason, and the account of
+// them balances. Numbers keep their digits. Rows add up: each gives a reading,
+// an event, or is listed as left out. Read never panics, and its time and memory are linear in the file: a
 // file that can be read in one pass takes at most 64 bytes a reading.
 package intake
 
@@ -71,6 +77,8 @@ type Result struct {
 	Events      []wear.Event
 	PatientHint string // the one person's code or name that the file itself states, or ""
 
+	Account wear.Account // what became of every filled cell
+
 	Rows    int          // data rows seen
 	Ignored []RowProblem // rows that gave neither a reading nor an event, the first 200
 	Skipped int          // how many such rows in all
@@ -100,13 +108,19 @@ type RowProblem struct {
 // roles, meaning, and checks over the whole file. It never panics on data, and
 // its time and memory grow with the size of data only.
 func Read(data []byte, o Options) *Result {
-	l := &ledger{zone: o.Zone, told: o.Told, answers: o.Answers}
+	l := &ledger{zone: o.Zone, told: o.Told, answers: o.Answers, given: -1}
 	if l.told {
 		l.note("zone_of_wear", l.zone.String(), "a person said that times without an offset are of this zone", "person")
 	}
 	res := &Result{}
 	res.Refusal = l.read(data, o, res)
 	res.Decisions, res.Questions = l.decisions, l.questions
+	if l.aside != "" && res.Refusal == nil {
+		res.Refusal = setAside(l.aside)
+	}
+	if res.Refusal == nil && len(res.Questions) == 0 && !res.Account.Balanced() {
+		res.Refusal = refuse("account", "The cells of the file do not add up.", "Report this file: it shows a fault in how files are read.")
+	}
 	switch {
 	case res.Refusal != nil && res.Refusal.Code == codeNoReadings:
 		res.Questions, res.People = nil, nil // what was logged stays to be shown
@@ -189,6 +203,9 @@ func (l *ledger) readText(text []byte, o Options, now int64, res *Result) *wear.
 // layout.
 func (l *ledger) readKnown(t *table, known Recipe, o Options, now int64, res *Result) *wear.Refusal {
 	ref := l.readTable(t, o, now, res)
+	if ref == nil {
+		ref = l.settle(t, res)
+	}
 	if ref == nil && len(l.questions) == 0 {
 		l.remember(known.Answers, res.Recipe.Plan, res)
 	}
@@ -207,10 +224,13 @@ func (l *ledger) recall(head *sketch, o Options, res *Result) (known Recipe) {
 
 // readTable reads a table whose rows and cells are known.
 func (l *ledger) readTable(t *table, o Options, now int64, res *Result) *wear.Refusal {
-	lay := &layout{}
+	lay := &layout{zone: o.Zone}
 	var ref *wear.Refusal
 	if lay.g, ref = l.findRegion(t, now); ref != nil {
 		return ref
+	}
+	if t.parent == nil {
+		l.whole = lay.g
 	}
 	if line := cutShort(t, &lay.g); line > 0 {
 		return refuseCutShort(line)
@@ -226,7 +246,7 @@ func (l *ledger) readTable(t *table, o Options, now int64, res *Result) *wear.Re
 		}
 	}
 	lay.cols = lay.g.columns(t)
-	lay.reserved = make([]bool, len(lay.cols))
+	lay.reserved, lay.part = make([]bool, len(lay.cols)), make([]part, len(lay.cols))
 	lay.reserved[lay.g.when.col] = true
 	if lay.g.when.date >= 0 {
 		lay.reserved[lay.g.when.date] = true
@@ -252,9 +272,24 @@ func (l *ledger) readTable(t *table, o Options, now int64, res *Result) *wear.Re
 		return refuse("decimal_split", "The values have a decimal comma and the columns are separated by commas too, so each value was cut in two.",
 			"Export again with semicolons or tabs between the columns.")
 	}
+	if seams, as, ref := l.blocks(t, lay, times); ref != nil {
+		return ref
+	} else if len(seams) > 0 {
+		return l.readBlocks(t, lay, seams, as, o, now, res)
+	}
+	if ref := l.outside(t, lay); ref != nil {
+		return ref
+	}
 	lay.tenthsOnly = auto.long*20 < auto.rows
 	l.settleTypes(t, lay)
-	l.findEvents(lay)
+	l.findEvents(t, lay)
+	if ref := l.explain(t, lay, times); ref != nil {
+		return ref
+	}
+	if people := l.peopleByColumn(lay); len(people) > 0 {
+		return l.splitColumns(t, lay, people, o, now, res)
+	}
+	lay.settleRoles()
 	if res.Unit, ref = l.unit(t, lay, times, &auto); ref != nil {
 		return ref
 	}

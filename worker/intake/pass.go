@@ -28,8 +28,14 @@ type pass struct {
 	order    order
 	first    [maxColumns][]byte // the first cell of columns that must not change
 	counter  [maxColumns]struct{ last, step int64 }
-	pending  []int32 // lines without a time; below the table they do not matter
-	odd      int     // rows that were no plain reading
+	plain    int             // rows that were a plain reading
+	dated    int             // of these, with a date in its own column
+	filled   [maxColumns]int // of these, cells of each watched column
+	cells    int             // filled cells met
+	belowN   int             // of these, below the table
+	gap      bool            // blank rows were met since the last reading
+	pending  []int32         // lines without a time; below the table they do not matter
+	odd      int             // rows that were no plain reading
 	date     dateMemo
 
 	quick   int64 // the time of the present row, where cut found it already
@@ -108,10 +114,11 @@ func (p *pass) prepare() {
 			when: when{kind: p.plan.When.Kind, col: p.plan.When.Col, date: p.plan.When.Date, scale: p.plan.When.Scale}},
 	}
 	for c := range lay.cols {
+		lay.part = append(lay.part, part{p.plan.Columns[c].Fate, p.plan.Columns[c].Why})
 		lay.cols[c] = column{heading: lay.g.headingOf(p.head.t, c), said: p.plan.Columns[c].Said, unit: p.plan.Columns[c].Unit}
 	}
 	for c := range p.plan.Columns {
-		if w := p.plan.Columns[c].Watch; w != watchOwn && w != watchNothing {
+		if w := p.plan.Columns[c].Watch; w != watchOwn {
 			p.watched = append(p.watched, c)
 		}
 	}
@@ -120,7 +127,7 @@ func (p *pass) prepare() {
 	p.row = make([]span, 0, len(p.plan.Columns)+1)
 	p.times = make([]rowTime, 1)
 	p.line = p.head.t.line[p.head.from]
-	p.written.dates = make(map[[3]int16]*dayUse)
+	p.written.dates, p.written.led = make(map[[3]int16]*dayUse), make(map[[3]int16]*dayUse)
 	p.written.now = p.now
 	p.order = orders[0]
 	for _, o := range orders {
@@ -210,8 +217,8 @@ func (p *pass) read(from, to int) bool {
 	if !ok {
 		return p.stray()
 	}
-	if len(p.pending) > 0 {
-		return false // a row without a time inside the table
+	if len(p.pending) > 0 || p.gap {
+		return false // something stands inside the table
 	}
 	plainRow := p.isAutoRow()
 	for _, c := range p.watched {
@@ -229,6 +236,8 @@ func (p *pass) read(from, to int) bool {
 			fine = p.same(c)
 		case watchCounter:
 			fine = p.counts(c)
+		case watchNumber:
+			fine = p.isNumber(c)
 		}
 		if !fine {
 			return false
@@ -241,10 +250,76 @@ func (p *pass) read(from, to int) bool {
 			p.values.add(num, scale)
 			p.res.Readings = append(p.res.Readings, wear.Reading{At: wall, Num: num, Scale: scale, Unit: p.unit})
 			p.walls = append(p.walls, wall)
+			p.countPlain()
 			return true
 		}
 	}
 	return p.usual(from, to, wall)
+}
+
+// countPlain enters the cells of a plain reading into the account: what the row
+// holds on one side, what is explained of it on the other.
+func (p *pass) countPlain() {
+	for _, s := range p.row {
+		if s.start != s.end {
+			p.cells++
+		}
+	}
+	p.plain++
+	if d := p.plan.When.Date; d >= 0 && p.row[d].start != p.row[d].end {
+		p.dated++
+	}
+	for _, c := range p.watched {
+		if s := p.row[c]; s.start != s.end {
+			p.filled[c]++
+		}
+	}
+}
+
+// settle closes the account.
+func (p *pass) settle() {
+	a := &p.account
+	above := 0
+	for r := range p.head.from {
+		for i := p.head.t.first[r]; i < p.head.t.first[r+1]; i++ {
+			if p.head.t.kinds[i] != blank {
+				p.cells++
+				if r == p.head.heading {
+					a.add(placeAbove, wear.FateFact, "the heading", 1)
+				} else {
+					above++
+				}
+			}
+		}
+	}
+	a.add(placeAbove, wear.FateFact, "a line above the table", above)
+	a.add(placeBelow, wear.FateTotal, "below the table: a total or remark", p.belowN)
+	for c, col := range p.plan.Columns {
+		n := p.filled[c]
+		switch c {
+		case p.plan.When.Col, p.plan.Kind:
+			n = p.plain
+		case p.plan.When.Date:
+			n = p.dated
+		case p.plan.Auto:
+			a.add(c, wear.FateReading, "", p.plain)
+			continue
+		}
+		if col.Fate != "" {
+			a.add(c, col.Fate, col.Why, n)
+		}
+	}
+	p.res.Account = a.close(p.cells, &p.lay.g, p.head.t)
+}
+
+// isNumber reports a cell that is a number in any form, or says nothing.
+func (p *pass) isNumber(c int) bool {
+	cell := p.cell(c)
+	if _, _, ok := plainValue(cell); ok {
+		return true
+	}
+	k := kindOf(string(cell))
+	return k.number() || k == odd || k == limit || k == epoch
 }
 
 // isAutoRow reports whether the record type, if there is one, is that of a
@@ -282,9 +357,9 @@ func (p *pass) same(c int) bool {
 		return true
 	case p.first[c] == nil:
 		p.first[c] = cell
-		return true
+		return kindOf(string(cell)) != blank
 	}
-	return kindOf(string(cell)) == blank
+	return false
 }
 
 func (p *pass) counts(c int) bool {
@@ -336,20 +411,20 @@ func (p *pass) stray() bool {
 		blankRow = blankRow && len(p.cell(c)) == 0
 	}
 	if blankRow {
+		p.gap = true
 		return true
 	}
 	if p.head.heading >= 0 && p.isHeading() {
-		p.res.Rows++
-		p.leaveOut(int(p.line), "the heading again")
-		return len(p.pending) == 0
+		return false
 	}
-	for _, c := range [...]int{p.plan.When.Col, p.plan.When.Date} {
-		if c < 0 || c >= len(p.row) {
-			continue
-		}
-		switch k := kindOf(string(p.cell(c))); k {
-		case p.plan.When.Kind, moment, day:
+	for c := range p.row {
+		switch kindOf(string(p.cell(c))) {
+		case blank:
+		case moment, day, clock, epoch:
 			return false
+		default:
+			p.cells++
+			p.belowN++
 		}
 	}
 	p.pending = append(p.pending, p.line)
@@ -376,6 +451,7 @@ func (p *pass) usual(from, to int, wall int64) bool {
 		return false
 	}
 	t.classify()
+	p.cells += t.filled()
 	t.line[0] = p.line
 	p.t, p.times[0] = t, rowTime{secs: wall, ok: true}
 	p.lay.g.from, p.lay.g.to = 0, 1

@@ -22,7 +22,7 @@ func (p *pass) judge() bool {
 	}
 	if p.plan.When.Kind != epoch {
 		order, ref := l.dateOrder(&p.written)
-		if ref != nil || len(p.written.dates) > 0 && order.value != p.order.value || l.clockMarks(&p.written) != nil {
+		if ref != nil || (len(p.written.dates) > 0 || order.value == yearDayMonth) && order.value != p.order.value || l.clockMarks(&p.written) != nil {
 			return false
 		}
 	}
@@ -47,7 +47,11 @@ func (p *pass) judge() bool {
 	if len(l.questions) > 0 || p.judgeRows() != nil {
 		return false
 	}
-	return p.believable() == nil && len(l.questions) == 0
+	p.settle()
+	if p.believable() != nil || len(l.questions) > 0 {
+		return false
+	}
+	return p.res.Account.Balanced()
 }
 
 // person gives the code that the file itself states.

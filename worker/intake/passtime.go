@@ -9,6 +9,7 @@ type dateMemo struct {
 	short    bool   // times written with text and tail may take the short way
 	st       stamp
 	midnight int64   // the start of the date, in seconds since 1970
+	led      *dayUse // where the year stands first
 	use      *dayUse // where the order of day and month is open
 	last     int32   // the last clock on it
 	any      bool
@@ -60,6 +61,12 @@ func (p *pass) newDate(st stamp, text []byte) bool {
 		}
 		p.written.twoDigit = p.written.twoDigit || st.form == numeric2
 	}
+	if st.form == yearFirst {
+		if memo.led = p.written.led[st.parts]; memo.led == nil {
+			memo.led = &dayUse{form: st.form, first: 1 << 30, last: -1}
+			p.written.led[st.parts] = memo.led
+		}
+	}
 	p.written.whole = p.written.whole || st.whole || st.absolute
 	p.written.plain = p.written.plain || st.form == yearFirst || st.form == dayFirst
 	p.date = memo
@@ -78,6 +85,10 @@ func (p *pass) clocked(secs int32, hour int8, half byte) int64 {
 	if half == 0 && hour >= 0 {
 		p.written.hours[hour]++
 		p.written.unmarked++
+	}
+	if d.led != nil {
+		d.led.rows++
+		d.led.first, d.led.last = min(d.led.first, secs), max(d.led.last, secs)
 	}
 	if d.use != nil {
 		d.use.rows++

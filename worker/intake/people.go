@@ -120,6 +120,7 @@ func (l *ledger) splitTable(t *table, lay *layout, by int, o Options, now int64,
 		if !t.empty(r) && !slices.Contains(values, t.cell(r, by)) {
 			c.res.Rows++
 			c.leaveOut(int(t.line[r]), "names nobody")
+			l.markRow(t, r, placeBetween, wear.FateAside, "names nobody")
 		}
 	}
 	if len(res.Ignored) > maxListed {
@@ -127,6 +128,50 @@ func (l *ledger) splitTable(t *table, lay *layout, by int, o Options, now int64,
 	}
 	if len(l.questions) == 0 && !slices.ContainsFunc(res.People, func(p Person) bool { return len(p.Readings) > 0 }) {
 		return refuseNoReadings()
+	}
+	return nil
+}
+
+// peopleByColumn lists the columns that somebody said are each another
+// person's glucose.
+func (l *ledger) peopleByColumn(lay *layout) (list []int) {
+	for c := range lay.cols {
+		if l.heldBy(c) == holdsPerson && lay.cols[c].filled > 0 && !lay.reserved[c] && c != lay.auto {
+			list = append(list, c)
+		}
+	}
+	return list
+}
+
+// splitColumns reads the glucose of each person as a table of their own: the
+// columns of the others are left out of it.
+func (l *ledger) splitColumns(t *table, lay *layout, others []int, o Options, now int64, res *Result) *wear.Refusal {
+	all := append([]int{lay.auto}, others...)
+	for _, c := range all {
+		var hide []int
+		for _, d := range all {
+			if d != c {
+				hide = append(hide, d)
+			}
+		}
+		if c != lay.auto {
+			hide = append(hide, lay.notes...) // what was logged is the first person's, if anybody's
+		}
+		own := &Result{}
+		made := len(l.decisions)
+		l.given = c
+		ref := l.readTable(t.without(hide...), o, now, own)
+		l.given = -1
+		l.decisions = slices.Clip(append(l.decisions[:made:made], news(l.decisions[:made], l.decisions[made:])...))
+		if ref != nil {
+			return ref
+		}
+		name := lay.cols[c].heading
+		if name == "" {
+			name = fmt.Sprintf("column %d", c+1)
+		}
+		res.People = append(res.People, Person{Hint: name, Readings: own.Readings, Events: own.Events})
+		res.Unit, res.Rows, res.Skipped, res.Ignored = own.Unit, own.Rows, own.Skipped, own.Ignored
 	}
 	return nil
 }
@@ -143,15 +188,45 @@ func news(before, list []wear.Decision) (fresh []wear.Decision) {
 
 // only gives the table with what stands above the data and the rows of one person.
 func (t *table) only(lay *layout, by int, name string) *table {
-	own := &table{text: t.text, delim: t.delim, whole: true, first: []int32{0}}
+	return t.rowsWhere(func(r int) bool { return r < lay.g.from || t.cell(r, by) == name })
+}
+
+// rowsWhere gives the part of a table with some of its rows.
+func (t *table) rowsWhere(keep func(row int) bool) *table {
+	own := &table{text: t.text, delim: t.delim, whole: true, first: []int32{0}, parent: t}
 	for r := range t.rows() {
-		if r >= lay.g.from && t.cell(r, by) != name {
-			continue
+		if keep(r) {
+			own.take(t, r)
 		}
-		own.cells = append(own.cells, t.cells[t.first[r]:t.first[r+1]]...)
-		own.kinds = append(own.kinds, t.kinds[t.first[r]:t.first[r+1]]...)
-		own.first = append(own.first, int32(len(own.cells)))
-		own.line = append(own.line, t.line[r])
+	}
+	return own
+}
+
+// take adds a row of the table that this one is a part of.
+func (t *table) take(from *table, row int) {
+	for i := from.first[row]; i < from.first[row+1]; i++ {
+		at := i
+		if from.origin != nil {
+			at = from.origin[i]
+		}
+		t.origin = append(t.origin, at)
+	}
+	t.cells = append(t.cells, from.cells[from.first[row]:from.first[row+1]]...)
+	t.kinds = append(t.kinds, from.kinds[from.first[row]:from.first[row+1]]...)
+	t.first = append(t.first, int32(len(t.cells)))
+	t.line = append(t.line, from.line[row])
+}
+
+// without gives the table with the cells of some columns blank.
+func (t *table) without(cols ...int) *table {
+	own := t.rowsWhere(func(int) bool { return true })
+	for r := range own.rows() {
+		for _, c := range cols {
+			if c < own.width(r) {
+				own.kinds[own.first[r]+int32(c)] = blank
+				own.cells[own.first[r]+int32(c)] = span{}
+			}
+		}
 	}
 	return own
 }

@@ -9,7 +9,7 @@ import (
 
 // planVersion is raised whenever roles, kinds or what a plan means change. A
 // plan of another version is not used; the answers beside it are.
-const planVersion = 1
+const planVersion = 2
 
 // Plan reads a file of a known layout in one pass. It is made from a file that
 // was worked out in full, and only where every column's part is settled.
@@ -42,6 +42,8 @@ type planColumn struct {
 	Said  role      `json:"said"`
 	Unit  wear.Unit `json:"unit,omitempty"`
 	Watch watch     `json:"watch"`
+	Fate  wear.Fate `json:"fate,omitempty"` // of all its cells, where they are not read one by one
+	Why   string    `json:"why,omitempty"`
 }
 
 // watch is what must be so of a column's cells for the plan to hold.
@@ -53,13 +55,13 @@ const (
 	watchSame                 // every cell that says something is like the first
 	watchCounter              // every cell is the one before plus or minus a constant
 	watchNote                 // a cell that says something is an event or a second value
-	watchNothing              // its heading says that it does not matter
+	watchNumber               // every cell that says something is a number, of a quantity that does not matter
 )
 
 // planOf makes a plan of what was worked out, or nil where the next file could
 // be read in two ways.
 func (lay *layout) planOf(t *table, times []rowTime, o order, unit wear.Unit) *Plan {
-	if lay.mixedUnits {
+	if lay.mixedUnits || len(lay.background) > 0 {
 		return nil
 	}
 	g := &lay.g
@@ -88,7 +90,7 @@ func (lay *layout) planOf(t *table, times []rowTime, o order, unit wear.Unit) *P
 		if w == watchOwn && !lay.hasPart(c) {
 			return nil
 		}
-		p.Columns = append(p.Columns, planColumn{col.said, col.unit, w})
+		p.Columns = append(p.Columns, planColumn{col.said, col.unit, w, lay.part[c].fate, lay.part[c].why})
 	}
 	return p
 }
@@ -113,8 +115,8 @@ func (lay *layout) watch(t *table, c int) watch {
 		return watchNote
 	case col.filled == 0:
 		return watchBlank
-	case col.said == roleDevice || col.said == roleOther:
-		return watchNothing
+	case lay.part[c].fate == wear.FateAside && col.numeric():
+		return watchNumber
 	}
 	if w := lay.same(t, c); w == watchSame {
 		return w
@@ -210,7 +212,7 @@ func (l *ledger) planFromHead(text []byte, o Options, now int64) *Plan {
 	if bytes.Count(text, []byte("\n")) < planFrom {
 		return nil
 	}
-	own := &ledger{zone: l.zone, answers: l.answers, recipe: l.recipe, head: l.head}
+	own := &ledger{zone: l.zone, answers: l.answers, recipe: l.recipe, head: l.head, given: -1}
 	t, ref := own.dialect(string(headOf(text, planRows, len(text))), now)
 	if ref != nil {
 		return nil
@@ -231,7 +233,7 @@ func (l *ledger) byPlan(text []byte, plan *Plan, o Options, res *Result) bool {
 	if !plan.valid(l.head) {
 		return false
 	}
-	own := &ledger{zone: l.zone, answers: l.answers, recipe: l.recipe, head: l.head}
+	own := &ledger{zone: l.zone, answers: l.answers, recipe: l.recipe, head: l.head, given: -1}
 	mine := &Result{Layout: res.Layout}
 	p := &pass{plan: plan, head: l.head, text: text}
 	p.tally = newTally(own, o, mine)
@@ -240,6 +242,7 @@ func (l *ledger) byPlan(text []byte, plan *Plan, o Options, res *Result) bool {
 	}
 	l.decisions = append(l.decisions, own.decisions...)
 	l.used, l.recalled = own.used, own.recalled
+	l.account = own.account
 	*res = *mine
 	return true
 }

@@ -86,26 +86,36 @@ func (h *harvest) collect() {
 	g := &h.lay.g
 	h.words = make(map[string]string)
 	h.res.Readings = make([]wear.Reading, 0, g.to-g.from)
+	for r := range g.from {
+		why := "a line above the table"
+		if r == g.heading {
+			why = "the heading"
+		}
+		h.markRow(h.t, r, placeAbove, wear.FateFact, why)
+	}
 	for r := g.from; r < h.t.rows(); r++ {
 		switch {
 		case r < g.to && h.times[r-g.from].dropped:
 			h.res.Rows++
-			h.leaveOut(int(h.t.line[r]), "its true time is not known")
+			h.leaveRow(r, placeBetween, wear.FateAside, "its true time is not known")
 		case r < g.to && h.times[r-g.from].ok:
 			h.row(r)
 		case h.t.empty(r):
 		case r >= g.to:
 			h.res.Rows++
-			h.leaveOut(int(h.t.line[r]), "below the table: a total or remark")
+			h.leaveRow(r, placeBelow, wear.FateTotal, "below the table: a total or remark")
 		case g.heading >= 0 && sameRow(h.t, g.heading, r):
 			h.res.Rows++
-			h.leaveOut(int(h.t.line[r]), "the heading again")
+			h.leaveRow(r, placeBetween, wear.FateRepeat, "the heading again")
 		case g.when.date >= 0 && h.t.kind(r, g.when.date) == day && h.t.kind(r, g.when.col) == blank:
 			h.res.Rows++
-			h.leaveOut(int(h.t.line[r]), "only a date, used for the rows below it")
+			h.leaveRow(r, placeBetween, wear.FateTime, "only a date, used for the rows below it")
+		case h.lay.between(h.t, r) != nothingBetween:
+			h.res.Rows++
+			h.leaveRow(r, placeBetween, wear.FateAside, "a line between the rows")
 		default:
 			h.res.Rows++
-			h.leaveOut(int(h.t.line[r]), "no time that can be read")
+			h.leaveRow(r, placeBetween, wear.FateAside, "no time that can be read")
 			h.cannotRead(int(h.t.line[r]), "no time that can be read")
 		}
 	}
@@ -116,12 +126,12 @@ func (h *harvest) row(r int) {
 	h.res.Rows++
 	at := h.times[r-h.lay.g.from].secs
 	if !h.timely(at) {
-		h.leaveOut(int(h.t.line[r]), untimely)
+		h.leaveRow(r, 0, wear.FateAside, untimely)
 		h.cannotRead(int(h.t.line[r]), untimely)
 		return
 	}
 	if h.t.overflows(r, len(h.lay.cols)) {
-		h.leaveOut(int(h.t.line[r]), overflow)
+		h.leaveRow(r, 0, wear.FateAside, overflow)
 		h.cannotRead(int(h.t.line[r]), overflow)
 		return
 	}
@@ -149,6 +159,7 @@ func (h *harvest) row(r int) {
 		h.fingerstick(r, h.lay.finger, at)
 	}
 	h.events(r, at, kind)
+	h.markParts(r, kind)
 	if bad != "" && bad != pending {
 		h.cannotRead(int(h.t.line[r]), bad)
 	}
@@ -161,6 +172,24 @@ func (h *harvest) row(r int) {
 		h.leaveOut(int(h.t.line[r]), bad)
 	default:
 		h.leaveOut(int(h.t.line[r]), "no value")
+	}
+}
+
+// leaveRow lists a row that gives nothing and says what its cells are.
+func (h *harvest) leaveRow(r, place int, fate wear.Fate, why string) {
+	h.leaveOut(int(h.t.line[r]), why)
+	h.markRow(h.t, r, place, fate, why)
+}
+
+// markParts says what the cells of a row are that its columns explain.
+func (h *harvest) markParts(r int, kind role) {
+	for c := range h.lay.part {
+		switch p := h.lay.part[c]; {
+		case p.fate != "":
+			h.mark(h.t, r, c, p.fate, p.why)
+		case c == h.lay.auto && kind != roleGlucose:
+			h.mark(h.t, r, c, wear.FateAside, "the value of a kind of record that is not read")
+		}
 	}
 }
 
@@ -189,6 +218,15 @@ func (h *harvest) reading(r, col int, at int64, mark wear.Mark) (bad string) {
 	if k == blank {
 		return ""
 	}
+	defer func() {
+		switch bad {
+		case "":
+			h.mark(h.t, r, col, wear.FateReading, "")
+		case pending:
+		default:
+			h.mark(h.t, r, col, wear.FateAside, bad)
+		}
+	}()
 	s := h.t.cell(r, col)
 	rd := wear.Reading{At: at, Unit: h.unitAt(r), Mark: mark}
 	switch {
@@ -217,6 +255,7 @@ func (h *harvest) reading(r, col int, at int64, mark wear.Mark) (bad string) {
 		case "above":
 			rd.Bound = wear.Above
 		case "ignore":
+			h.mark(h.t, r, col, wear.FateAside, "a person said that it is no value")
 			return ""
 		case "":
 			return pending
@@ -262,7 +301,15 @@ func (h *harvest) word(r int, s string) string {
 // or, where only that fits, in the other.
 func (h *harvest) fingerstick(r, col int, at int64) {
 	k := h.t.kind(r, col)
+	if k == blank {
+		return
+	}
+	if zeroCell(h.t.cell(r, col)) && col != h.lay.auto {
+		h.mark(h.t, r, col, wear.FateAside, "says that nothing was measured")
+		return
+	}
 	if !k.number() && k != limit {
+		h.unreadFingerstick(r, col, "text where a fingerstick's value should be")
 		return
 	}
 	s, bound := h.t.cell(r, col), wear.Exact
@@ -279,7 +326,16 @@ func (h *harvest) fingerstick(r, col int, at int64) {
 	}
 	if ok && plausible(rd.Native(), rd.Unit) {
 		h.res.Events = append(h.res.Events, wear.Event{At: at, Kind: wear.Fingerstick, Value: rd})
+		h.mark(h.t, r, col, wear.FateEvent, "a fingerstick")
+		return
 	}
+	h.unreadFingerstick(r, col, "a value that cannot be glucose in "+rd.Unit.String())
+}
+
+// unreadFingerstick sets a cell aside that ought to hold a fingerstick.
+func (h *harvest) unreadFingerstick(r, col int, why string) {
+	h.mark(h.t, r, col, wear.FateAside, why)
+	h.cannotRead(int(h.t.line[r]), why)
 }
 
 // judgeRows holds the file if too many rows cannot be read.

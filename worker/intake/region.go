@@ -281,6 +281,7 @@ func (l *ledger) pickTime(t *table, cols []int) when {
 			Rows: t.samples(func(r int) bool { return t.kind(r, c) == moment })})
 	}
 	chosen := varying[0]
+	l.clocks = varying
 	given := l.ask("time_column", "Which column tells when each reading was taken, by the wearer's clock?", choices...)
 	if n, err := strconv.Atoi(given); err == nil {
 		chosen = n - 1

@@ -108,7 +108,7 @@ func render(t *rapid.T, w trueWear) (data string, decidable bool, described stri
 	stated := pick("unit in heading", 2) || wrongUnit
 	heart := pick("heart rate", 4)
 	newest := !dateOnce && pick("newest first", 4)
-	decidable = !lost && !mayBeLost(w) && !(wrongUnit && language != "") && !(heart && (language == "" || language == "xx"))
+	decidable = !lost && !mayBeLost(w) && !(wrongUnit && language != "") && language != "" && language != "xx"
 
 	names := headings[cmp.Or(language, "en")]
 	unitText := w.unit.String()

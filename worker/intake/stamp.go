@@ -218,13 +218,13 @@ func (p *scanner) date(st *stamp) bool {
 
 func (st *stamp) setYearFirst(y, m, d int) bool {
 	st.form, st.parts = yearFirst, [3]int16{int16(y), int16(m), int16(d)}
-	return y >= 1900 && y < 2200 && m >= 1 && m <= 12 && d >= 1 && d <= 31
+	return y >= 1900 && y < 2200 && m >= 1 && d >= 1 && (m <= 12 && d <= 31 || m <= 31 && d <= 12)
 }
 
 func (st *stamp) setNamed(y, m, d int) bool {
 	ok := st.setYearFirst(y, m, d)
 	st.form = dayFirst
-	return ok
+	return ok && d <= 31 && m <= 12
 }
 
 // ordinal skips the ending of "1st", "2nd" or the German "1.".

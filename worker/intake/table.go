@@ -19,6 +19,11 @@ type table struct {
 	first []int32 // index of each row's first cell, and one past the last row
 	line  []int32 // 1-based line on which each row starts
 	whole bool    // it cannot have been cut short
+
+	title  string  // what the file calls it: the name of a sheet
+	parent *table  // the table that this is a part of, or nil
+	origin []int32 // for each cell of a part, its number in the whole file's table
+	marks  []bool  // the cells that are accounted for; of the whole file's table only
 }
 
 func (t *table) rows() int { return len(t.first) - 1 }

@@ -112,7 +112,7 @@ func TestReadDayNumbers(t *testing.T) {
 		t.Errorf("from 1900: asked %q, %d readings, %+v", codes, len(res.Readings), res.Refusal)
 	}
 	res, codes := answered(file(24107), o)
-	if codes != "day_numbers" || len(res.Questions[0].Choices) != 2 || len(res.Questions[0].Choices[1].Rows) != 3 {
+	if codes != "day_numbers" || len(res.Questions[0].Choices) != 3 || len(res.Questions[0].Choices[1].Rows) != 3 {
 		t.Fatalf("from 1904: asked %q, %+v", codes, res.Questions)
 	}
 	o.Answers = map[string]string{"day_numbers": "1904"}
@@ -135,7 +135,7 @@ func TestReadClockRuns(t *testing.T) {
 		for answer, first := range map[string]time.Time{"after": after, "before": after.Add(4 * 15 * time.Minute), "stated": unset} {
 			o := intake.Options{Zone: time.UTC, Now: now}
 			res, codes := answered(file(unset), o)
-			if codes != "clock_reset:2" || len(res.Questions[0].Choices) != 4 {
+			if codes != "clock_reset:2" || len(res.Questions[0].Choices) != 5 {
 				t.Fatalf("%d: asked %q, %+v", unset.Year(), codes, res.Questions)
 			}
 			o.Answers = map[string]string{"clock_reset:2": answer}

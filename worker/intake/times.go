@@ -29,10 +29,18 @@ var orders = [...]order{
 	{"day_month_year", "day, month, year", 2, 1, 0},
 	{"month_day_year", "month, day, year", 2, 0, 1},
 	{"year_month_day", "year, month, day", 0, 1, 2},
+	{yearDayMonth, "year, day, month", 0, 2, 1},
 }
+
+// yearDayMonth is the order in which a date that begins with the year is not
+// by the standard.
+const yearDayMonth = "year_day_month"
 
 // date turns the written parts into a day number under an order.
 func (st *stamp) date(o order) (int64, bool) {
+	if st.form == yearFirst && o.value == yearDayMonth {
+		return dayNumber(int(st.parts[0]), int(st.parts[2]), int(st.parts[1]))
+	}
 	if st.form == yearFirst || st.form == dayFirst {
 		return dayNumber(int(st.parts[0]), int(st.parts[1]), int(st.parts[2]))
 	}
@@ -71,7 +79,7 @@ func (l *ledger) times(t *table, g *region, now int64) ([]rowTime, order, *wear.
 	if ref != nil {
 		return nil, o, ref
 	}
-	if len(w.dates) > 0 {
+	if len(w.dates) > 0 || o.value == yearDayMonth {
 		w.each(func(i int, st stamp) { out[i] = st.at(o) })
 	}
 	if w.disorder {
@@ -90,6 +98,7 @@ type writtenTimes struct {
 
 	zone     *time.Location
 	dates    map[[3]int16]*dayUse // dates in unknown order
+	led      map[[3]int16]*dayUse // dates that begin with the year
 	twoDigit bool                 // some year has two digits only
 	plain    bool                 // some date can be read in one way only
 	disorder bool                 // a clock went back without a new date
@@ -173,8 +182,8 @@ func (w *writtenTimes) foldOn(date stamp, back int32) bool {
 // survey looks over all times once, and reads into out those whose date can be
 // read in one way only.
 func (w *writtenTimes) survey(out []rowTime) {
-	w.dates = make(map[[3]int16]*dayUse)
-	var use *dayUse
+	w.dates, w.led = make(map[[3]int16]*dayUse), make(map[[3]int16]*dayUse)
+	var use, led *dayUse
 	var last stamp
 	w.each(func(i int, st stamp) {
 		if st.parts == last.parts && st.form == last.form {
@@ -182,6 +191,14 @@ func (w *writtenTimes) survey(out []rowTime) {
 			w.back = w.back || st.secs < last.secs
 		} else {
 			use = nil
+			if st.form == yearFirst {
+				if led = w.led[st.parts]; led == nil {
+					led = &dayUse{form: st.form, first: st.secs, last: st.secs}
+					w.led[st.parts] = led
+				}
+			} else {
+				led = nil
+			}
 			if st.form == numeric || st.form == numeric2 {
 				if use = w.dates[st.parts]; use == nil {
 					use = &dayUse{form: st.form, first: st.secs, last: st.secs}
@@ -191,6 +208,10 @@ func (w *writtenTimes) survey(out []rowTime) {
 			}
 		}
 		last = st
+		if led != nil {
+			led.rows++
+			led.first, led.last = min(led.first, st.secs), max(led.last, st.secs)
+		}
 		if use != nil {
 			use.rows++
 			use.first, use.last = min(use.first, st.secs), max(use.last, st.secs)
@@ -263,6 +284,9 @@ type orderReading struct {
 // exist, then by which order makes one day run on into the next.
 func (l *ledger) dateOrder(w *writtenTimes) (order, *wear.Refusal) {
 	if len(w.dates) == 0 {
+		if o, asked := l.yearLed(w); asked {
+			return o, nil
+		}
 		l.note("day_order", "written out", "the dates are written year first or with the month's name", "values")
 		return orders[0], nil
 	}
@@ -276,7 +300,7 @@ func (l *ledger) dateOrder(w *writtenTimes) (order, *wear.Refusal) {
 	var fit []orderReading
 	least, evidence := total, ""
 	for _, o := range orders {
-		if o.year == 0 && !w.twoDigit {
+		if o.value == yearDayMonth || o.year == 0 && !w.twoDigit {
 			continue
 		}
 		r := w.readAs(o)
@@ -328,6 +352,31 @@ func (l *ledger) dateOrder(w *writtenTimes) (order, *wear.Refusal) {
 	return best.order, nil
 }
 
+// yearLed asks about dates that begin with the year, where the day standing
+// before the month makes one day run on into the next and the standard's order
+// does not.
+func (l *ledger) yearLed(w *writtenTimes) (o order, asked bool) {
+	standard, turned := orders[2], orders[3]
+	a, b := w.readLed(standard), w.readLed(turned)
+	if len(w.led) == 0 || b.bad > 0 || a.bad == 0 && (a.joined*2 >= a.seams || b.joined <= a.joined) {
+		return orders[0], false
+	}
+	var choices []wear.Choice
+	for _, r := range []orderReading{a, b} {
+		if r.bad*2 < len(w.led) {
+			choices = append(choices, wear.Choice{Value: r.value, Text: r.text, Effect: "first reading would be " + longDate(r.first), Rows: w.show(r.order)})
+		}
+	}
+	if l.ask("day_order", "In which order are the dates written?", choices...) == yearDayMonth {
+		return turned, true
+	}
+	return orders[0], true
+}
+
+func (w *writtenTimes) readLed(o order) orderReading {
+	return w.readUses(o, w.led)
+}
+
 // show writes the first dates as an order reads them.
 func (w *writtenTimes) show(o order) (rows []string) {
 	var last [3]int16
@@ -363,14 +412,16 @@ func (w *writtenTimes) forms() (rows []string) {
 // longestSpan is the longest wear that continuity alone may decide, in days.
 const longestSpan = 60
 
-func (w *writtenTimes) readAs(o order) orderReading {
+func (w *writtenTimes) readAs(o order) orderReading { return w.readUses(o, w.dates) }
+
+func (w *writtenTimes) readUses(o order, dates map[[3]int16]*dayUse) orderReading {
 	r := orderReading{order: o}
 	type used struct {
 		day int64
 		*dayUse
 	}
 	var days []used
-	for parts, u := range w.dates {
+	for parts, u := range dates {
 		st := stamp{form: u.form, parts: parts}
 		d, ok := st.date(o)
 		if !ok || d < 0 || w.now > 0 && d*86400 > w.now+2*86400 {

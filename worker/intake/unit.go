@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"maps"
 	"slices"
+	"time"
 
 	"wearround/worker/wear"
 )
@@ -35,6 +36,7 @@ type series struct {
 	regular           float64  // share of steps of the usual length
 	counter           bool     // every value is the one before plus a constant
 	examples          []string // the first values as written
+	since             string   // when the first of them was, for a choice
 }
 
 // gauge describes numbers as they come by, without keeping them.
@@ -134,6 +136,9 @@ func (lay *layout) seriesOf(t *table, times []rowTime, col int, keep func(row in
 		}
 		g.add(num, scale)
 		v := wear.Reading{Num: num, Scale: scale}.Native()
+		if rows == 0 {
+			s.since = ", from " + lay.localClock(times[r-lay.g.from]) + " on"
+		}
 		if rows++; rows <= maxSamples {
 			s.examples = append(s.examples, t.cell(r, col))
 		}
@@ -151,6 +156,14 @@ func (lay *layout) seriesOf(t *table, times []rowTime, col int, keep func(row in
 		s.regular = float64(steps.usual()) / float64(rows-1)
 	}
 	return g.finish()
+}
+
+// localClock writes a moment by the wearer's clock.
+func (lay *layout) localClock(at rowTime) string {
+	if at.absolute && lay.zone != nil {
+		return time.Unix(at.secs, 0).In(lay.zone).Format("2 January 15:04")
+	}
+	return longClock(at.secs)
 }
 
 // stepCount counts steps in time by their length.
@@ -230,10 +243,10 @@ const (
 	sureMedianMgdl    = 82
 	sureTwentiethMgdl = 60
 
-	// Where the file itself says mg/dL. Real wears with a median of 75 and one
-	// value in twenty at 59 are known (PLoS Biol 2018;16:e2005143).
-	saidMedianMgdl    = 74
-	saidTwentiethMgdl = 57
+	// Where the file itself says mg/dL, a wear in mmol/L with the mark lost
+	// would be two faults at once. Real wears have a median of 75 and more (PLoS
+	// Biol 2018;16:e2005143); one of 6.6 mmol/L with the mark lost has 66.
+	saidMedianMgdl = 68
 )
 
 // byValues tells the unit from range and decimals. lost means that the decimal
@@ -267,7 +280,7 @@ func (l *ledger) unitOf(s *series, stated wear.Unit) (wear.Unit, *wear.Refusal) 
 	case certain && stated == wear.UnitUnknown:
 		l.decisions = append(l.decisions, d)
 		return u, nil
-	case u == wear.MgdL && stated == wear.MgdL && (!lost || s.median > saidMedianMgdl && s.twentieth > saidTwentiethMgdl):
+	case u == wear.MgdL && stated == wear.MgdL && (!lost || s.median > saidMedianMgdl):
 		d.Evidence += "; the file states the same unit, so no decimal mark was lost"
 		d.By, d.Margin = "heading", 0.5
 		l.decisions = append(l.decisions, d)
@@ -280,12 +293,14 @@ func (l *ledger) unitOf(s *series, stated wear.Unit) (wear.Unit, *wear.Refusal) 
 	case certain:
 		text = "The file states " + stated.String() + " but the values look like " + u.String() + ". Which is it?"
 	}
-	choices := []wear.Choice{
-		{Value: "mmol/L", Text: "mmol/L", Effect: "median would be " + median(s, wear.MmolL), Rows: s.show("mmol/L")},
-		{Value: "mg/dL", Text: "mg/dL", Effect: "median would be " + median(s, wear.MgdL), Rows: s.show("mg/dL")},
+	var choices []wear.Choice
+	for _, c := range []wear.Unit{wear.MmolL, wear.MgdL} {
+		if plausible(s.median, c) {
+			choices = append(choices, wear.Choice{Value: c.String(), Text: c.String(), Effect: "median would be " + medianAs(s, c) + s.since, Rows: s.show(c)})
+		}
 	}
 	if u == wear.MgdL {
-		choices = append(choices, wear.Choice{Value: "decimal_lost", Text: "mmol/L with the decimal mark lost", Effect: "the file stays out; export it again without opening it in a spreadsheet", Rows: s.show("was a tenth of that in mmol/L")})
+		choices = append(choices, wear.Choice{Value: "decimal_lost", Text: "mmol/L with the decimal mark lost", Effect: "the median was " + short1(s.median/10) + " mmol/L; the file stays out: export it again without opening it in a spreadsheet", Rows: s.examples})
 	}
 	choices = append(choices, wear.Choice{Value: "stop", Text: "neither, or some in each", Effect: "the file stays out; export it again in one unit"})
 	ask := l.ask
@@ -313,21 +328,26 @@ func (l *ledger) unitOf(s *series, stated wear.Unit) (wear.Unit, *wear.Refusal) 
 	return u, nil
 }
 
-// show writes the first values with words behind them.
-func (s *series) show(words string) (rows []string) {
+// show writes the first values in a unit, and what they are in mmol/L.
+func (s *series) show(u wear.Unit) (rows []string) {
 	for _, e := range s.examples {
-		rows = append(rows, e+" "+words)
+		row := e + " " + u.String()
+		if num, scale, ok := parseNumber(e); ok && u == wear.MgdL {
+			row += ", which is " + short1(wear.Reading{Num: num, Scale: scale, Unit: u}.Mmol()) + " mmol/L"
+		}
+		rows = append(rows, row)
 	}
 	return rows
 }
 
 func short1(v float64) string { return wear.FormatHalfUp(v, 1) }
 
-func median(s *series, u wear.Unit) string {
+// medianAs writes the median in mmol/L, were the values in a unit.
+func medianAs(s *series, u wear.Unit) string {
 	if u == wear.MmolL {
 		return short1(s.median) + " mmol/L"
 	}
-	return short1(s.median) + " mg/dL"
+	return short1(s.median/wear.MgdlPerMmol) + " mmol/L (" + short1(s.median) + " mg/dL)"
 }
 
 func other(u wear.Unit) wear.Unit {

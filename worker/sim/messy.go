@@ -1,6 +1,8 @@
 package sim
 
 import (
+	"cmp"
+	"fmt"
 	"slices"
 	"strconv"
 	"strings"
@@ -37,6 +39,9 @@ type Truly struct {
 	Events   []wear.Event
 }
 
+// holds is what a person would say of a column.
+var holds = map[string]string{"meal": "meal", "symptom": "symptom", "note": "note", "words": "note", "scan": "on_demand", "kind": "kind", "person": "people"}
+
 // NewMessy makes a file from a wear by the difficulties with the given numbers
 // (1 to 33). The same seed and numbers give the same file.
 func NewMessy(seed uint64, classes ...int) *Messy {
@@ -58,6 +63,9 @@ func NewMessy(seed uint64, classes ...int) *Messy {
 	}
 	data := d.bytes()
 	d.answers["glucose_column"] = d.place("glucose")
+	for i, f := range d.columns { // should anybody ask what a column holds
+		d.answers[fmt.Sprintf("holds:%d", i+1)] = cmp.Or(holds[f.key], "aside")
+	}
 	if len(d.people) > 1 && d.language < 0 {
 		d.unnamedPeople()
 	}

@@ -27,9 +27,9 @@ func otherHeadings(c chance, d *document) {
 	case 0:
 		d.language = 1 + c.IntN(len(languages)-3)
 	case 1:
-		d.language, d.foreign = len(languages)-2+c.IntN(2), true
+		d.language, d.foreign, d.open = len(languages)-2+c.IntN(2), true, true
 	case 2:
-		d.language = -1
+		d.language, d.open = -1, true
 		d.drop("meal") // nothing would tell one column of words from the other
 		for _, p := range d.people {
 			p.events = slices.DeleteFunc(p.events, func(e wear.Event) bool { return e.Kind == wear.Meal })
@@ -37,7 +37,7 @@ func otherHeadings(c chance, d *document) {
 	case 3: // the word over the glucose says nothing
 		for i, f := range d.columns {
 			if f.key == "glucose" && f.heading == "" {
-				d.columns[i] = &field{key: "glucose", heading: "Value", cell: f.cell}
+				d.columns[i], d.open = &field{key: "glucose", heading: "Value", cell: f.cell}, true
 			}
 		}
 	default:
