@@ -17,7 +17,10 @@ var labKinds = map[ResultKind]string{
 // where the wear has none of its own.
 func (in *WearInputs) Input(practice *time.Location, p *wear.Protocol) wear.Input {
 	out := wear.Input{
-		Readings: in.Readings, Events: in.Events, Zone: cmp.Or(in.Zone, practice), Context: in.Patient.Context, Asked: in.Asked, SensorKind: in.SensorKind, Protocol: p,
+		Readings: in.Readings, Events: withAdded(in.Events, in.Added), Zone: cmp.Or(in.Zone, practice), Context: in.Patient.Context, Asked: in.Asked, SensorKind: in.SensorKind, Protocol: p,
+	}
+	if born, err := time.Parse(time.DateOnly, in.Patient.BirthDate); err == nil {
+		out.Context.BirthYear = born.Year() // said more exactly
 	}
 	for _, r := range in.Results {
 		if l, ok := r.Lab(); ok {

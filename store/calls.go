@@ -12,7 +12,7 @@ import (
 )
 
 // RecordCall saves the answers of a call sheet. Each symptom becomes an event of
-// the wear, that nothing was felt counts too, and the wear's report is to be made anew; see [Store.Reanalysed].
+// the wear, that nothing was felt counts too, and the wear is judged anew.
 // The conversation counts as a contact that reached the patient.
 func (s *Store) RecordCall(ctx context.Context, a Actor, wearID int64, answers []CallAnswer) (id int64, err error) {
 	if len(answers) == 0 {
@@ -57,10 +57,7 @@ func (s *Store) RecordCall(ctx context.Context, a Actor, wearID int64, answers [
 		if err := t.addEvents(ctx, wearID, id, events); err != nil {
 			return err
 		}
-		if _, err := t.ExecContext(ctx, "UPDATE wears SET next_try = NULL WHERE id = ?", wearID); err != nil {
-			return err
-		}
-		if err := t.outdate(ctx, wearID); err != nil {
+		if err := t.judge(ctx, wearID, nil); err != nil {
 			return err
 		}
 		return t.log(ctx, onWear(wearID), "")
@@ -84,7 +81,7 @@ func (x *CallAnswer) check() error {
 }
 
 // AddEvents adds events to a wear: a symptom, a meal, a fingerstick that the
-// file does not have. The wear's report is to be made anew.
+// file does not have. The wear is judged anew.
 func (s *Store) AddEvents(ctx context.Context, a Actor, wearID int64, events []wear.Event) error {
 	if len(events) == 0 {
 		return invalid("There is nothing to add.")
@@ -95,6 +92,9 @@ func (s *Store) AddEvents(ctx context.Context, a Actor, wearID int64, events []w
 			return err
 		}
 		if err := t.addEvents(ctx, wearID, 0, events); err != nil {
+			return err
+		}
+		if err := t.judge(ctx, wearID, nil); err != nil {
 			return err
 		}
 		return t.log(ctx, onWear(wearID), "")
@@ -122,13 +122,9 @@ func (t *tx) addEvents(ctx context.Context, wearID, callID int64, events []wear.
 			return err
 		}
 	}
-	err := insert(ctx, t, "INSERT INTO added_events (wear_id, call_id, event, made_by, made_at) VALUES (?, nullif(?, 0), ?, ?, ?)", list, func(_ int, event string) []any {
+	return insert(ctx, t, "INSERT INTO added_events (wear_id, call_id, event, made_by, made_at) VALUES (?, nullif(?, 0), ?, ?, ?)", list, func(_ int, event string) []any {
 		return []any{wearID, callID, event, t.actor.UserID, t.now}
 	})
-	if err != nil {
-		return err
-	}
-	return t.outdate(ctx, wearID)
 }
 
 func checkEvent(e *wear.Event, first, last int64) error {
@@ -147,7 +143,7 @@ func checkEvent(e *wear.Event, first, last int64) error {
 }
 
 // WithdrawEvent takes back an event that a person added. It stays on record and
-// counts no more; the wear's report is to be made anew.
+// counts no more; the wear is judged anew.
 func (s *Store) WithdrawEvent(ctx context.Context, a Actor, eventID int64, reason string) error {
 	return s.withdraw(ctx, a, "added_events", "withdraw an event", eventID, reason)
 }
@@ -175,7 +171,7 @@ func (s *Store) withdraw(ctx context.Context, a Actor, table, doing string, id i
 		if err := one(r, err, conflict("This was taken back already. Look again.")); err != nil {
 			return err
 		}
-		if err := t.outdate(ctx, wearID); err != nil {
+		if err := t.judge(ctx, wearID, nil); err != nil {
 			return err
 		}
 		return t.log(ctx, onWear(wearID), strings.TrimSpace(reason))
@@ -183,8 +179,8 @@ func (s *Store) withdraw(ctx context.Context, a Actor, table, doing string, id i
 }
 
 // AddOverride saves a person's word on a stretch of readings: to believe what
-// the rules suspect, or not to believe what they do not. The wear's report is
-// to be made anew.
+// the rules suspect, or not to believe what they do not. The wear is judged
+// anew.
 func (s *Store) AddOverride(ctx context.Context, a Actor, o NewOverride) (id int64, err error) {
 	if err := checkReason(o.Reason); err != nil {
 		return 0, err
@@ -206,7 +202,7 @@ func (s *Store) AddOverride(ctx context.Context, a Actor, o NewOverride) (id int
 		if err != nil {
 			return err
 		}
-		if err := t.outdate(ctx, wearID); err != nil {
+		if err := t.judge(ctx, wearID, nil); err != nil {
 			return err
 		}
 		return t.log(ctx, onWear(wearID), strings.TrimSpace(o.Reason))

@@ -42,10 +42,10 @@ func (s *Store) RecordContact(ctx context.Context, a Actor, wearID int64, c NewC
 		if id, err = t.addContact(ctx, patient, wearID, 0, c); err != nil {
 			return err
 		}
-		if _, err := t.ExecContext(ctx, "UPDATE wears SET next_try = ? WHERE id = ?", stamp(c.NextTry.Unix(), c.NextTry.IsZero()), wearID); err != nil {
+		if err := t.changeWear(ctx, wearID); err != nil {
 			return err
 		}
-		if err := t.changeWear(ctx, wearID); err != nil {
+		if _, err := t.settle(ctx, wearID); err != nil {
 			return err
 		}
 		return t.log(ctx, onWear(wearID), "")

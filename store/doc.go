@@ -13,8 +13,9 @@
 // What people do with a wear begins with [Store.Claim] and ends with
 // [Store.RecordOutcome], the only way by which one leaves the round; [Rules]
 // says what each outcome asks for and which [Recall] follows it. [Store.Review]
-// is all that was recorded on the way. What people add to a wear, [Store.WearInputs]
-// hands to whoever makes its report, and [Store.Reanalysed] takes that back.
+// is all that was recorded on the way. The report is made here, by the
+// transaction that changes anything it is made from ([Store.JudgeBy]), so that
+// no report is ever older than what is in force.
 // [Store.YearAudit] counts, without a name, what came of a year's wears.
 //
 // # Guarantees

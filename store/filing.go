@@ -5,6 +5,7 @@ import (
 	"context"
 	"database/sql"
 	"errors"
+	"hash/fnv"
 	"slices"
 
 	"wearround/worker/wear"
@@ -21,9 +22,9 @@ import (
 // one where several file the same bytes at once. [ErrStale] means that the
 // work must be done again from the start.
 //
-// A wear that is joined with an existing one keeps the time it was first
-// received. Its due time is never put off by more data, but moves forward
-// where the new report is more pressing.
+// The reports are made before the transaction, from what is in force then; what
+// changed meanwhile is judged again inside it. A wear that is joined with an
+// existing one keeps the time it was first received.
 func (s *Store) File(ctx context.Context, f Filing) (fileID int64, wearIDs []int64, err error) {
 	if err := f.check(); err != nil {
 		return 0, nil, err
@@ -34,7 +35,12 @@ func (s *Store) File(ctx context.Context, f Filing) (fileID int64, wearIDs []int
 			return 0, nil, fail("pack a wear", err)
 		}
 	}
+	made, err := s.foresee(ctx, &f, packed)
+	if err != nil {
+		return 0, nil, err
+	}
 	err = s.write(ctx, "file a wear", func(t *tx) error {
+		wearIDs = nil
 		var received int64
 		fileID, received, err = t.saveFile(ctx, fileEntry{
 			drop: f.Drop, sha256: f.SHA256, state: Filed, layout: f.Layout, decisions: f.Decisions,
@@ -62,9 +68,12 @@ func (s *Store) File(ctx context.Context, f Filing) (fileID int64, wearIDs []int
 			if err != nil {
 				return err
 			}
+			if err := t.judge(ctx, id, made); err != nil {
+				return err
+			}
 			wearIDs = append(wearIDs, id)
 		}
-		return nil
+		return t.followed(ctx, &f)
 	})
 	if err != nil {
 		return fileID, nil, err
@@ -86,8 +95,8 @@ func (f *Filing) check() error {
 		if f.patient(i) == 0 {
 			return invalid("A file can only be filed for a patient.")
 		}
-		if w.Report == nil || len(w.Readings) == 0 {
-			return invalid("A wear without readings or without a report cannot be filed.")
+		if len(w.Readings) == 0 {
+			return invalid("A wear without readings cannot be filed.")
 		}
 		if !slices.IsSortedFunc(w.Readings, func(a, b wear.Reading) int { return cmp.Compare(a.At, b.At) }) {
 			return invalid("The readings of a wear must be in time order.")
@@ -110,10 +119,10 @@ func (f *Filing) patient(i int) int64 { return cmp.Or(f.Wears[i].PatientID, f.Pa
 
 // packedWear is a wear in its stored form.
 type packedWear struct {
-	days           []packedDay
-	prints         []int64
-	report, events []byte
-	ledger         string
+	days   []packedDay
+	prints []int64
+	events []byte
+	trace  int64 // hash of readings and events
 }
 
 type packedDay struct {
@@ -143,16 +152,12 @@ func packWear(w *WearFiling) (p packedWear, err error) {
 		return p, err
 	}
 	p.prints = prints(w.Readings)
-	p.report, p.ledger, err = packReport(w.Report)
-	return p, err
-}
-
-func packReport(r *wear.Report) (whole []byte, short string, err error) {
-	if whole, err = deflate(r); err != nil {
-		return nil, "", err
+	h := fnv.New64a()
+	for _, d := range p.days {
+		h.Write(d.blob)
 	}
-	short, err = text(ledgerOf(r))
-	return whole, short, err
+	p.trace, err = hashOf(h.Sum64(), events)
+	return p, err
 }
 
 // unfile takes away the links of a file that is filed again. The wears that it
@@ -180,42 +185,24 @@ func (t *tx) unfile(ctx context.Context, f *Filing, fileID int64) error {
 }
 
 // saveWear inserts a wear, or replaces the one that it was joined with, and
-// links it to the file.
+// links it to the file. Its report is still to be made; see judge.
 func (t *tx) saveWear(ctx context.Context, w *WearFiling, p packedWear, patientID, fileID, received int64) (id int64, err error) {
-	priority := w.Report.Priority
-	due := received + int64(priority.DueDays)*daySeconds
 	first, last := w.Readings[0].At, w.Readings[len(w.Readings)-1].At
-	if w.WearID == 0 {
-		err = t.QueryRowContext(ctx, `INSERT INTO wears
-			(patient_id, sensor_kind, first_at, last_at, readings, doubted, received_at, due_at, open, tier, first_tier, score, changed)
-			VALUES (?, ?, ?, ?, ?, ?, ?, ?, 1, ?9, ?9, ?, ?) RETURNING id`,
-			patientID, w.SensorKind, first, last, len(w.Readings), w.Report.Doubted(), received, due, priority.Tier, priority.Score, t.version).Scan(&id)
+	if id = w.WearID; id == 0 {
+		err = t.QueryRowContext(ctx, `INSERT INTO wears (patient_id, sensor_kind, first_at, last_at, readings, received_at, due_at, open, tier, score, changed)
+			VALUES (?1, '', ?2, ?3, 0, ?4, ?4, 1, ?5, 0, ?6) RETURNING id`, patientID, first, last, received, wear.CannotTell, t.version).Scan(&id)
 		if err != nil {
 			return 0, err
 		}
-		if err := t.newWear(ctx, patientID, id, first); err != nil {
-			return 0, err
-		}
-	} else {
-		id = w.WearID
-		for _, old := range append([]int64{id}, w.Absorbs...) {
-			if received, due, err = t.retire(ctx, w, old, patientID, received, due); err != nil {
-				return 0, err
-			}
-		}
-		// What was closed opens again when it has something new to look at.
-		_, err = t.ExecContext(ctx, `UPDATE wears SET patient_id = ?, stale = 0, sensor_kind = ?, first_at = ?, last_at = ?, readings = ?, doubted = ?,
-			received_at = ?, due_at = ?, open = max(open, ?), tier = ?, score = ?, changed = ? WHERE id = ?`,
-			patientID, w.SensorKind, first, last, len(w.Readings), w.Report.Doubted(), received, due, w.New > 0, priority.Tier, priority.Score, t.version, id)
-		if err != nil {
-			return 0, err
-		}
-		if p.events, err = t.ownEvents(ctx, id, w.Events, p.events); err != nil {
-			return 0, err
-		}
+	} else if received, err = t.retireAll(ctx, w, patientID, received); err != nil {
+		return 0, err
 	}
-	if _, err := t.ExecContext(ctx, "INSERT INTO reports (wear_id, engine, protocol, ledger, report, events) VALUES (?, ?, ?, ?, ?, ?)",
-		id, w.Report.Engine, w.Report.Protocol, p.ledger, p.report, p.events); err != nil {
+	_, err = t.ExecContext(ctx, "UPDATE wears SET patient_id = ?, sensor_kind = ?, first_at = ?, last_at = ?, readings = ?, trace = ?, received_at = ? WHERE id = ?",
+		patientID, w.SensorKind, first, last, len(w.Readings), p.trace, received, id)
+	if err != nil {
+		return 0, err
+	}
+	if _, err := t.ExecContext(ctx, "INSERT INTO reports (wear_id, engine, protocol, ledger, report, events) VALUES (?, '', '', '{}', x'', ?)", id, p.events); err != nil {
 		return 0, err
 	}
 	err = insert(ctx, t, "INSERT INTO wear_days (wear_id, day, readings) VALUES (?, ?, ?)", p.days, func(_ int, d packedDay) []any {
@@ -230,65 +217,114 @@ func (t *tx) saveWear(ctx context.Context, w *WearFiling, p packedWear, patientI
 	if err != nil {
 		return 0, err
 	}
-	if err := t.saveFlags(ctx, id, w.Report.Flags); err != nil {
-		return 0, err
-	}
 	if err := t.link(ctx, fileID, id, w.New, w.Same, w.Conflicts); err != nil {
 		return 0, err
 	}
-	if err := t.followZone(ctx, id, w.Zone); err != nil {
-		return 0, err
-	}
-	if err := t.outdateFiled(ctx, id); err != nil {
+	if err := t.followZone(ctx, id); err != nil {
 		return 0, err
 	}
 	return id, t.log(ctx, onWear(id), "")
 }
 
-func (t *tx) saveFlags(ctx context.Context, wearID int64, flags []wear.Flag) error {
-	return insert(ctx, t, "INSERT INTO wear_flags (wear_id, place, code, tier) VALUES (?, ?, ?, ?)", flags, func(i int, f wear.Flag) []any {
-		return []any{wearID, i, f.Code, f.Tier}
-	})
+// followed sees to what depends on which wears a patient has: recalls for
+// another wear, and older wears that are on the round for what is known of the
+// patient, for which the newest stands now.
+func (t *tx) followed(ctx context.Context, f *Filing) error {
+	for _, patientID := range f.patients() {
+		if err := t.recallWears(ctx, patientID); err != nil {
+			return err
+		}
+		rows, err := t.QueryContext(ctx, "SELECT id FROM wears WHERE patient_id = ? AND back_at <> 0 AND joined_into IS NULL", patientID)
+		ids, err := collect(rows, err, scanID)
+		if err != nil {
+			return err
+		}
+		for _, id := range ids {
+			if _, err := t.settle(ctx, id); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
+// patients are those whose wears are filed.
+func (f *Filing) patients() []int64 {
+	var ids []int64
+	for i := range f.Wears {
+		ids = append(ids, f.patient(i))
+	}
+	slices.Sort(ids)
+	return slices.Compact(ids)
+}
+
+// retireAll takes away the contents of the wears that one takes the place of,
+// and gives when the first of them was received, whose first tier holds.
+func (t *tx) retireAll(ctx context.Context, w *WearFiling, patientID, received int64) (int64, error) {
+	first := wear.Tier("")
+	for i, id := range append([]int64{w.WearID}, w.Absorbs...) {
+		at, tier, err := t.retire(ctx, w, id, patientID)
+		if err != nil {
+			return 0, err
+		}
+		if i == 0 || at < received {
+			first = tier
+		}
+		received = min(received, at)
+	}
+	_, err := t.ExecContext(ctx, "UPDATE wears SET first_tier = ? WHERE id = ?", first, w.WearID)
+	return received, err
 }
 
 // retire takes the contents of an existing wear away, to be replaced by those
-// of w. It gives the earlier of each of the two times.
-func (t *tx) retire(ctx context.Context, w *WearFiling, id, patientID, received, due int64) (int64, int64, error) {
-	var owner, hadReceived, hadDue int64
-	err := t.QueryRowContext(ctx, "SELECT patient_id, received_at, due_at FROM wears WHERE id = ? AND joined_into IS NULL", id).
-		Scan(&owner, &hadReceived, &hadDue)
+// of w. It gives when it was received and its first tier.
+func (t *tx) retire(ctx context.Context, w *WearFiling, id, patientID int64) (received int64, first wear.Tier, err error) {
+	var owner int64
+	err = t.QueryRowContext(ctx, "SELECT patient_id, received_at, first_tier FROM wears WHERE id = ? AND joined_into IS NULL", id).
+		Scan(&owner, &received, &first)
 	if errors.Is(err, sql.ErrNoRows) || err == nil && owner != patientID && !w.Moves {
-		return 0, 0, ErrStale // joined or moved meanwhile
+		return 0, "", ErrStale // joined or moved meanwhile
 	}
 	if err != nil {
-		return 0, 0, err
+		return 0, "", err
 	}
-	if owner != patientID {
-		if err := t.moveFiles(ctx, id, patientID); err != nil {
-			return 0, 0, err
-		}
-		if err := t.moveReview(ctx, id, patientID); err != nil {
-			return 0, 0, err
-		}
-	}
-	into := w.WearID
 	for _, table := range []string{"reports", "wear_days", "wear_flags", "wear_prints"} {
 		if _, err := t.ExecContext(ctx, "DELETE FROM "+table+" WHERE wear_id = ?", id); err != nil {
-			return 0, 0, err
+			return 0, "", err
 		}
 	}
-	if id != into {
+	if owner != patientID {
+		if err := t.moveWear(ctx, id, owner, patientID); err != nil {
+			return 0, "", err
+		}
+	}
+	if into := w.WearID; id != into {
 		if err := t.moveLinks(ctx, id, into); err != nil {
-			return 0, 0, err
+			return 0, "", err
 		}
 		if err := t.carryOver(ctx, id, into); err != nil {
-			return 0, 0, err
+			return 0, "", err
 		}
 		if _, err := t.ExecContext(ctx, "UPDATE wears SET open = 0, joined_into = ?, changed = ? WHERE id = ?", into, t.version, id); err != nil {
-			return 0, 0, err
+			return 0, "", err
 		}
 	}
-	return min(received, hadReceived), min(due, hadDue), nil
+	return received, first, nil
+}
+
+// moveWear makes a wear another patient's, with its files and what goes with
+// it; the recalls of whose it was not are as they were before it.
+func (t *tx) moveWear(ctx context.Context, wearID, from, to int64) error {
+	if err := t.moveFiles(ctx, wearID, to); err != nil {
+		return err
+	}
+	if err := t.moveReview(ctx, wearID, to); err != nil {
+		return err
+	}
+	if _, err := t.ExecContext(ctx, "UPDATE wears SET patient_id = ?, changed = ? WHERE id = ?", to, t.version, wearID); err != nil {
+		return err
+	}
+	return t.recallWears(ctx, from)
 }
 
 // moveFiles makes the files that brought nothing but one wear those of another

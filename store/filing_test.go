@@ -41,6 +41,7 @@ func TestFileRoundTrip(t *testing.T) {
 	f.Wears[0].Events = append(f.Wears[0].Events,
 		wear.Event{At: f.Wears[0].Readings[9].At, Minutes: 30, Kind: wear.Exercise, Label: "brisk walk – uphill"},
 		wear.Event{At: f.Wears[0].Readings[9].At, Kind: wear.Fingerstick, Value: wear.Reading{At: f.Wears[0].Readings[9].At, Num: 61, Scale: 1, Unit: wear.MmolL}})
+	storetest.Says(&f.Wears[0], storetest.Said(&f.Wears[0]))
 	if n, err := s.Counts(ctx); err != nil || n != (store.Counts{Patients: 1}) {
 		t.Errorf("counts before: %+v, %v", n, err)
 	}
@@ -76,7 +77,7 @@ func TestFileRoundTrip(t *testing.T) {
 	}
 	want := store.Wear{
 		ID: wears[0], Patient: p, SensorKind: "A", ReceivedAt: clock.Now(), DueAt: clock.Now().AddDate(0, 0, 7),
-		Report: f.Wears[0].Report, Files: []store.WearFile{{File: file, New: len(f.Wears[0].Readings)}},
+		Report: storetest.Said(&f.Wears[0]), Files: []store.WearFile{{File: file, New: len(f.Wears[0].Readings)}},
 	}
 	if diff := cmp.Diff(want, w); diff != "" {
 		t.Errorf("wear (-want +got):\n%s", diff)
@@ -118,7 +119,6 @@ func TestFileIsAllOrNothing(t *testing.T) {
 		{"no such patient", func(f *store.Filing) { f.PatientID = 99 }, store.Invalid},
 		{"no patient", func(f *store.Filing) { f.PatientID = 0 }, store.Invalid},
 		{"no wear", func(f *store.Filing) { f.Wears = nil }, store.Invalid},
-		{"no report", func(f *store.Filing) { f.Wears[0].Report = nil }, store.Invalid},
 		{"no readings", func(f *store.Filing) { f.Wears[0].Readings = nil }, store.Invalid},
 		{"readings out of order", func(f *store.Filing) { slices.Reverse(f.Wears[0].Readings) }, store.Invalid},
 		{"a bad hash", func(f *store.Filing) { f.SHA256 = "ABC" }, store.Invalid},
@@ -185,7 +185,7 @@ func TestJoin(t *testing.T) {
 	part := func(n int, from, to int, tier wear.Tier, flags ...string) store.Filing {
 		g := storetest.Filing(n, p.ID, clock.Now(), 14, tier, 5, flags...)
 		g.Wears[0].Readings = all[from:to]
-		g.Wears[0].Report = storetest.Report(all[from:to], tier, 5, flags...)
+		storetest.Says(&g.Wears[0], storetest.Report(all[from:to], tier, 5, flags...))
 		g.Wears[0].New = to - from
 		return g
 	}
@@ -229,8 +229,8 @@ func TestJoin(t *testing.T) {
 	if !w.ReceivedAt.Equal(received) {
 		t.Errorf("received %v, want the first, %v", w.ReceivedAt, received)
 	}
-	// Both were due after 28 days; the joined one is for today, on day 20.
-	if want := clock.Now(); !w.DueAt.Equal(want) {
+	// Both were due after 28 days; the joined one was for today from the first.
+	if want := received; !w.DueAt.Equal(want) {
 		t.Errorf("due %v, want %v", w.DueAt, want)
 	}
 	readings, _, err := s.Trace(ctx, two)
@@ -250,13 +250,13 @@ func TestJoin(t *testing.T) {
 		t.Errorf("joining with a wear that is gone: %v, want ErrStale", err)
 	}
 
-	// Less pressing data do not put a due time off.
+	// The due day is that of the judgement in force, whatever was said before.
 	clock.Advance(time.Hour)
 	g = part(5, 0, 4032, wear.Routine)
 	g.Wears[0].WearID = one
 	storetest.File(t, s, g)
-	if later, err := s.Wear(ctx, one); err != nil || !later.DueAt.Equal(w.DueAt) {
-		t.Errorf("due %v, %v; want %v as before", later.DueAt, err, w.DueAt)
+	if later, err := s.Wear(ctx, one); err != nil || !later.DueAt.Equal(received.AddDate(0, 0, 28)) {
+		t.Errorf("due %v, %v; want 28 days from %v", later.DueAt, err, received)
 	}
 }
 

@@ -24,7 +24,8 @@ func TestKindMeasures(t *testing.T) {
 	} {
 		p := storetest.AddPatient(t, s, i+1)
 		f := storetest.Filing(i+1, p.ID, clock.Now(), 14, c.tier, 1)
-		f.Wears[0].SensorKind, f.Wears[0].Report.Metrics = c.kind, c.m
+		f.Wears[0].SensorKind = c.kind
+		storetest.Change(&f.Wears[0], func(r *wear.Report) { r.Metrics = c.m })
 		if _, _, err := s.File(ctx, f); err != nil {
 			t.Fatal(err)
 		}

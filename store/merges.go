@@ -51,7 +51,7 @@ func (s *Store) Merge(ctx context.Context, a Actor, kept, dropped int64, reason 
 		if _, err := t.ExecContext(ctx, "UPDATE patients SET merged_into = ?, changed = ? WHERE id = ?", kept, t.version, dropped); err != nil {
 			return err
 		}
-		if err := t.moved(ctx, kept, moved["wears"]); err != nil {
+		if err := t.regroup(ctx, kept); err != nil {
 			return err
 		}
 		err = t.QueryRowContext(ctx, "INSERT INTO merges (kept, dropped, reason, moved, made_by, made_at) VALUES (?, ?, ?, ?, ?, ?) RETURNING id",
@@ -65,17 +65,6 @@ func (s *Store) Merge(ctx context.Context, a Actor, kept, dropped int64, reason 
 		return t.log(ctx, onPatient(dropped), strings.TrimSpace(reason))
 	})
 	return id, err
-}
-
-// moved stamps wears that have another patient now: the context is that one's.
-func (t *tx) moved(ctx context.Context, patientID int64, wears []int64) error {
-	list, err := text(wears)
-	if err != nil {
-		return err
-	}
-	_, err = t.ExecContext(ctx, "UPDATE wears SET changed = ?, stale = max(stale, open) WHERE patient_id = ? AND id IN (SELECT value FROM json_each(?))",
-		t.version, patientID, list)
-	return err
 }
 
 // UndoMerge takes a merge back: everything that moved goes back, with what was
@@ -138,7 +127,7 @@ func (s *Store) UndoMerge(ctx context.Context, a Actor, mergeID int64, reason st
 		if _, err := t.ExecContext(ctx, "UPDATE patients SET merged_into = NULL, changed = ? WHERE id = ?", t.version, m.Dropped); err != nil {
 			return err
 		}
-		if err := t.moved(ctx, m.Dropped, moved["wears"]); err != nil {
+		if err := t.regroup(ctx, m.Kept, m.Dropped); err != nil {
 			return err
 		}
 		if _, err := t.ExecContext(ctx, "UPDATE merges SET undone_at = ? WHERE id = ?", t.now, mergeID); err != nil {
@@ -149,6 +138,19 @@ func (s *Store) UndoMerge(ctx context.Context, a Actor, mergeID int64, reason st
 		}
 		return t.log(ctx, onPatient(m.Dropped), strings.TrimSpace(reason))
 	})
+}
+
+// regroup works out anew what depends on which rows are a patient's.
+func (t *tx) regroup(ctx context.Context, patients ...int64) error {
+	for _, id := range patients {
+		if err := t.recallWears(ctx, id); err != nil {
+			return err
+		}
+		if err := t.judgePatient(ctx, id); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 const mergeColumns = `merges.id, kept, dropped, reason, users.id, users.name, made_at, coalesce(undone_at, 0)

@@ -12,6 +12,8 @@ import (
 	"strings"
 	"sync/atomic"
 	"time"
+
+	"wearround/worker/wear"
 )
 
 // Store is one open database. Its methods may be called from any goroutine.
@@ -30,6 +32,7 @@ type Store struct {
 	counted counted
 
 	auditKey []byte // see [Store.SetAuditKey]
+	judging  judgingBox
 	chain    atomic.Pointer[AuditCheck]
 }
 
@@ -63,6 +66,9 @@ func open(ctx context.Context, path string, now func() time.Time) (_ *Store, err
 		return nil, err
 	}
 	s := &Store{now: now, path: path}
+	if err := s.JudgeBy(Judging{Protocol: wear.DefaultProtocol(), Zone: time.UTC}); err != nil {
+		return nil, err
+	}
 	if s.schema, err = migrate(ctx, path, now); err != nil {
 		return nil, err
 	}
@@ -203,6 +209,7 @@ type tx struct {
 	*sql.Tx
 	now     int64 // seconds since 1970-01-01 UTC
 	version int64 // 0 until [tx.bump]
+	by      *basis
 
 	// For the audit log.
 	key    []byte
@@ -221,7 +228,7 @@ func (s *Store) write(ctx context.Context, doing string, f func(*tx) error) erro
 		return fail(doing, err)
 	}
 	defer t.Rollback() // does nothing after Commit
-	w := &tx{Tx: t, now: s.now().Unix(), key: s.auditKey, actor: actorOf(ctx), doing: doing}
+	w := &tx{Tx: t, now: s.now().Unix(), by: s.judging.Load(), key: s.auditKey, actor: actorOf(ctx), doing: doing}
 	err = f(w)
 	if err == nil && w.version != 0 && !w.logged {
 		err = w.log(ctx, onData, "")

@@ -70,9 +70,6 @@ func (t *tx) saveOutcome(ctx context.Context, o NewOutcome, rule Rule, corrects 
 	if err != nil {
 		return WearOutcome{}, err
 	}
-	if at.stale {
-		return WearOutcome{}, conflict("The report is being made anew because something was added. Look at it again in a moment, then record the outcome.")
-	}
 	clinician := slices.Contains(clinicians, t.actor.Role)
 	switch why := rule.Barred(at.standing); {
 	case why != "" && !clinician:
@@ -89,10 +86,13 @@ func (t *tx) saveOutcome(ctx context.Context, o NewOutcome, rule Rule, corrects 
 	if err != nil {
 		return WearOutcome{}, err
 	}
+	if err := t.changeWear(ctx, o.WearID); err != nil {
+		return WearOutcome{}, err
+	}
 	var id int64
-	err = t.QueryRowContext(ctx, `INSERT INTO outcomes (wear_id, kind, reason, made_by, role, made_at, tier, flags, corrects)
-		VALUES (?, ?, ?, ?, ?, ?, ?, ?, nullif(?, 0)) RETURNING id`,
-		o.WearID, o.Kind, strings.TrimSpace(o.Reason), t.actor.UserID, t.actor.Role, t.now, at.tier, flags, corrects).Scan(&id)
+	err = t.QueryRowContext(ctx, `INSERT INTO outcomes (wear_id, kind, reason, made_by, role, made_at, tier, flags, corrects, evidence, readings, due_at, version)
+		SELECT id, ?, ?, ?, ?, ?, tier, ?, nullif(?, 0), evidence, readings, due_at, ? FROM wears WHERE id = ? RETURNING id`,
+		o.Kind, strings.TrimSpace(o.Reason), t.actor.UserID, t.actor.Role, t.now, flags, corrects, t.version, o.WearID).Scan(&id)
 	if err != nil {
 		return WearOutcome{}, err
 	}
@@ -103,11 +103,7 @@ func (t *tx) saveOutcome(ctx context.Context, o NewOutcome, rule Rule, corrects 
 			return WearOutcome{}, err
 		}
 	}
-	if err := t.bump(ctx); err != nil {
-		return WearOutcome{}, err
-	}
-	if _, err := t.ExecContext(ctx, "UPDATE wears SET open = 0, claimed_by = NULL, claimed_until = 0, next_try = NULL, changed = ? WHERE id = ?",
-		t.version, o.WearID); err != nil {
+	if _, err := t.settle(ctx, o.WearID); err != nil {
 		return WearOutcome{}, err
 	}
 	if err := t.log(ctx, onWear(o.WearID), string(o.Kind)); err != nil {
@@ -120,7 +116,6 @@ func (t *tx) saveOutcome(ctx context.Context, o NewOutcome, rule Rule, corrects 
 type wearNow struct {
 	patient  int64
 	tier     wear.Tier
-	stale    bool
 	flags    []string // codes
 	standing []wear.Flag
 }
@@ -128,8 +123,8 @@ type wearNow struct {
 func (t *tx) standing(ctx context.Context, wearID int64) (wearNow, error) {
 	w := wearNow{flags: []string{}}
 	var packed []byte
-	err := t.QueryRowContext(ctx, "SELECT patient_id, tier, stale, report FROM wears JOIN reports ON wear_id = id WHERE id = ?", wearID).
-		Scan(&w.patient, &w.tier, &w.stale, &packed)
+	err := t.QueryRowContext(ctx, "SELECT patient_id, tier, report FROM wears JOIN reports ON wear_id = id WHERE id = ?", wearID).
+		Scan(&w.patient, &w.tier, &packed)
 	if err != nil {
 		return w, err
 	}
@@ -213,11 +208,14 @@ func (s *Store) UndoOutcome(ctx context.Context, a Actor, outcomeID int64) error
 		if err := t.cancelRecalls(ctx, o.ID, "the outcome was undone"); err != nil {
 			return err
 		}
-		if err := t.bump(ctx); err != nil {
+		if _, err := t.settle(ctx, o.WearID); err != nil {
 			return err
 		}
-		if _, err := t.ExecContext(ctx, "UPDATE wears SET open = 1, claimed_by = ?, claimed_until = ?, changed = ? WHERE id = ?",
-			a.UserID, t.now+int64(Lease/time.Second), t.version, o.WearID); err != nil {
+		if _, err := t.ExecContext(ctx, "UPDATE wears SET claimed_by = ?, claimed_until = ? WHERE id = ? AND open = 1",
+			a.UserID, t.now+int64(Lease/time.Second), o.WearID); err != nil {
+			return err
+		}
+		if err := t.changeWear(ctx, o.WearID); err != nil {
 			return err
 		}
 		return t.log(ctx, onWear(o.WearID), string(o.Kind))
@@ -281,11 +279,17 @@ func (s *Store) Reopen(ctx context.Context, a Actor, wearID int64, reason string
 		if err != nil {
 			return err
 		}
-		if err := t.bump(ctx); err != nil {
+		r, err := t.ExecContext(ctx, `INSERT INTO reopenings (wear_id, outcome_id, reason, made_by, made_at)
+			SELECT wears.id, max(o.id), ?1, ?2, ?3 FROM wears JOIN outcomes o ON o.wear_id = wears.id
+			WHERE wears.id = ?4 AND open = 0 AND undone_at IS NULL AND NOT EXISTS (SELECT * FROM outcomes WHERE corrects = o.id) GROUP BY wears.id`,
+			strings.TrimSpace(reason), a.UserID, t.now, wearID)
+		if err := one(r, err, conflict("This wear is on the round already.")); err != nil {
 			return err
 		}
-		r, err := t.ExecContext(ctx, "UPDATE wears SET open = 1, changed = ? WHERE id = ? AND open = 0", t.version, wearID)
-		if err := one(r, err, conflict("This wear is on the round already.")); err != nil {
+		if err := t.changeWear(ctx, wearID); err != nil {
+			return err
+		}
+		if _, err := t.settle(ctx, wearID); err != nil {
 			return err
 		}
 		return t.log(ctx, onWear(wearID), strings.TrimSpace(reason))

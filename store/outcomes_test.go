@@ -32,19 +32,17 @@ func (w *ward) review(t *testing.T) store.Review {
 	return v
 }
 
-// reanalyse makes the report of the wear anew, with the given flags.
+// reanalyse has the wear judged with the given flags, by something added to it.
 func (w *ward) reanalyse(t *testing.T, flags ...string) {
+	t.Helper()
+	w.judged(t, wear.ThisWeek, flags...)
+}
+
+func (w *ward) judged(t *testing.T, tier wear.Tier, flags ...string) {
 	t.Helper()
 	in, err := w.WearInputs(ctx, w.wear)
 	must(t, err)
-	report, err := w.Wear(ctx, w.wear)
-	must(t, err)
-	report.Report.Flags = nil
-	for _, f := range flags {
-		report.Report.Flags = append(report.Report.Flags, wear.Flag{Code: f, Tier: wear.ThisWeek})
-	}
-	_, _, err = w.Reanalysed(ctx, w.nurse, w.wear, in.Version, report.Report)
-	must(t, err)
+	must(t, w.AddEvents(ctx, w.nurse, w.wear, []wear.Event{storetest.Verdict(in.Readings[0].At, tier, 4, flags...)}))
 }
 
 // Every outcome: refused while what it asks for is missing, then the wear is
@@ -160,8 +158,6 @@ func TestDipWithSymptomNeedsAClinician(t *testing.T) {
 	_, err := w.RecordCall(ctx, w.nurse, w.wear, []store.CallAnswer{{Asked: at, Felt: store.FeltYes, At: at, Words: "shaky", Relieved: store.FeltYes}})
 	must(t, err)
 	well := w.outcome(store.ToldWell)
-	_, err = w.RecordOutcome(ctx, w.nurse, well)
-	wants(t, err, store.Conflict, "being made anew")
 	w.reanalyse(t, wear.FlagDipSymptom)
 	well.Reason = "it passed"
 	_, err = w.RecordOutcome(ctx, w.nurse, well)
@@ -357,33 +353,22 @@ func TestAdditions(t *testing.T) {
 	}
 	in, err := w.WearInputs(ctx, w.wear)
 	must(t, err)
-	if len(in.Events) != len(events) || len(in.Overrides) != 1 || in.Overrides[0].Believe || in.Patient.ID != w.patient.ID || in.SensorKind != "A" {
+	if len(in.Events)+len(in.Added) != len(events) || len(in.Overrides) != 1 || in.Overrides[0].Believe || in.Patient.ID != w.patient.ID || in.SensorKind != "A" {
 		t.Errorf("inputs: %d events, %+v", len(in.Events), in.Overrides)
 	}
 	v := w.review(t)
-	if !v.Stale || len(v.Calls) != 1 || len(v.Calls[0].Answers) != 3 || len(v.Events) != 2 || len(v.Contacts) != 1 || !v.Contacts[0].Reached || v.Events[0].CallID != v.Calls[0].ID {
+	if len(v.Calls) != 1 || len(v.Calls[0].Answers) != 3 || len(v.Events) != 2 || len(v.Contacts) != 1 || !v.Contacts[0].Reached || v.Events[0].CallID != v.Calls[0].ID {
 		t.Errorf("review: %+v", v)
 	}
 
-	// A report made from what was there before is refused.
 	must(t, w.WithdrawEvent(ctx, w.nurse, v.Events[1].ID, "another day"))
-	report, err := w.Wear(ctx, w.wear)
-	must(t, err)
-	report.Report.Priority.Tier, report.Report.Priority.DueDays = wear.Today, 0
-	_, _, err = w.Reanalysed(ctx, w.nurse, w.wear, in.Version, report.Report)
-	if err == nil || store.CodeOf(err) != store.Conflict {
-		t.Errorf("an old report: %v", err)
-	}
 	in, err = w.WearInputs(ctx, w.wear)
 	must(t, err)
-	if has(in.Events, stick) != 0 || has(in.Events, shaky) != 1 {
+	if has(in.Added, stick) != 0 || has(in.Added, shaky) != 1 {
 		t.Error("what was withdrawn still counts")
 	}
-	old, now, err := w.Reanalysed(ctx, w.nurse, w.wear, in.Version, report.Report)
-	if must(t, err); old != wear.ThisMonth || now != wear.Today {
-		t.Errorf("from %s to %s", old, now)
-	}
-	if r := w.row(t, w.wear); r.Priority.Tier != wear.Today || !r.DueAt.Equal(r.ReceivedAt) || w.review(t).Stale {
+	w.judged(t, wear.Today)
+	if r := w.row(t, w.wear); r.Priority.Tier != wear.Today || !r.DueAt.Equal(r.ReceivedAt) {
 		t.Errorf("place: %s, due %v", r.Priority.Tier, r.DueAt)
 	}
 	must(t, w.WithdrawOverride(ctx, w.nurse, overID, "the wearer says no"))
@@ -410,43 +395,6 @@ func TestAdditions(t *testing.T) {
 
 func second[T any](_ T, err error) error { return err }
 
-// A file's report knows nothing of what people added, so it is made anew.
-func TestFiledReportIsMadeAnew(t *testing.T) {
-	w := newWard(t)
-	stale := func(want bool) {
-		t.Helper()
-		list, err := w.StaleWears(ctx)
-		must(t, err)
-		if got := len(list) > 0; got != want {
-			t.Errorf("stale: %t, want %t", got, want)
-		}
-	}
-	stale(false)
-	at := w.row(t, w.wear).Start
-	_, err := w.AddOverride(ctx, w.nurse, store.NewOverride{WearID: w.wear, From: at, To: at.Add(time.Hour), Reason: "slept on it"})
-	must(t, err)
-	w.reanalyse(t)
-	stale(false)
-	readings, events, err := w.Trace(ctx, w.wear)
-	must(t, err)
-	storetest.File(t, w.Store, w.again(readings, events))
-	stale(true)
-	w.reanalyse(t)
-	id, err := w.AddResult(ctx, w.nurse, w.hba1c(0))
-	must(t, err)
-	w.reanalyse(t)
-	stale(false)
-	w.wear = w.file(t)
-	stale(true)
-	must(t, w.WithdrawResult(ctx, w.nurse, id, "another patient's"))
-	for _, id := range []int64{1, 2} {
-		w.wear = id
-		w.reanalyse(t)
-	}
-	w.file(t)
-	stale(false)
-}
-
 // An event that somebody added stays theirs when another file joins the wear,
 // and can still be taken back.
 func TestAddedEventSurvivesAJoin(t *testing.T) {
@@ -455,7 +403,7 @@ func TestAddedEventSurvivesAJoin(t *testing.T) {
 	_, before, err := w.Trace(ctx, w.wear)
 	must(t, err)
 	must(t, w.AddEvents(ctx, w.nurse, w.wear, []wear.Event{shaky}))
-	readings, events, err := w.Trace(ctx, w.wear)
+	readings, events, err := w.FileTrace(ctx, w.wear)
 	must(t, err)
 	f := w.again(readings, events)
 	if got := storetest.File(t, w.Store, f); got != w.wear {

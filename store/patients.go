@@ -44,6 +44,9 @@ func (s *Store) AddPatients(ctx context.Context, patients []Patient) error {
 			if err != nil {
 				return err
 			}
+			if err := t.judgePatient(ctx, id); err != nil {
+				return err
+			}
 			if err := t.log(ctx, onPatient(id), ""); err != nil {
 				return err
 			}

@@ -68,19 +68,51 @@ func (t *tx) cancelRecalls(ctx context.Context, outcomeID int64, reason string) 
 	return err
 }
 
-// newWear closes the patient's recalls for another wear once one that began
-// after it is filed.
-func (t *tx) newWear(ctx context.Context, patientID, wearID, firstAt int64) error {
-	rows, err := t.QueryContext(ctx, `UPDATE recalls SET state = 'done', closed_at = ?1, closed_by = 0, new_wear_id = ?2
-		WHERE patient_id = ?3 AND kind = 'new_wear' AND closed_at IS NULL
-			AND coalesce((SELECT last_at FROM wears WHERE wears.id = recalls.wear_id), made_at) < ?4 RETURNING id`,
-		t.now, wearID, patientID, firstAt)
-	closed, err := collect(rows, err, scanID)
-	if err != nil || len(closed) == 0 {
+// recallWears works out which recalls of a patient for another wear have been
+// answered, by the first wear that began after the one that they are about (or
+// after they were made). One that the program closed for a wear that is not
+// the patient's any more is open again; what people closed stays closed.
+func (t *tx) recallWears(ctx context.Context, patientID int64) error {
+	type change struct{ recall, wear, at int64 }
+	var list []change
+	rows, err := t.QueryContext(ctx, `SELECT r.id, coalesce(n.id, 0), coalesce(max(r.made_at, n.received_at), 0)
+		FROM recalls r LEFT JOIN wears n ON n.id = (SELECT id FROM wears w WHERE w.patient_id = r.patient_id AND w.joined_into IS NULL
+			AND w.first_at > coalesce((SELECT last_at FROM wears WHERE wears.id = r.wear_id), r.made_at) ORDER BY w.received_at, w.id LIMIT 1)
+		WHERE r.patient_id = ? AND r.kind = 'new_wear' AND (r.closed_at IS NULL OR r.closed_by = 0) AND n.id IS NOT r.new_wear_id`, patientID)
+	err = each(rows, err, func(rows *sql.Rows) error {
+		var c change
+		err := rows.Scan(&c.recall, &c.wear, &c.at)
+		list = append(list, c)
+		return err
+	})
+	if err != nil || len(list) == 0 {
 		return err
 	}
-	return t.append(ctx, AuditRow{Action: "close a recall", Object: "patient", ObjectID: patientID, Outcome: done})
+	if err := t.bump(ctx); err != nil {
+		return err
+	}
+	for _, c := range list {
+		if c.wear == 0 {
+			_, err = t.ExecContext(ctx, `UPDATE recalls SET closed_at = NULL, closed_by = NULL, new_wear_id = NULL, state = `+openState+` WHERE id = ?`, c.recall)
+		} else {
+			_, err = t.ExecContext(ctx, "UPDATE recalls SET state = 'done', closed_at = ?, closed_by = 0, new_wear_id = ? WHERE id = ?", c.at, c.wear, c.recall)
+		}
+		if err != nil {
+			return err
+		}
+		action := ClosesRecall
+		if c.wear == 0 {
+			action = RevivesRecall
+		}
+		if err := t.append(ctx, AuditRow{Action: string(action), Object: "patient", ObjectID: patientID, Outcome: done}); err != nil {
+			return err
+		}
+	}
+	return nil
 }
+
+// openState is the state of a recall that is open.
+const openState = "CASE WHEN EXISTS (SELECT * FROM contacts WHERE recall_id = recalls.id) THEN 'contacted' ELSE 'due' END"
 
 func scanID(rows *sql.Rows) (id int64, err error) { return id, rows.Scan(&id) }
 

@@ -291,10 +291,14 @@ var sensorKind = regexp.MustCompile(`^[A-Za-z0-9]{0,12}$`)
 // SetSensorKind attaches a sensor kind to a recipe, or takes it away with "".
 // The kind is the sensor's, however its files are read: it holds for every
 // recipe of the layout. The wears that its files brought have it at once, and
-// their reports are made anew.
+// are judged anew with it.
 func (s *Store) SetSensorKind(ctx context.Context, id int64, kind string) error {
 	if !sensorKind.MatchString(kind) {
 		return invalid("A sensor kind is a code of up to 12 letters and digits, such as A or B2. It is not a name.")
+	}
+	made, err := s.foreseeKind(ctx, id, kind)
+	if err != nil {
+		return fail("set a sensor kind", err)
 	}
 	return s.actAs(ctx, staff, "set a sensor kind", onData, func(t *tx) error {
 		if err := t.bump(ctx); err != nil {
@@ -307,8 +311,48 @@ func (s *Store) SetSensorKind(ctx context.Context, id int64, kind string) error 
 		if _, err := t.ExecContext(ctx, "UPDATE recipes SET sensor_kind = ?, changed = ? WHERE layout = ?", kind, t.version, layout); err != nil {
 			return err
 		}
-		_, err := t.ExecContext(ctx, `UPDATE wears SET sensor_kind = ?, stale = 1, changed = ? WHERE joined_into IS NULL AND sensor_kind <> ?1
-			AND id IN (SELECT wear_id FROM file_wears JOIN files ON files.id = file_id WHERE layout = ?)`, kind, t.version, layout)
+		rows, err := t.QueryContext(ctx, `UPDATE wears SET sensor_kind = ?, changed = ? WHERE joined_into IS NULL AND sensor_kind <> ?1
+			AND id IN (SELECT wear_id FROM file_wears JOIN files ON files.id = file_id WHERE layout = ?) RETURNING id`, kind, t.version, layout)
+		wears, err := collect(rows, err, scanID)
+		for _, wearID := range wears {
+			if err == nil {
+				_, err = t.rejudge(ctx, wearID, made)
+			}
+		}
 		return err
 	})
+}
+
+// foreseeKind makes the judgements of the wears of a recipe's layout before the
+// transaction that gives them another sensor kind.
+func (s *Store) foreseeKind(ctx context.Context, recipeID int64, kind string) (ready, error) {
+	by, made := s.judging.Load(), ready{}
+	var ids []int64
+	rows, err := s.reader.QueryContext(ctx, `SELECT id FROM wears WHERE joined_into IS NULL AND sensor_kind <> ?
+		AND id IN (SELECT wear_id FROM file_wears JOIN files ON files.id = file_id WHERE layout = (SELECT layout FROM recipes WHERE id = ?))`, kind, recipeID)
+	if ids, err = collect(rows, err, scanID); err != nil {
+		return nil, err
+	}
+	for _, id := range ids {
+		var in WearInputs
+		var trace int64
+		err := s.read(ctx, "read what a report is made from", func(t *sql.Tx) (err error) {
+			if in, trace, err = inputs(ctx, t, id); err != nil {
+				return err
+			}
+			return in.load(ctx, t)
+		})
+		if err != nil {
+			return nil, err
+		}
+		in.SensorKind = kind
+		evidence, err := by.evidence(&in, trace)
+		if err != nil {
+			return nil, err
+		}
+		if made[evidence], err = by.make(&in, evidence); err != nil {
+			return nil, err
+		}
+	}
+	return made, nil
 }

@@ -146,39 +146,23 @@ func TestWithdrawForgetsAnswers(t *testing.T) {
 	}
 }
 
-func TestRedo(t *testing.T) {
+// A sensor kind reaches the wears filed before, which are judged anew with it.
+func TestKindOfWearsFiledBefore(t *testing.T) {
 	s, clock := storetest.Open(t)
 	p := storetest.AddPatient(t, s, 1)
 	f := taught(t, s, 1, p.ID, clock.Now(), "one")
+	storetest.Unsay(&f.Wears[0])
 	id := storetest.File(t, s, f)
-	must(t, s.SetSensorKind(ctx, 1, "B"))
-	stale, err := s.StaleWears(ctx)
+	must(t, s.SetSensorKind(ctx, 1, "C"))
+	w, err := s.Wear(ctx, id)
 	must(t, err)
-	if len(stale) != 1 || stale[0].ID != id || stale[0].SensorKind != "B" {
-		t.Fatalf("stale: %+v", stale)
-	}
-	must(t, s.SetSensorKind(ctx, 1, "C")) // meanwhile
-	report := storetest.Report(f.Wears[0].Readings, wear.Today, 40, wear.FlagVeryHigh)
-	if err := s.Redo(ctx, stale[0], report); !errors.Is(err, store.ErrStale) {
-		t.Errorf("a report of what was before: %v", err)
-	}
-	stale, err = s.StaleWears(ctx)
-	must(t, err)
-	clock.Advance(48 * time.Hour)
-	must(t, s.Redo(ctx, stale[0], report))
-	page, err := s.Round(ctx, store.RoundQuery{Limit: 10, Now: clock.Now()})
-	must(t, err)
-	r := page.Rows[0]
-	if r.Priority.Tier != wear.Today || len(r.Flags) != 1 || r.SensorKind != "C" || !r.DueAt.Equal(f.Drop.SeenAt) {
-		t.Errorf("row: %+v", r)
+	if w.SensorKind != "C" || w.Report.SensorKind != "C" {
+		t.Errorf("kind %q, its report says %q", w.SensorKind, w.Report.SensorKind)
 	}
 	readings, events, err := s.Trace(ctx, id)
 	must(t, err)
 	if diff := cmp.Diff(f.Wears[0].Readings, readings); diff != "" || len(events) != len(f.Wears[0].Events) {
 		t.Errorf("the readings changed or %d events are left:\n%s", len(events), diff)
-	}
-	if stale, _ := s.StaleWears(ctx); len(stale) != 0 {
-		t.Errorf("still stale: %+v", stale)
 	}
 }
 

@@ -27,8 +27,8 @@ func (s *Store) PatientRecord(ctx context.Context, id int64) (PatientRecord, err
 
 // EditPatient saves an entry as it was read by [Store.PatientRecord] and then
 // changed. [ErrStale] means that somebody else changed it meanwhile. The log
-// says which fields changed, never what they hold. Where the context changed,
-// the reports of the patient's wears on the round are to be made anew.
+// says which fields changed, never what they hold. The patient's wears are
+// judged anew.
 func (s *Store) EditPatient(ctx context.Context, a Actor, r PatientRecord) error {
 	if err := firstErr(checkPatient(&r.Patient), r.Contact.check()); err != nil {
 		return err
@@ -73,8 +73,8 @@ func (t *tx) saveRecord(ctx context.Context, old, r PatientRecord) error {
 		r.Code, r.Name, r.BirthDate, known, contact, t.version, r.ID); err != nil {
 		return err
 	}
-	if old.Context != r.Context {
-		if err := t.outdateOpen(ctx, r.ID); err != nil {
+	if old.Context != r.Context || old.BirthDate != r.BirthDate {
+		if err := t.judgePatient(ctx, r.ID); err != nil {
 			return err
 		}
 	}

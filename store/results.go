@@ -92,7 +92,7 @@ func (s *Store) AddResult(ctx context.Context, a Actor, n NewResult) (id int64, 
 				return err
 			}
 		}
-		if err := t.outdateOpen(ctx, n.PatientID); err != nil {
+		if err := t.judgePatient(ctx, n.PatientID); err != nil {
 			return err
 		}
 		return t.log(ctx, onPatient(n.PatientID), string(n.Kind))
@@ -120,7 +120,7 @@ func (s *Store) WithdrawResult(ctx context.Context, a Actor, resultID int64, rea
 			WHERE result_id = ?`, resultID); err != nil {
 			return err
 		}
-		if err := t.outdateOpen(ctx, patientID); err != nil {
+		if err := t.judgePatient(ctx, patientID); err != nil {
 			return err
 		}
 		return t.log(ctx, onPatient(patientID), strings.TrimSpace(reason))

@@ -20,7 +20,7 @@ func (s *Store) Review(ctx context.Context, wearID int64) (Review, error) {
 		}
 		v.WearID = id
 		var patient, next int64
-		err = t.QueryRowContext(ctx, "SELECT patient_id, open, coalesce(next_try, 0), stale FROM wears WHERE id = ?", id).Scan(&patient, &v.Open, &next, &v.Stale)
+		err = t.QueryRowContext(ctx, "SELECT patient_id, open, coalesce(next_try, 0) FROM wears WHERE id = ?", id).Scan(&patient, &v.Open, &next)
 		if err != nil {
 			return err
 		}

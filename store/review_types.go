@@ -260,11 +260,11 @@ type WearInputs struct {
 	SensorKind string
 	Zone       *time.Location // of the wearer's clock; nil is the practice's
 	Readings   []wear.Reading
-	Events     []wear.Event // from files and from people, in time order
+	Events     []wear.Event // from files, in time order
+	Added      []wear.Event // that people added and did not take back
 	Overrides  []Override   // those that count, earliest made first
 	Results    []Result     // of the patient, those that count, newest first
 	Asked      []wear.Asked // episodes at which the patient felt nothing, as they said in calls
-	Version    int64        // for [Store.Reanalysed]
 }
 
 // ResultKind is what a laboratory measured.
@@ -408,7 +408,6 @@ type Review struct {
 	Open      bool
 	Claim     *Claim    // nil while nobody has it
 	NextTry   time.Time // when to try the patient again; zero where none is set
-	Stale     bool      // the report is older than what it should be made from
 	Outcomes  []WearOutcome
 	Contacts  []Contact
 	Calls     []Call

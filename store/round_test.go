@@ -90,11 +90,12 @@ func TestRoundIsAPlainSort(t *testing.T) {
 				f := storetest.Filing(n, p.ID, now.Add(-time.Duration(rapid.IntRange(0, 90).Draw(rt, "days"))*24*time.Hour), 1,
 					rapid.SampledFrom(wear.Tiers()).Draw(rt, "tier"), float64(rapid.IntRange(0, 30).Draw(rt, "score"))/10, flags...)
 				f.Wears[0].SensorKind = rapid.SampledFrom([]string{"", "A", "B"}).Draw(rt, "kind")
-				f.Wears[0].Report.Priority.DueDays = rapid.IntRange(0, 28).Draw(rt, "due")
+				storetest.Change(&f.Wears[0], func(r *wear.Report) { r.Priority.DueDays = rapid.IntRange(0, 28).Draw(rt, "due") })
+				r := storetest.Said(&f.Wears[0])
 				id := storetest.File(t, s, f)
 				all = append(all, filed{
-					id: id, patient: p.ID, kind: f.Wears[0].SensorKind, tier: f.Wears[0].Report.Priority.Tier, score: f.Wears[0].Report.Priority.Score,
-					received: f.Drop.SeenAt, due: f.Drop.SeenAt.AddDate(0, 0, f.Wears[0].Report.Priority.DueDays), flags: flags, start: f.Wears[0].Report.Start,
+					id: id, patient: p.ID, kind: f.Wears[0].SensorKind, tier: r.Priority.Tier, score: r.Priority.Score,
+					received: f.Drop.SeenAt, due: f.Drop.SeenAt.AddDate(0, 0, r.Priority.DueDays), flags: flags, start: r.Start,
 				})
 			}
 			if rapid.Bool().Draw(rt, "look") {
@@ -110,7 +111,7 @@ func shut(t *testing.T, s *store.Store, id int64) {
 	t.Helper()
 	writer, _ := s.Pools()
 	_, err := writer.Exec(`UPDATE data_version SET n = n + 1;
-		UPDATE wears SET open = 0, changed = (SELECT n FROM data_version) WHERE ?1 IN (0, id)`, id)
+		UPDATE wears SET open = 0, joined_into = id, changed = (SELECT n FROM data_version) WHERE ?1 IN (0, id)`, id)
 	must(t, err)
 }
 
@@ -168,8 +169,9 @@ func TestRoundRow(t *testing.T) {
 	p := storetest.AddPatient(t, s, 1)
 	f := storetest.Filing(1, p.ID, clock.Now(), 14, wear.ThisWeek, 21.4, wear.FlagAbove7_8)
 	zone := time.FixedZone("", 9*3600+1800)
-	r := f.Wears[0].Report
+	r := storetest.Said(&f.Wears[0])
 	r.Start, r.End = r.Start.In(zone), r.End.In(zone)
+	storetest.Says(&f.Wears[0], r)
 	id := storetest.File(t, s, f)
 	var days []wear.Day
 	for _, d := range r.Days {
@@ -308,7 +310,7 @@ func fill(b *testing.B, n int) (*store.Store, *storetest.Clock) {
 		b.Fatal(err)
 	}
 	f := storetest.Filing(0, 1, clock.Now(), 14, wear.Routine, 1)
-	whole := f.Wears[0].Report.Days
+	whole := storetest.Said(&f.Wears[0]).Days
 	f.Wears[0].Readings = f.Wears[0].Readings[:288]
 	for i := range n {
 		tier := wear.Tiers()[i%5]
@@ -317,8 +319,9 @@ func fill(b *testing.B, n int) (*store.Store, *storetest.Clock) {
 		for j := range f.Wears[0].Readings { // no two patients have the same readings
 			f.Wears[0].Readings[j].At++
 		}
-		f.Wears[0].Report = storetest.Report(f.Wears[0].Readings, tier, float64(i%97), []string{"a", "b", "c"}[i%3])
-		f.Wears[0].Report.Days = whole
+		r := storetest.Report(f.Wears[0].Readings, tier, float64(i%97), []string{"a", "b", "c"}[i%3])
+		r.Days = whole
+		storetest.Says(&f.Wears[0], r)
 		storetest.File(b, s, f)
 	}
 	return s, clock

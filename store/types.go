@@ -122,13 +122,12 @@ type WearFiling struct {
 	Absorbs    []int64 // further existing wears that the joined one takes in, where a file bridges them
 	Moves      bool    // the existing wears may be another patient's: they become this patient's, with the files that brought only them
 	SensorKind string
-	Zone       string         // that the report was made by, as [Wear.Zone]
+	Zone       string         // of the wearer's clock, as [Wear.Zone]
 	Readings   []wear.Reading // in time order
-	Events     []wear.Event
-	Report     *wear.Report
-	New        int // readings that were not there before
-	Same       int // readings that were there already
-	Conflicts  int // same instant, different value: the earlier one was kept
+	Events     []wear.Event   // of the files alone
+	New        int            // readings that were not there before
+	Same       int            // readings that were there already
+	Conflicts  int            // same instant, different value: the earlier one was kept
 }
 
 // Wear is one stored wear with its report.

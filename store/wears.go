@@ -71,6 +71,27 @@ func (s *Store) Trace(ctx context.Context, id int64) (readings []wear.Reading, e
 
 // trace reads it for a wear that was not joined into another.
 func trace(ctx context.Context, t *sql.Tx, id int64) (readings []wear.Reading, events []wear.Event, err error) {
+	if readings, events, err = fileTrace(ctx, t, id); err != nil {
+		return nil, nil, err
+	}
+	more, err := added(ctx, t, id)
+	return readings, withAdded(events, more), err
+}
+
+// FileTrace is [Store.Trace] without what people added.
+func (s *Store) FileTrace(ctx context.Context, id int64) (readings []wear.Reading, events []wear.Event, err error) {
+	err = s.read(ctx, "read a trace", func(t *sql.Tx) error {
+		if id, err = survivor(ctx, t, id); err != nil {
+			return err
+		}
+		readings, events, err = fileTrace(ctx, t, id)
+		return err
+	})
+	return readings, events, err
+}
+
+// fileTrace reads what the files brought to a wear.
+func fileTrace(ctx context.Context, t *sql.Tx, id int64) (readings []wear.Reading, events []wear.Event, err error) {
 	var count int
 	var packed []byte
 	if err := t.QueryRowContext(ctx, "SELECT readings, events FROM wears JOIN reports ON wear_id = id WHERE id = ?", id).Scan(&count, &packed); err != nil {
@@ -83,10 +104,6 @@ func trace(ctx context.Context, t *sql.Tx, id int64) (readings []wear.Reading, e
 	for _, e := range stored {
 		events = append(events, e.event())
 	}
-	more, err := added(ctx, t, id)
-	if err != nil {
-		return nil, nil, err
-	}
 	readings = make([]wear.Reading, 0, count)
 	rows, err := t.QueryContext(ctx, "SELECT day, readings FROM wear_days WHERE wear_id = ? ORDER BY day", id)
 	err = each(rows, err, func(rows *sql.Rows) error {
@@ -98,7 +115,7 @@ func trace(ctx context.Context, t *sql.Tx, id int64) (readings []wear.Reading, e
 		readings, err = unpack(readings, day, blob)
 		return err
 	})
-	return readings, withAdded(events, more), err
+	return readings, events, err
 }
 
 // inDoubt is an expression over a row of wears.

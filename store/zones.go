@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"context"
 	"database/sql"
-	"errors"
 	"strings"
 	"time"
 
@@ -66,10 +65,10 @@ func (s *Store) SetZone(ctx context.Context, a Actor, wearID int64, name string)
 			if _, err := t.touching(ctx, id); err != nil {
 				return err
 			}
-			if err := t.followZone(ctx, id, ""); err != nil {
+			if err := t.followZone(ctx, id); err != nil {
 				return err
 			}
-			if err := t.outdate(ctx, id); err != nil {
+			if err := t.judge(ctx, id, nil); err != nil {
 				return err
 			}
 			if err := t.log(ctx, onWear(id), cmp.Or(name, "the practice's own")); err != nil {
@@ -132,15 +131,9 @@ func (t *tx) rezoneFiles(ctx context.Context, wearID int64, name string) error {
 	return nil
 }
 
-// followZone gives a wear the zone that its files say, and has its report made
-// anew where it was made by another.
-func (t *tx) followZone(ctx context.Context, wearID int64, madeBy string) error {
-	var name string
-	err := t.QueryRowContext(ctx, `SELECT value FROM answers JOIN file_wears USING (file_id)
-		WHERE wear_id = ? AND code = ? ORDER BY at DESC, file_id DESC LIMIT 1`, wearID, ZoneOfWear).Scan(&name)
-	if err != nil && !errors.Is(err, sql.ErrNoRows) {
-		return err
-	}
-	_, err = t.ExecContext(ctx, "UPDATE wears SET zone = ?1, stale = max(stale, ?1 <> ?2) WHERE id = ?3", name, madeBy, wearID)
+// followZone gives a wear the zone that its files say.
+func (t *tx) followZone(ctx context.Context, wearID int64) error {
+	_, err := t.ExecContext(ctx, `UPDATE wears SET zone = coalesce((SELECT value FROM answers JOIN file_wears USING (file_id)
+		WHERE wear_id = ?1 AND code = ?2 ORDER BY at DESC, file_id DESC LIMIT 1), '') WHERE id = ?1`, wearID, ZoneOfWear)
 	return err
 }

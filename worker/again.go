@@ -57,36 +57,30 @@ func (w *Worker) reread(ctx context.Context, f store.File) bool {
 	return false
 }
 
-// redo makes the reports anew that were made from something that has changed
-// since, such as the sensor kind.
-func (w *Worker) redo(ctx context.Context) {
-	list, err := w.store.StaleWears(ctx)
-	if err != nil {
-		if ctx.Err() == nil {
-			w.Log.Error("stale reports cannot be listed", "err", err)
-		}
-		return
-	}
-	each(ctx, list, runtime.GOMAXPROCS(0), func(s store.StaleWear) {
-		defer w.people.lock(s.PatientID)()
-		if err := w.redoOne(ctx, s); err != nil && !errors.Is(err, store.ErrStale) && ctx.Err() == nil {
+// judgeAnew has wears judged anew whose reports come from another engine or
+// protocol. Those of a whole practice take a while, and files must not wait for
+// it: a look does a part, and asks for the next look. A wear on which the
+// engine fails is left as it was and tried again.
+func (w *Worker) judgeAnew(ctx context.Context) {
+	const batches = 8
+	for range batches {
+		last, failed, err := w.store.JudgeAnew(ctx, w.judged)
+		for _, id := range failed {
 			w.fault()
-			w.Log.Error("report not made anew; it will be tried again", "wear", s.ID, "err", err)
+			w.Log.Error("the engine failed on a wear", "wear", id)
 		}
-	})
-}
-
-func (w *Worker) redoOne(ctx context.Context, s store.StaleWear) error {
-	in, err := w.store.WearInputs(ctx, s.ID)
-	if err != nil {
-		return err
+		if err != nil && ctx.Err() == nil {
+			w.fault()
+			w.Log.Error("wears not judged anew; it will be tried again", "err", err)
+		}
+		if err != nil {
+			return
+		}
+		if w.judged = last; last == 0 {
+			return
+		}
 	}
-	report, err := w.report(in.Input(w.Zone, w.Protocol))
-	if err != nil {
-		return err
-	}
-	s.Changed = in.Version
-	return w.store.Redo(ctx, s, report)
+	w.Look()
 }
 
 // earlier are the wears that a file brought when it was filed before, each
@@ -119,7 +113,7 @@ func (w *Worker) before(ctx context.Context, j job, ids []int64) (earlier, error
 // without puts a wear together from its files but one.
 func (w *Worker) without(ctx context.Context, now store.Wear, fileID int64) (trace, error) {
 	rest := trace{kind: now.SensorKind, zone: now.Zone}
-	whole, _, err := w.store.Trace(ctx, now.ID)
+	whole, _, err := w.store.FileTrace(ctx, now.ID)
 	if err != nil {
 		return rest, err
 	}

@@ -5,7 +5,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"runtime/debug"
 	"slices"
 
 	"wearround/store"
@@ -23,7 +22,7 @@ type job struct {
 	asOf    int64             // stamp of the newest of them
 }
 
-// file decodes, analyses and saves one file whose original is in the archive.
+// file decodes, joins and saves one file whose original is in the archive.
 // Where something it was based on changed meanwhile, it gives
 // [store.ErrStale], and all of it is to be done again.
 func (w *Worker) file(ctx context.Context, j job) (store.Outcome, error) {
@@ -119,11 +118,7 @@ func (w *Worker) join(ctx context.Context, j job, res *intake.Result, people []w
 			if x.who.ID != 0 {
 				who = x.who
 			}
-			filing, err := w.analyse(who, x, kind, j.answers[store.ZoneOfWear])
-			if err != nil {
-				return "", err
-			}
-			f.Wears = append(f.Wears, filing)
+			f.Wears = append(f.Wears, filing(who, x, kind, j.answers[store.ZoneOfWear]))
 		}
 	}
 	if len(questions) > 0 {
@@ -136,42 +131,19 @@ func (w *Worker) join(ctx context.Context, j job, res *intake.Result, people []w
 	return store.Filed, err
 }
 
-// analyse makes the report of one wear, joined where there is something to
+// filing makes one wear ready to be filed, joined where there is something to
 // join it with. kind and zone are what is known of the file; "" is nothing.
-func (w *Worker) analyse(who store.Patient, x joined, kind, zone string) (store.WearFiling, error) {
+func filing(who store.Patient, x joined, kind, zone string) store.WearFiling {
 	f := store.WearFiling{
 		PatientID: who.ID, Readings: x.readings, New: len(x.readings), Events: x.events, Moves: x.moves,
-		SensorKind: kind, Zone: cmp.Or(zone, x.had.zone),
+		SensorKind: cmp.Or(kind, x.had.kind), Zone: cmp.Or(zone, x.had.zone),
 	}
 	if len(x.ids) > 0 {
 		f.WearID, f.Absorbs = x.ids[0], x.ids[1:]
 		f.Readings, f.New, f.Same, f.Conflicts = wear.Merge(x.had.readings, x.readings)
 		f.Events = mergeEvents(x.had.events, x.events)
 	}
-	if f.SensorKind == "" {
-		f.SensorKind = x.had.kind
-	}
-	own, err := store.Location(f.Zone, w.Zone)
-	if err != nil {
-		return f, err
-	}
-	f.Report, err = w.report(wear.Input{
-		Readings: f.Readings, Events: f.Events, Zone: own,
-		Context: who.Context, SensorKind: f.SensorKind, Protocol: w.Protocol,
-	})
-	return f, err
-}
-
-// report makes a report. A fault of the engine is an error, so that one
-// poisonous wear never stops the others.
-func (w *Worker) report(in wear.Input) (r *wear.Report, err error) {
-	defer func() {
-		if p := recover(); p != nil {
-			w.Log.Error("engine failed on a wear", "panic", fmt.Sprintf("%T", p), "stack", string(debug.Stack()))
-			err = errors.New("the engine failed on a wear")
-		}
-	}()
-	return w.engine(in), nil
+	return f
 }
 
 func (w *Worker) refuse(ctx context.Context, j job, r wear.Refusal) (store.Outcome, error) {

@@ -116,7 +116,7 @@ func (w *Worker) overlapping(ctx context.Context, patient int64, readings []wear
 }
 
 func (w *Worker) trace(ctx context.Context, s store.WearSummary) (trace, error) {
-	readings, events, err := w.store.Trace(ctx, s.ID)
+	readings, events, err := w.store.FileTrace(ctx, s.ID)
 	return trace{readings, events, s.SensorKind, s.Zone}, err
 }
 

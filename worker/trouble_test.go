@@ -41,10 +41,10 @@ func TestFullDiskIsSaid(t *testing.T) {
 		t.Errorf("%+v", beat)
 	}
 	told := ""
-	b.engine = func(in wear.Input) *wear.Report { // while it is tried again
+	b.judge(func(in wear.Input) *wear.Report { // while it is tried again
 		_, told = b.message()
 		return wear.Analyse(in)
-	}
+	})
 	if len(b.drops()) != 0 {
 		t.Errorf("recorded all the same: %v", b.drops())
 	}
@@ -61,15 +61,23 @@ func TestFullDiskIsSaid(t *testing.T) {
 	}
 }
 
+// judge has the store judge with an engine.
+func (b *bench) judge(engine func(wear.Input) *wear.Report) {
+	b.t.Helper()
+	if err := b.store.JudgeBy(store.Judging{Protocol: b.Protocol, Zone: b.Zone, Engine: engine}); err != nil {
+		b.t.Fatal(err)
+	}
+}
+
 // A fault of the engine leaves its file for the next look, and the others go on.
 func TestEngineFaultStopsNoOtherFile(t *testing.T) {
 	b := newBench(t, "P-1", "P-2")
-	b.engine = func(in wear.Input) *wear.Report {
+	b.judge(func(in wear.Input) *wear.Report {
 		if len(in.Readings) == 8*288 {
 			panic("poison")
 		}
 		return wear.Analyse(in)
-	}
+	})
 	write(t, b.Drop, "P-1_bad.csv", export(1, 8, 0))
 	write(t, b.Drop, "P-2_good.csv", export(1, 9, 3))
 	b.settleAndLook()
@@ -77,7 +85,7 @@ func TestEngineFaultStopsNoOtherFile(t *testing.T) {
 	if beat, m := b.message(); beat.Waiting != 1 || !strings.Contains(m, "fault of this program") {
 		t.Errorf("%+v", beat)
 	}
-	b.engine = wear.Analyse
+	b.judge(wear.Analyse)
 	b.settleAndLook()
 	b.want("P-1_bad.csv", store.Filed, "")
 }

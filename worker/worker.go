@@ -46,21 +46,20 @@ type Worker struct {
 	people keyedMutex // one file a patient at a time, so that joining sees the file before
 	parsed sync.Map   // recipe id to its intake.Recipe
 	looked int64
+	judged int64        // last wear that was judged anew in this pass; see judgeAnew
 	faults atomic.Int64 // of ours, since the look began
 	said   string       // the trouble of the last look, or ""
 
-	// The reader and how long it may take, and the engine; tests put others in
-	// their place.
+	// The reader and how long it may take; tests put others in their place.
 	reader  func([]byte, intake.Options) *intake.Result
 	longest time.Duration
-	engine  func(wear.Input) *wear.Report
 }
 
 // New makes a worker on an open store. It does nothing until Run.
 func New(c Config, s *store.Store) *Worker {
 	return &Worker{
 		Config: c, store: s, hint: make(chan struct{}, 1), folder: newFolder(c.Drop, c.Settle),
-		reader: intake.Read, longest: longestRead, engine: wear.Analyse,
+		reader: intake.Read, longest: longestRead,
 	}
 }
 
@@ -121,7 +120,7 @@ func (w *Worker) look(ctx context.Context) (unsettled bool) {
 		w.Log.Error("watched folder cannot be read", "err", pathless(err))
 		w.beat(ctx, beat)
 		w.answered(ctx) // the originals are in the archive
-		w.redo(ctx)
+		w.judgeAnew(ctx)
 		return false
 	}
 	seen, err := w.store.SeenDrops(ctx)
@@ -153,7 +152,7 @@ func (w *Worker) look(ctx context.Context) (unsettled bool) {
 		}
 	})
 	w.answered(ctx)
-	w.redo(ctx)
+	w.judgeAnew(ctx)
 
 	beat.At, beat.Waiting = w.Now(), waiting+int(left.Load())
 	w.said = trouble(scan, w.faults.Load())

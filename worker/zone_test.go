@@ -132,19 +132,17 @@ func TestZoneOfWear(t *testing.T) {
 }
 
 // TestZoneWhereverItStops comes to the same wear when the program was stopped
-// with the reports made anew and the files not yet read, or between two files.
+// with the zone said and the files not yet read, or between two files.
 func TestZoneWhereverItStops(t *testing.T) {
 	lines := strings.SplitAfter(export(1, 10, 0), "\n")
 	var want string
 	for i, stop := range []func(b *bench){
 		func(*bench) {},
-		func(b *bench) { b.redo(context.Background()) },
 		func(b *bench) {
 			files, err := b.store.AnsweredFiles(context.Background())
 			if err != nil || len(files) != 2 || !b.reread(context.Background(), files[0]) {
 				b.t.Fatal(len(files), err)
 			}
-			b.redo(context.Background())
 		},
 	} {
 		b := newBench(t, "P-1")
@@ -163,9 +161,6 @@ func TestZoneWhereverItStops(t *testing.T) {
 		}
 		if got.text != want {
 			t.Errorf("stopped at %d it is another wear: zone %q, %d readings, %d days", i, got.zone, len(got.readings), len(got.report.Days))
-		}
-		if stale, err := b.store.StaleWears(context.Background()); err != nil || len(stale) != 0 {
-			t.Errorf("stopped at %d, %d reports are still to be made: %v", i, len(stale), err)
 		}
 	}
 }

@@ -32,6 +32,7 @@ func fillMany(t *testing.T, data string, many int) int64 {
 	if _, err := useAuditKey(ctx, s, filepath.Join(data, "audit.key")); err != nil {
 		t.Fatal(err)
 	}
+	storetest.Judge(t, s, time.UTC)
 	patients := make([]store.Patient, many)
 	for i := range patients {
 		patients[i] = storetest.Patient(i)
@@ -49,7 +50,9 @@ func fillMany(t *testing.T, data string, many int) int64 {
 		seen := now.Add(-time.Duration(i%400) * time.Hour)
 		f := storetest.Filing(i, first.ID+int64(i), seen, 14, tiers[i%len(tiers)], float64(i%500)/10, wear.FlagAbove7_8)
 		w := &f.Wears[0]
+		r := storetest.Said(w)
 		w.Readings, w.Events = w.Readings[:2], nil // the round reads the report; two readings are as good as thousands
+		storetest.Says(w, r)
 		storetest.File(t, s, f)
 	}
 	minute := now.AddDate(0, 0, -15).Truncate(time.Minute)
@@ -57,7 +60,7 @@ func fillMany(t *testing.T, data string, many int) int64 {
 	w := &f.Wears[0]
 	w.Readings = storetest.Readings(minute, 14, time.Minute)
 	w.New = len(w.Readings)
-	w.Report = wear.Analyse(wear.Input{Readings: w.Readings, Events: w.Events, Zone: time.UTC, Protocol: wear.DefaultProtocol()})
+	storetest.Unsay(w)
 	id := storetest.File(t, s, f)
 	if err := s.Close(); err != nil {
 		t.Fatal(err)

@@ -58,6 +58,7 @@ func openPast(ctx context.Context, a *app, until time.Time) (*past, error) {
 	if err == nil {
 		_, err = useAuditKey(ctx, p.Store, a.key)
 	}
+	err = errors.Join(err, p.JudgeBy(store.Judging{Protocol: a.protocol, Zone: a.zone}))
 	folder := filepath.Join(a.data, "past")
 	if err := errors.Join(err, os.MkdirAll(folder, 0o700)); err != nil {
 		return nil, errors.Join(err, p.Close())

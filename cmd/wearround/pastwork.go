@@ -32,7 +32,7 @@ func (p *past) patience(t wear.Tier) float64 {
 // take claims a wear and tries to reach its patient; tried says how often
 // nobody could.
 func (p *past) take(ctx context.Context, id int64, tried int) error {
-	w, err := p.fresh(ctx, id)
+	w, err := p.Wear(ctx, id)
 	if err != nil {
 		return err
 	}
@@ -61,21 +61,6 @@ func (p *past) take(ctx context.Context, id int64, tried int) error {
 }
 
 func (p *past) attempts() int { return int(p.protocol.Contact.Attempts) }
-
-// fresh gives a wear with a report that knows all that is on record.
-func (p *past) fresh(ctx context.Context, id int64) (store.Wear, error) {
-	v, err := p.Review(ctx, id)
-	if err == nil && v.Stale {
-		var in store.WearInputs
-		if in, err = p.WearInputs(ctx, id); err == nil {
-			_, _, err = p.Reanalysed(ctx, p.nurse, in.WearID, in.Version, wear.Analyse(in.Input(p.zone, p.protocol)))
-		}
-	}
-	if err != nil {
-		return store.Wear{}, err
-	}
-	return p.Wear(ctx, id)
-}
 
 // ways are the outcomes that a flag leads to, the likelier the more often.
 var ways = map[string][]store.OutcomeKind{

@@ -26,7 +26,12 @@ func TestAnotherProtocolJudgesAnew(t *testing.T) {
 	}
 	who := storetest.AddPatient(t, s, 1)
 	f := storetest.Filing(1, who.ID, time.Now(), 14, wear.Today, 99, wear.FlagAbove7_8)
-	f.Wears[0].Report.Protocol = "of another year"
+	old := wear.DefaultProtocol()
+	old.Version = "of another year"
+	if err := s.JudgeBy(store.Judging{Protocol: old, Zone: time.UTC}); err != nil {
+		t.Fatal(err)
+	}
+	storetest.Unsay(&f.Wears[0])
 	id := storetest.File(t, s, f)
 	if err := s.Close(); err != nil {
 		t.Fatal(err)

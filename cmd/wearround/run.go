@@ -71,10 +71,8 @@ func open(ctx context.Context, c config, log *slog.Logger) (_ *app, err error) {
 	if err := a.verifyLog(ctx, anchors, log); err != nil {
 		return nil, err
 	}
-	if n, err := a.store.Outdate(ctx, wear.EngineVersion, c.protocol.Version); err != nil {
+	if err := a.store.JudgeBy(store.Judging{Protocol: c.protocol, Zone: c.zone}); err != nil {
 		return nil, err
-	} else if n > 0 {
-		log.Info("the round is judged anew: its reports come from another engine or protocol", "wears", n)
 	}
 	archive, err := worker.OpenArchive(filepath.Join(c.data, "archive"))
 	if err != nil {

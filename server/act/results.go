@@ -16,17 +16,12 @@ func (s *Acts) NewResult(who store.Patient, r form.Result) store.NewResult {
 	return n
 }
 
-// SaveResult records a result and makes the reports anew that it is part of.
+// SaveResult records a result.
 func (s *Acts) SaveResult(ctx context.Context, a store.Actor, n store.NewResult) (int64, error) {
-	id, err := s.Store.AddResult(ctx, a, n)
-	if err != nil {
-		return 0, err
-	}
-	return id, s.ReanalyseOpen(ctx, a, n.PatientID)
+	return s.Store.AddResult(ctx, a, n)
 }
 
-// WithdrawResult takes a laboratory result of a patient back, and makes the
-// reports anew that it was part of.
+// WithdrawResult takes a laboratory result of a patient back.
 func (s *Acts) WithdrawResult(ctx context.Context, a store.Actor, patientID, id int64, reason string) error {
 	all, err := s.Store.Results(ctx, patientID)
 	if err != nil {
@@ -35,8 +30,5 @@ func (s *Acts) WithdrawResult(ctx context.Context, a store.Actor, patientID, id 
 	if !hasID(all, id, func(r store.Result) int64 { return r.ID }) {
 		return door.ErrNoPage
 	}
-	if err := s.Store.WithdrawResult(ctx, a, id, reason); err != nil {
-		return err
-	}
-	return s.ReanalyseOpen(ctx, a, patientID)
+	return s.Store.WithdrawResult(ctx, a, id, reason)
 }

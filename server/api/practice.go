@@ -91,15 +91,9 @@ func apiEditPatient(s *API, c *gin.Context, in editIn) (apiRecord, error) {
 	if err != nil {
 		return apiRecord{}, err
 	}
-	before := rec.Context
 	rec.Code, rec.Name, rec.BirthDate, rec.Context, rec.Contact, rec.Version = in.Code, in.Name, in.BirthDate, in.Context, in.Contact.stored(), in.Version
 	if err := s.Store.EditPatient(ctx, a, rec); err != nil {
 		return apiRecord{}, err
-	}
-	if before != rec.Context {
-		if err := s.ReanalyseOpen(ctx, a, in.ID); err != nil {
-			return apiRecord{}, err
-		}
 	}
 	rec, err = s.Store.PatientRecord(ctx, in.ID)
 	return apiRecordOf(rec), err
@@ -119,22 +113,11 @@ type mergeIn struct {
 func apiMergePatients(s *API, c *gin.Context, in mergeIn) (apiID, error) {
 	ctx, a := c.Request.Context(), door.Actor(c)
 	id, err := s.Store.Merge(ctx, a, in.ID, in.Other, in.Reason)
-	if err != nil {
-		return apiID{}, err
-	}
-	return apiID{id}, s.ReanalyseOpen(ctx, a, in.ID)
+	return apiID{id}, err
 }
 
 func apiUndoMerge(s *API, c *gin.Context, in withReason) (none, error) {
-	ctx, a := c.Request.Context(), door.Actor(c)
-	m, err := s.Store.PatientMerge(ctx, in.ID)
-	if err != nil {
-		return none{}, err
-	}
-	if err := s.Store.UndoMerge(ctx, a, in.ID, in.Reason); err != nil {
-		return none{}, err
-	}
-	return none{}, errors.Join(s.ReanalyseOpen(ctx, a, m.Kept), s.ReanalyseOpen(ctx, a, m.Dropped))
+	return none{}, s.Store.UndoMerge(c.Request.Context(), door.Actor(c), in.ID, in.Reason)
 }
 
 type registerIn struct {

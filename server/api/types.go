@@ -94,7 +94,6 @@ type apiWear struct {
 	ReceivedAt time.Time        `json:"received_at"`
 	DueAt      time.Time        `json:"due_at"`
 	Open       bool             `json:"open" doc:"on the round"`
-	Stale      bool             `json:"stale" doc:"the report is being made anew"`
 	Evidence   int64            `json:"evidence" doc:"stands for what the report says; to be sent with an outcome"`
 	Report     *wear.Report     `json:"report"`
 	WithinKind *wear.WithinKind `json:"within_kind" doc:"among the practice's wears of the same sensor kind, as percentiles; null where there are too few"`

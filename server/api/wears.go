@@ -102,7 +102,7 @@ func apiGetWear(s *API, c *gin.Context, in byID) (apiWear, error) {
 	among, err := s.Among(c.Request.Context(), w)
 	return apiWear{
 		ID: w.ID, Patient: apiPatientOf(w.Patient), SensorKind: w.SensorKind, Zone: w.Zone, ReceivedAt: w.ReceivedAt, DueAt: w.DueAt,
-		Open: v.Open, Stale: v.Stale, Evidence: act.Evidence(w.Report), Report: w.Report, WithinKind: among, Claim: apiClaimOrNil(v.Claim), NextTry: v.NextTry,
+		Open: v.Open, Evidence: act.Evidence(w.Report), Report: w.Report, WithinKind: among, Claim: apiClaimOrNil(v.Claim), NextTry: v.NextTry,
 		Outcomes: door.Each(v.Outcomes, apiOutcomeOf), Contacts: door.Each(v.Contacts, apiContactOf), Calls: door.Each(v.Calls, apiCallOf),
 		Events: door.Each(v.Events, apiAddedOf), Overrides: door.Each(v.Overrides, apiOverrideOf), Notes: door.Each(v.Notes, apiNoteOf),
 	}, err
@@ -131,14 +131,11 @@ func apiTakeOver(s *API, c *gin.Context, in withReason) (apiClaim, error) {
 	return apiClaimOf(claim), err
 }
 
-// place runs f, which adds something to a wear, makes its report anew and gives
-// the place that it has now.
+// place runs f, which adds something to a wear, and gives the place that it has
+// now.
 func (s *API) place(c *gin.Context, wearID int64, f act.Addition) (apiPlace, error) {
 	ctx, a := c.Request.Context(), door.Actor(c)
 	if err := f(ctx, a); err != nil {
-		return apiPlace{}, err
-	}
-	if err := s.Reanalyse(ctx, a, wearID); err != nil {
 		return apiPlace{}, err
 	}
 	w, err := s.Store.Wear(ctx, wearID)

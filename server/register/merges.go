@@ -121,9 +121,7 @@ func (s *Register) Merge(c *gin.Context) (web.Page, error) {
 	ctx, a := c.Request.Context(), door.Actor(c)
 	reason, wrong := form.ParseReason(c.Request.PostForm)
 	if len(wrong) == 0 {
-		if _, err = s.Store.Merge(ctx, a, id, other, reason); err == nil {
-			err = s.ReanalyseOpen(ctx, a, id)
-		}
+		_, err = s.Store.Merge(ctx, a, id, other, reason)
 		wrong = door.Said(err)
 	}
 	if len(wrong) > 0 {
@@ -147,9 +145,6 @@ func (s *Register) UndoMerge(c *gin.Context) (web.Page, error) {
 		return nil, err
 	}
 	if err := s.Store.UndoMerge(ctx, a, id, "taken out again on the patient's page"); err != nil {
-		return nil, err
-	}
-	if err := errors.Join(s.ReanalyseOpen(ctx, a, m.Kept), s.ReanalyseOpen(ctx, a, m.Dropped)); err != nil {
 		return nil, err
 	}
 	return door.GoTo(c, door.PatientAddress(m.Kept))

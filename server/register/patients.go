@@ -242,9 +242,6 @@ func (s *Register) ChangePatient(c *gin.Context) (web.Page, error) {
 	}
 	if len(wrong) == 0 {
 		err = s.Store.EditPatient(ctx, a, act.Edited(rec, r))
-		if err == nil && rec.Context != r.Context {
-			err = s.ReanalyseOpen(ctx, a, id)
-		}
 		wrong = door.Said(err)
 	}
 	if len(wrong) > 0 {

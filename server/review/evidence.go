@@ -159,14 +159,11 @@ func (s *Review) TakeZone(c *gin.Context) (web.Page, error) {
 	})
 }
 
-// changed runs f, which adds something to a wear, makes the report anew and
-// gives the wear's address with its place before.
+// changed runs f, which adds something to a wear, and gives the wear's address
+// with its place before.
 func (s *Review) changed(c *gin.Context, before store.Wear, f act.Addition) (string, error) {
 	ctx, a := c.Request.Context(), door.Actor(c)
 	if err := f(ctx, a); err != nil {
-		return "", err
-	}
-	if err := s.Reanalyse(ctx, a, before.ID); err != nil {
 		return "", err
 	}
 	p := before.Report.Priority

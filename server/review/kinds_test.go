@@ -19,7 +19,7 @@ func TestAmongItsKind(t *testing.T) {
 	file := func(n int, kind string, mean float64) int64 {
 		filing := storetest.Filing(n, storetest.AddPatient(t, f.Store, n).ID, f.Clock.Now(), 1, wear.Routine, 0)
 		filing.Wears[0].SensorKind = kind
-		filing.Wears[0].Report.Metrics = wear.Metrics{MeanMmol: wear.Of(mean), Above7_8Pct: wear.Of(mean)}
+		storetest.Change(&filing.Wears[0], func(r *wear.Report) { r.Metrics = wear.Metrics{MeanMmol: wear.Of(mean), Above7_8Pct: wear.Of(mean)} })
 		return storetest.File(t, f.Store, filing)
 	}
 	enough := int(f.Protocol.Compare.KindWears)

@@ -25,32 +25,32 @@ func TestZoneOfWear(t *testing.T) {
 		t.Errorf("a zone that there is not: status %d: %s", got.Code, servertest.SaidOn(got))
 	}
 	looks := f.Looks
-	f.Must(nurse, path+"/zone", url.Values{"zone": {"Australia/Perth"}})
+	f.Must(nurse, path+"/zone", url.Values{"zone": {"Europe/Athens"}})
 	if f.Looks == looks {
 		t.Error("the worker is not told that files are to be read again")
 	}
-	f.Has(nurse, path, "Told by the wearer’s clock, Australia/Perth", "set the zone of the wearer’s clock. Australia/Perth", "being read again", `value="Australia/Perth"`)
-	perth, err := time.LoadLocation("Australia/Perth")
+	f.Has(nurse, path, "Told by the wearer’s clock, Europe/Athens", "set the zone of the wearer’s clock. Europe/Athens", "being read again", `value="Europe/Athens"`)
+	athens, err := time.LoadLocation("Europe/Athens")
 	if err != nil {
 		t.Fatal(err)
 	}
-	there := dip.From.In(perth).Format("Mon 2 Jan 15:04")
+	there := dip.From.In(athens).Format("Mon 2 Jan 15:04")
 	day, clock := there[:len(there)-6], there[len(there)-5:]
 	f.Has(nurse, path, day+" "+clock)
-	f.Has(nurse, path+"/call", "All times are by the wearer’s clock, Australia/Perth", day+", "+clock+": did you feel anything?")
+	f.Has(nurse, path+"/call", "All times are by the wearer’s clock, Europe/Athens", day+", "+clock+": did you feel anything?")
 
 	at := dip.From.Add(24 * time.Hour).Truncate(time.Minute)
-	f.Must(nurse, path+"/fingerstick", url.Values{"at": {at.In(perth).Format("2006-01-02T15:04")}, "value": {"5.6"}, "unit": {"mmol/L"}})
+	f.Must(nurse, path+"/fingerstick", url.Values{"at": {at.In(athens).Format("2006-01-02T15:04")}, "value": {"5.6"}, "unit": {"mmol/L"}})
 	v, err := f.Store.Review(t.Context(), w.ID)
 	if err != nil || len(v.Events) != 1 || v.Events[0].Event.Kind != wear.Fingerstick || v.Events[0].Event.At != at.Unix() {
 		t.Errorf("a fingerstick by that clock: %+v, %v", v.Events, err)
 	}
-	f.Has(nurse, path, "fingerstick 5.6 mmol/L, "+at.In(perth).Format("2 Jan 2006 15:04"))
+	f.Has(nurse, path, "fingerstick 5.6 mmol/L, "+at.In(athens).Format("2 Jan 2006 15:04"))
 	after, err := f.Store.Wear(t.Context(), w.ID)
 	if err != nil {
 		t.Fatal(err)
 	}
-	if _, offset := after.Report.Start.Zone(); offset != 8*3600 {
+	if _, offset := after.Report.Start.Zone(); offset != 3*3600 {
 		t.Errorf("the report made anew begins %s", after.Report.Start)
 	}
 

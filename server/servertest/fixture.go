@@ -293,7 +293,7 @@ func (f *Fixture) Dipper(n int) (store.Wear, wear.Episode) {
 			w.Readings[i].Num = 33
 		}
 	}
-	w.Report = wear.Analyse(wear.Input{Readings: w.Readings, Events: w.Events, Zone: time.UTC, SensorKind: w.SensorKind, Protocol: f.Protocol})
+	storetest.Unsay(w)
 	got, err := f.Store.Wear(f.T.Context(), storetest.File(f.T, f.Store, filing))
 	if err != nil {
 		f.T.Fatal(err)

@@ -265,6 +265,7 @@ func (s *View) resultEntry(r store.Result) web.Entry {
 var told = map[string]string{
 	"claim a wear": "claimed the wear", "take a wear over": "took the wear over", "release a wear": "gave the wear back",
 	"reopen a wear": "put the wear back on the round", "make a report anew": "the place was worked out anew", "set the zone of a wear": "set the zone of the wearer’s clock",
+	string(store.ComesBack): "more is known than was decided on, so the wear is on the round again", string(store.CorrectsFirstTier): "put the first place right",
 	"edit a patient": "changed the entry", "merge two patients": "joined two entries", "undo a merge": "took the joining of two entries apart",
 }
 

@@ -7,9 +7,13 @@ import (
 	"context"
 	"crypto/sha256"
 	"encoding/hex"
+	"encoding/json"
+	"errors"
 	"fmt"
 	"math"
 	"path/filepath"
+	"slices"
+	"strconv"
 	"strings"
 	"sync"
 	"testing"
@@ -57,12 +61,21 @@ func Open(t testing.TB) (*store.Store, *Clock) {
 	if err := s.SetAuditKey(AuditKey()); err != nil {
 		t.Fatal(err)
 	}
+	Judge(t, s, time.UTC)
 	t.Cleanup(func() {
 		if err := s.Close(); err != nil {
 			t.Error(err)
 		}
 	})
 	return s, clock
+}
+
+// Judge has a store judge by [Engine], in the zone of a practice.
+func Judge(t testing.TB, s *store.Store, zone *time.Location) {
+	t.Helper()
+	if err := s.JudgeBy(store.Judging{Protocol: wear.DefaultProtocol(), Zone: zone, Engine: Engine}); err != nil {
+		t.Fatal(err)
+	}
 }
 
 // AuditKey is the key of the audit log in tests.
@@ -203,7 +216,7 @@ func Filing(n int, patientID int64, seen time.Time, days int, tier wear.Tier, sc
 			events = append(events, wear.Event{At: start.Unix() + int64(d)*86400 + int64(h)*3600, Kind: wear.Meal, Label: "meal", Carbs: 45})
 		}
 	}
-	return store.Filing{
+	f := store.Filing{
 		Drop: store.Drop{
 			Path: fmt.Sprintf("ward/export-%05d.csv", n), Size: int64(20 * len(readings)),
 			ModTime: seen.Add(-time.Minute), SeenAt: seen,
@@ -211,9 +224,98 @@ func Filing(n int, patientID int64, seen time.Time, days int, tier wear.Tier, sc
 		SHA256: Hash(n), Layout: "time,glucose", PatientID: patientID, Rows: len(readings),
 		Decisions: []wear.Decision{{Code: "unit", Answer: "mmol/L", Evidence: "values from 3 to 12", RunnerUp: "mg/dL", Margin: 0.98, By: "values"}},
 		Wears: []store.WearFiling{{
-			SensorKind: "A", Readings: readings, Events: events, New: len(readings), Report: Report(readings, tier, score, flags...),
+			SensorKind: "A", Readings: readings, Events: events, New: len(readings),
 		}},
 	}
+	Says(&f.Wears[0], Report(readings, tier, score, flags...))
+	return f
+}
+
+// Says has the engine of tests give this report of a wear while nobody adds
+// anything to it: it goes with the wear's events, as the first of them.
+func Says(w *store.WearFiling, r *wear.Report) {
+	text, err := json.Marshal(r)
+	if err != nil {
+		panic(err)
+	}
+	if len(w.Events) > 0 && strings.HasPrefix(w.Events[0].Label, saidWord) {
+		w.Events = w.Events[1:]
+	}
+	said := wear.Event{At: w.Readings[0].At - wear.EventSlack, Kind: wear.Note, Label: fmt.Sprintf("%s%d %s", saidWord, len(w.Events), text)}
+	w.Events = append([]wear.Event{said}, w.Events...)
+}
+
+// Said gives the report that [Says] was told.
+func Said(w *store.WearFiling) *wear.Report {
+	r, _ := said(w.Events)
+	return r
+}
+
+// Change changes it.
+func Change(w *store.WearFiling, f func(*wear.Report)) {
+	r := Said(w)
+	f(r)
+	Says(w, r)
+}
+
+// Unsay leaves the judging of a wear to the real engine.
+func Unsay(w *store.WearFiling) {
+	w.Events = slices.DeleteFunc(slices.Clone(w.Events), func(e wear.Event) bool { return strings.HasPrefix(e.Label, saidWord) })
+}
+
+// Verdict is an event that somebody adds to have the engine of tests judge the
+// wear so, whatever else there is.
+func Verdict(at int64, tier wear.Tier, score float64, flags ...string) wear.Event {
+	return wear.Event{At: at, Kind: wear.Note, Label: fmt.Sprintf("%s%s %g %s", verdictWord, tier, score, strings.Join(flags, ","))}
+}
+
+const saidWord, verdictWord = "report ", "verdict "
+
+// said gives the report that the events of a wear say, and how many there were
+// beside it.
+func said(events []wear.Event) (*wear.Report, int) {
+	for _, e := range events {
+		if words, ok := strings.CutPrefix(e.Label, saidWord); ok {
+			count, text, _ := strings.Cut(words, " ")
+			n, err := strconv.Atoi(count)
+			r := new(wear.Report)
+			if err := errors.Join(err, json.Unmarshal([]byte(text), r)); err != nil {
+				panic(err)
+			}
+			return r, n
+		}
+	}
+	return nil, 0
+}
+
+// Engine is the engine of tests. Where a wear says its own report ([Says]) and
+// people added nothing but verdicts ([Verdict]) and results, that is it, with the last
+// verdict; anything else goes to the real one.
+func Engine(in wear.Input) *wear.Report {
+	r, own := said(in.Events)
+	real := in
+	real.Events = nil
+	verdict := false
+	for _, e := range in.Events {
+		if words, ok := strings.CutPrefix(e.Label, verdictWord); ok && r != nil {
+			part := strings.SplitN(words, " ", 3)
+			score, err := strconv.ParseFloat(part[1], 64)
+			if err != nil {
+				panic(err)
+			}
+			was := *r
+			r = Report(in.Readings, wear.Tier(part[0]), score, strings.FieldsFunc(part[2], func(c rune) bool { return c == ',' })...)
+			r.Days, r.Start, r.End = was.Days, was.Start, was.End
+			verdict = true
+		} else if !strings.HasPrefix(e.Label, saidWord) {
+			real.Events = append(real.Events, e)
+		}
+	}
+	untouched := len(real.Events) == own && len(in.Asked)+len(in.Overrides) == 0
+	if r == nil || !verdict && !untouched {
+		return wear.Analyse(real)
+	}
+	return r
 }
 
 // File files f and gives the id of its first wear.

@@ -1,0 +1,406 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"hash/fnv"
+	"sync"
+	"sync/atomic"
+	"time"
+
+	"wearround/worker/wear"
+)
+
+// Judging is what every report is made by.
+type Judging struct {
+	Protocol *wear.Protocol // in force
+	// Zone is the practice's: due days are counted on it, and the days of a
+	// wear that has no zone of its own.
+	Zone *time.Location
+	// Engine makes the report; nil stands for [wear.Analyse].
+	Engine func(wear.Input) *wear.Report
+}
+
+// basis is a judging with its hash.
+type basis struct {
+	Judging
+	hash int64
+}
+
+// JudgeBy says what reports are made by from now on. What was judged by
+// anything else is judged anew by [Store.JudgeAnew]. Without a call it is the
+// protocol that ships, in UTC.
+func (s *Store) JudgeBy(j Judging) error {
+	if j.Protocol == nil || j.Zone == nil {
+		return invalid("A protocol and the zone of the practice are needed to judge by.")
+	}
+	if j.Engine == nil {
+		j.Engine = wear.Analyse
+	}
+	hash, err := hashOf(wear.EngineVersion, j.Zone.String(), j.Protocol)
+	if err != nil {
+		return fail("take the protocol", err)
+	}
+	s.judging.Store(&basis{j, hash})
+	return nil
+}
+
+// judgingBox holds what is judged by.
+type judgingBox = atomic.Pointer[basis]
+
+// hashOf is a hash of the JSON of some values in 53 bits, which a number in
+// JSON holds exactly. It is never 0, which stands for "none yet".
+func hashOf(parts ...any) (int64, error) {
+	h := fnv.New64a()
+	e := json.NewEncoder(h)
+	for _, p := range parts {
+		if err := e.Encode(p); err != nil {
+			return 0, err
+		}
+	}
+	return max(1, int64(h.Sum64()>>11)), nil
+}
+
+// input is what the engine makes the report from.
+func (b *basis) input(in *WearInputs) wear.Input { return in.Input(b.Zone, b.Protocol) }
+
+// evidence is a hash of everything that a report is made from.
+func (b *basis) evidence(in *WearInputs, trace int64) (int64, error) {
+	known := b.input(in)
+	known.Readings, known.Events, known.Protocol = nil, in.Added, nil
+	zone := known.Zone.String()
+	known.Zone = nil
+	return hashOf(b.hash, trace, in.Patient.ID, zone, known)
+}
+
+// errEngine stands for a fault of the engine on one wear.
+var errEngine = errors.New("the engine failed on a wear")
+
+// judgement is a report with what it was made from, in stored form.
+type judgement struct {
+	evidence int64
+	basis    int64
+	report   *wear.Report
+	packed   []byte
+	ledger   string
+}
+
+// make makes it. A fault of the engine is an error, so that one poisonous wear
+// never takes the program with it.
+func (b *basis) make(in *WearInputs, evidence int64) (_ *judgement, err error) {
+	defer func() {
+		if p := recover(); p != nil {
+			err = fmt.Errorf("%w: %T", errEngine, p)
+		}
+	}()
+	j := &judgement{evidence: evidence, basis: b.hash, report: b.Engine(b.input(in))}
+	j.packed, j.ledger, err = packReport(j.report)
+	return j, err
+}
+
+// ready is judgements that were made before a transaction, so that it holds
+// the writer shortly; by evidence.
+type ready map[int64]*judgement
+
+// judge makes the report of a wear anew from everything in force and saves it
+// with the wear's tier, flags, score, first tier and place on the round. It is
+// the one place where that is done. Whatever changes something that a report
+// is made from calls it in the same transaction: write your row, then
+// t.judge(ctx, wearID), or t.judgePatient where it is about the patient. A new
+// kind of input is read in inputs and handed on in [WearInputs.Input].
+func (t *tx) judge(ctx context.Context, wearID int64, made ready) error {
+	if err := t.bump(ctx); err != nil {
+		return err
+	}
+	if _, err := t.ExecContext(ctx, "UPDATE wears SET facts = ?1, changed = ?1 WHERE id = ?2", t.version, wearID); err != nil {
+		return err
+	}
+	_, err := t.rejudge(ctx, wearID, made)
+	return err
+}
+
+// judgePatient judges all wears of a patient anew.
+func (t *tx) judgePatient(ctx context.Context, patientID int64) error {
+	if err := t.bump(ctx); err != nil {
+		return err
+	}
+	if _, err := t.ExecContext(ctx, "UPDATE patients SET facts = ? WHERE id = ?", t.version, patientID); err != nil {
+		return err
+	}
+	ids, err := t.wearsOf(ctx, patientID)
+	if err != nil {
+		return err
+	}
+	for _, id := range ids {
+		if _, err := t.rejudge(ctx, id, nil); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (t *tx) wearsOf(ctx context.Context, patientID int64) ([]int64, error) {
+	rows, err := t.QueryContext(ctx, "SELECT id FROM wears WHERE patient_id = ? AND joined_into IS NULL ORDER BY id", patientID)
+	return collect(rows, err, scanID)
+}
+
+// rejudge does it where the wear itself did not change. Evidence that is as it
+// was leaves the report as it is. It reports whether anything changed.
+func (t *tx) rejudge(ctx context.Context, wearID int64, made ready) (changed bool, err error) {
+	in, trace, err := inputs(ctx, t.Tx, wearID)
+	if err != nil {
+		return false, err
+	}
+	evidence, err := t.by.evidence(&in, trace)
+	if err != nil {
+		return false, err
+	}
+	var had, basis int64
+	var tier wear.Tier
+	if err := t.QueryRowContext(ctx, "SELECT evidence, basis, tier FROM wears JOIN reports ON wear_id = id WHERE id = ?", wearID).Scan(&had, &basis, &tier); err != nil {
+		return false, err
+	}
+	if had == evidence && basis == t.by.hash {
+		return t.settle(ctx, wearID)
+	}
+	j := made[evidence]
+	if j == nil {
+		if err := in.load(ctx, t.Tx); err != nil {
+			return false, err
+		}
+		if j, err = t.by.make(&in, evidence); err != nil {
+			return false, err
+		}
+	}
+	if now := j.report.Priority.Tier; had != 0 && now != tier {
+		if err := t.append(ctx, AuditRow{Action: string(MovesTier), Object: "wear", ObjectID: wearID, Outcome: done, Reason: string(tier) + " to " + string(now)}); err != nil {
+			return false, err
+		}
+	}
+	return true, t.saveJudgement(ctx, wearID, j, had != evidence)
+}
+
+// saveJudgement puts a judgement in the place of the one before. differs says
+// that it was made from something else.
+func (t *tx) saveJudgement(ctx context.Context, wearID int64, j *judgement, differs bool) error {
+	if err := t.bump(ctx); err != nil {
+		return err
+	}
+	r := j.report
+	codes := []string{}
+	for _, f := range r.Flags {
+		codes = append(codes, f.Code)
+	}
+	flags, err := text(codes)
+	if err != nil {
+		return err
+	}
+	p := r.Priority
+	for _, q := range []struct {
+		query string
+		args  []any
+	}{
+		{`UPDATE wears SET tier = ?1, first_tier = iif(first_tier = '', ?1, first_tier), score = ?2, doubted = ?3, evidence = ?4, changed = ?5 WHERE id = ?6`,
+			[]any{p.Tier, p.Score, r.Doubted(), j.evidence, t.version, wearID}},
+		{"UPDATE reports SET engine = ?, protocol = ?, basis = ?, ledger = ?, report = ? WHERE wear_id = ?",
+			[]any{r.Engine, r.Protocol, j.basis, j.ledger, j.packed, wearID}},
+		{"DELETE FROM wear_flags WHERE wear_id = ?", []any{wearID}},
+		{"INSERT INTO judgements (wear_id, at, evidence, tier, flags, headline) SELECT ?1, ?2, ?3, ?4, ?5, ?6 WHERE ?7",
+			[]any{wearID, t.now, j.evidence, p.Tier, flags, r.Headline, differs}},
+	} {
+		if _, err := t.ExecContext(ctx, q.query, q.args...); err != nil {
+			return err
+		}
+	}
+	err = insert(ctx, t, "INSERT INTO wear_flags (wear_id, place, code, tier) VALUES (?, ?, ?, ?)", r.Flags, func(i int, f wear.Flag) []any {
+		return []any{wearID, i, f.Code, f.Tier}
+	})
+	if err != nil {
+		return err
+	}
+	_, err = t.settle(ctx, wearID)
+	return err
+}
+
+// correctFirst puts the first tier of a wear right that was filed before first
+// reports knew of the laboratory results on record: by what the results that
+// were there when it was received add to what the wear alone says. The log
+// lists what was corrected.
+func (t *tx) correctFirst(ctx context.Context, wearID int64) error {
+	var basis, received int64
+	var first wear.Tier
+	err := t.QueryRowContext(ctx, "SELECT basis, received_at, first_tier FROM wears JOIN reports ON wear_id = id WHERE id = ?", wearID).Scan(&basis, &received, &first)
+	if err != nil || basis != 0 || first == "" {
+		return err
+	}
+	in, _, err := inputs(ctx, t.Tx, wearID)
+	if err != nil {
+		return err
+	}
+	rows, err := t.QueryContext(ctx, "SELECT "+resultColumns+` WHERE patient_id = ?1 AND made_at <= ?2 AND coalesce(withdrawn_at, ?2 + 1) > ?2
+		ORDER BY taken_at DESC, results.id DESC`, in.Patient.ID, received)
+	there, err := collect(rows, err, scanResult)
+	if err != nil || len(there) == 0 {
+		return err
+	}
+	if err := in.load(ctx, t.Tx); err != nil {
+		return err
+	}
+	alone := WearInputs{WearID: wearID, Patient: in.Patient, SensorKind: in.SensorKind, Zone: in.Zone, Readings: in.Readings, Events: in.Events}
+	with := alone
+	with.Results = there
+	var tiers [2]wear.Tier
+	for i, x := range []*WearInputs{&alone, &with} {
+		j, err := t.by.make(x, 0)
+		if err != nil {
+			return err
+		}
+		tiers[i] = j.report.Priority.Tier
+	}
+	if now := tiers[1]; now.Rank() >= tiers[0].Rank() || now.Rank() >= first.Rank() {
+		return nil
+	}
+	if _, err := t.ExecContext(ctx, "UPDATE wears SET first_tier = ? WHERE id = ?", tiers[1], wearID); err != nil {
+		return err
+	}
+	return t.append(ctx, AuditRow{Action: string(CorrectsFirstTier), Object: "wear", ObjectID: wearID, Outcome: done, Reason: string(first) + " to " + string(tiers[1])})
+}
+
+// foresee makes the judgements of what is to be filed before the writer is
+// held. What changes meanwhile only makes them worthless: judge then makes the
+// report again.
+func (s *Store) foresee(ctx context.Context, f *Filing, packed []packedWear) (ready, error) {
+	by := s.judging.Load()
+	made := ready{}
+	for i := range f.Wears {
+		w := &f.Wears[i]
+		if len(w.Absorbs) > 0 {
+			continue // what people recorded of several comes together then
+		}
+		in := WearInputs{WearID: w.WearID, SensorKind: w.SensorKind, Readings: w.Readings, Events: w.Events}
+		err := s.read(ctx, "read what a report is made from", func(t *sql.Tx) error {
+			err := t.QueryRowContext(ctx, "SELECT "+patientColumns+" FROM patients WHERE id = ?", f.patient(i)).Scan(in.Patient.targets()...)
+			if errors.Is(err, sql.ErrNoRows) {
+				return invalid("This refers to a patient who is not on the register. Go back and look again.")
+			}
+			if err != nil {
+				return err
+			}
+			return in.readFacts(ctx, t, w.Zone)
+		})
+		if err != nil {
+			return nil, err
+		}
+		evidence, err := by.evidence(&in, packed[i].trace)
+		if err != nil {
+			return nil, err
+		}
+		if made[evidence], err = by.make(&in, evidence); err != nil {
+			return nil, fail("judge a wear", err)
+		}
+	}
+	return made, nil
+}
+
+// JudgeAnew judges a few wears anew whose reports were made by another engine,
+// protocol or zone than those in force, beginning after the wear with the given
+// id. It gives the last one that it looked at, 0 once there is none left; call
+// it again with that. It may stop anywhere: what is done stays done. A closed
+// wear comes back to the round only if it would now have to be seen today or
+// this week, which nobody has answered; otherwise it keeps its outcome. Wears
+// on which the engine fails are told to the caller and left as they were.
+func (s *Store) JudgeAnew(ctx context.Context, after int64) (last int64, failed []int64, err error) {
+	const batch = 24
+	by := s.judging.Load()
+	var list []WearInputs
+	var traces []int64
+	err = s.read(ctx, "look for wears to be judged anew", func(t *sql.Tx) error {
+		rows, err := t.QueryContext(ctx, "SELECT wear_id FROM reports WHERE basis <> ? AND wear_id > ? ORDER BY wear_id LIMIT ?", by.hash, after, batch)
+		ids, err := collect(rows, err, scanID)
+		for _, id := range ids {
+			in, trace, err := inputs(ctx, t, id)
+			if err == nil {
+				err = in.load(ctx, t)
+			}
+			if err != nil {
+				return err
+			}
+			list, traces = append(list, in), append(traces, trace)
+		}
+		return err
+	})
+	if err != nil || len(list) == 0 {
+		return 0, nil, err
+	}
+	made := make([]*judgement, len(list))
+	errs := make([]error, len(list))
+	var wg sync.WaitGroup
+	for i := range list {
+		wg.Go(func() {
+			var evidence int64
+			if evidence, errs[i] = by.evidence(&list[i], traces[i]); errs[i] == nil {
+				made[i], errs[i] = by.make(&list[i], evidence)
+			}
+		})
+	}
+	wg.Wait()
+	all, ids := ready{}, []int64{}
+	for i, in := range list {
+		if errs[i] != nil {
+			failed = append(failed, in.WearID)
+			continue
+		}
+		all[made[i].evidence] = made[i]
+		ids = append(ids, in.WearID)
+	}
+	last = list[len(list)-1].WearID
+	return last, failed, s.write(ctx, string(JudgesAnew), func(t *tx) error {
+		for _, id := range ids {
+			if err := t.judgeAnew(ctx, id, all); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+}
+
+func (t *tx) judgeAnew(ctx context.Context, wearID int64, made ready) error {
+	var joined bool
+	err := t.QueryRowContext(ctx, "SELECT joined_into IS NOT NULL FROM wears WHERE id = ?", wearID).Scan(&joined)
+	if err != nil || joined {
+		return err
+	}
+	if err := t.correctFirst(ctx, wearID); err != nil {
+		return err
+	}
+	if _, err := t.rejudge(ctx, wearID, made); err != nil {
+		return err
+	}
+	var open bool
+	var tier wear.Tier
+	if err := t.QueryRowContext(ctx, "SELECT open, tier FROM wears WHERE id = ?", wearID).Scan(&open, &tier); err != nil {
+		return err
+	}
+	o, err := t.standingOutcome(ctx, wearID)
+	if err != nil || open || o == nil || tier.Rank() >= o.tier.Rank() || tier.Rank() > wear.ThisWeek.Rank() {
+		return err
+	}
+	_, err = t.ExecContext(ctx, "INSERT INTO reopenings (wear_id, outcome_id, reason, made_by, made_at) VALUES (?, ?, ?, 0, ?)",
+		wearID, o.id, "judged anew by protocol "+t.by.Protocol.Version, t.now)
+	if err != nil {
+		return err
+	}
+	_, err = t.settle(ctx, wearID)
+	return err
+}
+
+func packReport(r *wear.Report) (whole []byte, short string, err error) {
+	if whole, err = deflate(r); err != nil {
+		return nil, "", err
+	}
+	short, err = text(ledgerOf(r))
+	return whole, short, err
+}
