@@ -199,7 +199,7 @@ func (p AuditPage) flags() AuditTable {
 		t.Rows = append(t.Rows, AuditLine{Head: head, Cells: append(cells, AuditCell{List: named(f.Outcomes)})})
 	}
 	for _, f := range p.Found.Flags {
-		line(form.SentenceCase(form.WordsOf(flagWords, f.Code)), f, RoundFilter{Flag: f.Code}.Address())
+		line(form.SentenceCase(cmp.Or(flagWords(f.Code), f.Code)), f, RoundFilter{Flag: f.Code}.Address())
 	}
 	if f := p.Found.Unflagged; f.Wears > 0 {
 		line("No flag", f, "/")

@@ -27,7 +27,7 @@ func ParseRoundFilter(q url.Values) RoundFilter {
 	if t := wear.Tier(q.Get("tier")); t.Rank() < len(wear.Tiers()) {
 		f.Tier = t
 	}
-	if flag := q.Get("flag"); flagWords[flag] != "" {
+	if flag := q.Get("flag"); flagWords(flag) != "" {
 		f.Flag = flag
 	}
 	return f

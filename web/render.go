@@ -81,7 +81,7 @@ var words = template.FuncMap{
 	"birth":    birthWords,
 	"count":    count,
 	"date":     dateWords,
-	"flag":     func(code string) string { return flagWords[code] },
+	"flag":     flagWords,
 	"length":   length,
 	"key":      func(name string) template.HTML { return ledgerKey[name] },
 	"method":   methodAddress,

@@ -303,7 +303,7 @@ func TestReviewPagesSay(t *testing.T) {
 		{"merge preview", pages["merge preview"], []string{"These move to the record kept: 2 wears, 1 letter.", "not recorded"}, nil},
 		{"recalls", pages["recalls"], []string{"4 of 300 recalls shown: of the 120 overdue.", "8 days overdue", "A laboratory result.", "The result is here", "This is a range, not a diagnosis.", "Between usual and the diabetes range."}, []string{"diagnosed"}},
 		{"recalls empty", zero["recalls"], []string{"No recall is open."}, nil},
-		{"new letter", pages["new letter"], []string{"so the patient cannot be told that nothing needs follow-up", "What is wanted", "About a sensor that failed"}, nil},
+		{"new letter", pages["new letter"], []string{"The patient cannot be told that nothing needs follow-up", "What is wanted", "About a sensor that failed"}, nil},
 		{"letter", pages["letter"], []string{"Read it before it goes", "I have read it, and it is for Velo Tarim", "Reads at school grade"}, []string{"may not go as it stands"}},
 		{"letter warned", pages["letter warned"], []string{"This may not go as it stands", "a sensor does not diagnose"}, []string{"Send, and keep it on record"}},
 		{"sent", pages["sent"], []string{"Velo Tarim · 0417 · born 9 Apr 1961", "Protocol 2026.1.", "18 March 2026", "text version 2", "by post"}, nil},

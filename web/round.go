@@ -98,7 +98,7 @@ func (f RoundFilter) words() string {
 		parts = append(parts, "tier “"+f.Tier.Words()+"”")
 	}
 	if f.Flag != "" {
-		parts = append(parts, "flag “"+flagWords[f.Flag]+"”")
+		parts = append(parts, "flag “"+flagWords(f.Flag)+"”")
 	}
 	if f.Text != "" {
 		parts = append(parts, "name or code containing “"+f.Text+"”")
@@ -140,9 +140,9 @@ func (p RoundPage) Tiers() []Choice {
 // wear has, and the one chosen.
 func (p RoundPage) FlagChoices() []Choice {
 	var out []Choice
-	for _, code := range flagOrder {
-		if n := p.PerFlag[code]; n > 0 || code == p.Filter.Flag {
-			out = append(out, Choice{Words: flagWords[code], Value: code, Count: n, Current: code == p.Filter.Flag})
+	for _, k := range wear.Flags() {
+		if n := p.PerFlag[k.Code]; n > 0 || k.Code == p.Filter.Flag {
+			out = append(out, Choice{Words: k.Words, Value: k.Code, Count: n, Current: k.Code == p.Filter.Flag})
 		}
 	}
 	return out

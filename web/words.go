@@ -8,27 +8,10 @@ import (
 	"wearround/worker/wear"
 )
 
-// flagWords are the flags as a filter names them.
-var flagWords = map[string]string{
-	wear.FlagAbove7_8:     "above 7.8 on most days",
-	wear.FlagAbove10:      "above 10 often",
-	wear.FlagDipSymptom:   "dip with a symptom",
-	wear.FlagVeryHigh:     "very high",
-	wear.FlagLowMedicine:  "low while on a glucose-lowering medicine",
-	wear.FlagTooLittle:    "too little data",
-	wear.FlagSensorDoubt:  "sensor in doubt",
-	wear.FlagVeryLow:      "very low",
-	wear.FlagOffPathway:   "outside this pathway",
-	wear.FlagSwingSymptom: "big swings, symptoms not yet asked about",
-	wear.FlagHighNights:   "high nights",
-	wear.FlagRisk:         "risk on record",
-	wear.FlagSevere:       "severe symptom",
-}
-
-// flagOrder is the order in which a filter lists the flags.
-var flagOrder = []string{
-	wear.FlagSevere, wear.FlagAbove7_8, wear.FlagAbove10, wear.FlagDipSymptom, wear.FlagVeryHigh, wear.FlagVeryLow,
-	wear.FlagLowMedicine, wear.FlagSwingSymptom, wear.FlagHighNights, wear.FlagSensorDoubt, wear.FlagTooLittle, wear.FlagOffPathway, wear.FlagRisk,
+// flagWords gives a flag as a filter names it, "" for no such flag.
+func flagWords(code string) string {
+	k, _ := wear.FlagOf(code)
+	return k.Words
 }
 
 // outcomes are the ends that a file can come to, as people read them. Each

@@ -44,6 +44,7 @@ var fields = []struct {
 	{Field{"saw_plainly", "the same for a colleague"}, sawFor("glucose"), "The wear has not been analysed yet."},
 	{Field{"means", "what it may mean"}, means, "Nothing in this wear asks for tests."},
 	{Field{"ignore", "what needs no attention"}, ofReport(Facts.ignore), "The wear has not been analysed yet."},
+	{Field{"near", "which limit the wear is near"}, ofReport(Facts.near), "The wear is near no limit."},
 	{Field{"doubt", "why the wear cannot be judged"}, ofReport(Facts.doubt), "The wear has not been analysed yet."},
 	{Field{"confidence", "how far the record can be trusted"}, ofReport(func(f Facts) string { return f.Report.Confidence }), "The wear has not been analysed yet."},
 	{Field{"protocol", "the version of the protocol"}, ofReport(func(f Facts) string { return f.Report.Protocol }), "The wear has not been analysed yet."},
@@ -94,7 +95,7 @@ func means(f Facts) string {
 		return ""
 	}
 	x, _ := f.lead()
-	return x.means
+	return x.Means
 }
 
 // Fields lists what a template may name.
@@ -144,11 +145,20 @@ func Allowed(kind Kind, r *wear.Report) error {
 	f := Facts{Report: r}
 	doubt := f.has(wear.FlagTooLittle) || f.has(wear.FlagSensorDoubt) || r.Believed == 0
 	_, found := f.lead()
-	_, usable, _, _ := f.days()
 	switch kind {
 	case Unremarkable:
-		if len(r.Flags) > 0 || r.Confidence == "low" || usable == 0 {
-			return refuse("This wear has something to follow up, so the patient cannot be told that nothing needs follow-up.")
+		if ok, why := wear.MayReassure(r); !ok {
+			return refuse("The patient cannot be told that nothing needs follow-up. " + why[0].Text + " " + why[0].ToDo)
+		}
+	case Near:
+		ok, why := wear.MayReassure(r)
+		if ok || len(r.Near) == 0 {
+			return refuse("This wear is near no limit.")
+		}
+		for _, w := range why {
+			if w.Code != wear.ReasonNear {
+				return refuse("More than a near limit stands against telling the patient that no test is asked for. " + w.Text + " " + w.ToDo)
+			}
 		}
 	case Tests:
 		if !found {

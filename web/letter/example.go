@@ -12,13 +12,15 @@ func Example(kind Kind) Facts {
 	zone := time.UTC
 	r := &wear.Report{
 		Protocol: "2026.1", Start: time.Date(2026, 3, 3, 9, 15, 0, 0, zone), End: time.Date(2026, 3, 16, 9, 10, 0, 0, zone),
-		Readings: 4000, Believed: 3900, Confidence: "high", NotFlagged: []wear.Remark{{Code: "pressure_dip"}},
+		Readings: 4000, Believed: 3900, Confidence: "high", AskedOn: "2026-03-03", Age: 64, NotFlagged: []wear.Remark{{Code: "rise_under_10", Reassures: true}},
 	}
 	for i := range 14 {
 		r.Days = append(r.Days, wear.Day{Usable: i < 13})
 	}
 	flag := func(code string) { r.Flags = append(r.Flags, wear.Flag{Code: code}) }
 	switch kind {
+	case Near:
+		r.Near = []wear.Remark{{Code: "above_7_8", Text: "Above 7.8 for 16.4 % of the time, near the limit of 17 %."}}
 	case Tests, Clinician:
 		flag(wear.FlagAbove7_8)
 		for i := range 11 {

@@ -88,23 +88,3 @@ func (f Facts) days() (all, usable, past7_8, past10 int) {
 	}
 	return all, usable, past7_8, past10
 }
-
-// matched counts the dips with a symptom inside the window, each once.
-func (f Facts) matched() int {
-	seen := map[int]bool{}
-	for _, m := range f.Report.Matches {
-		seen[m.Episode] = true
-	}
-	return len(seen)
-}
-
-// dips counts the runs below 3.9.
-func (f Facts) dips() int {
-	n := 0
-	for _, e := range f.Report.Episodes {
-		if e.Kind == wear.EpisodeBelow3_9 {
-			n++
-		}
-	}
-	return n
-}

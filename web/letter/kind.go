@@ -6,6 +6,7 @@ type Kind string
 // Kinds of letter.
 const (
 	Unremarkable Kind = "patient_unremarkable" // to the patient: nothing passed a limit
+	Near         Kind = "patient_near"         // to the patient: no limit was passed, one is near
 	Tests        Kind = "patient_tests"        // to the patient: tests or a talk are wanted
 	WearAgain    Kind = "patient_wear_again"   // to the patient: this wear cannot tell
 	Clinician    Kind = "clinician"            // to another clinician
@@ -16,7 +17,7 @@ const (
 
 // Kinds lists every kind in the order in which they are offered.
 func Kinds() []Kind {
-	return []Kind{Unremarkable, Tests, WearAgain, Clinician, SensorFailed, StartSheet, SendSheet}
+	return []Kind{Unremarkable, Near, Tests, WearAgain, Clinician, SensorFailed, StartSheet, SendSheet}
 }
 
 // Title is the kind in words: what the practice calls such a letter.
@@ -24,6 +25,8 @@ func (k Kind) Title() string {
 	switch k {
 	case Unremarkable:
 		return "To the patient: nothing needs follow-up"
+	case Near:
+		return "To the patient: near one of our limits"
 	case Tests:
 		return "To the patient: tests are wanted"
 	case WearAgain:

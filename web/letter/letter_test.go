@@ -24,7 +24,7 @@ var zone = time.FixedZone("", 10*3600)
 func wearOf(flags []string, remarks ...string) *wear.Report {
 	r := &wear.Report{
 		Protocol: "2026.1", Start: time.Date(2026, 3, 3, 9, 15, 0, 0, zone), End: time.Date(2026, 3, 16, 9, 10, 0, 0, zone),
-		Readings: 4000, Believed: 3900, Confidence: "high",
+		Readings: 4000, Believed: 3900, Confidence: "high", AskedOn: "2026-03-01", Age: 64,
 	}
 	for i := range 14 {
 		r.Days = append(r.Days, wear.Day{Usable: i < 13})
@@ -52,7 +52,7 @@ func wearOf(flags []string, remarks ...string) *wear.Report {
 		}
 	}
 	for _, code := range remarks {
-		r.NotFlagged = append(r.NotFlagged, wear.Remark{Code: code})
+		r.NotFlagged = append(r.NotFlagged, wear.Remark{Code: code, Reassures: len(flags) == 0})
 	}
 	return r
 }
@@ -75,6 +75,8 @@ var examples = []struct {
 }{
 	{"patient_unremarkable", Unremarkable, factsOf(wearOf(nil, "rise_under_10", "pressure_dip"))},
 	{"patient_unremarkable_seldom_above_10", Unremarkable, factsOf(seldomAbove10())},
+	{"patient_near_above_7_8", Near, factsOf(nearOf("above_7_8"))},
+	{"patient_near_reads_low", Near, factsOf(nearOf("below_3_9"))},
 	{"patient_tests_above_7_8", Tests, factsOf(wearOf([]string{wear.FlagAbove7_8}))},
 	{"patient_tests_above_10_and_dip", Tests, factsOf(wearOf([]string{wear.FlagDipSymptom, wear.FlagAbove10}, "pressure_dip"))},
 	{"patient_tests_very_high", Tests, factsOf(wearOf([]string{wear.FlagVeryHigh}))},
@@ -89,6 +91,12 @@ var examples = []struct {
 	{"sensor_failed", SensorFailed, factsOf(wearOf([]string{wear.FlagSensorDoubt}))},
 	{"wear_start", StartSheet, Facts{Practice: Practice{Name: "Tarrow Street Practice", Phone: "5550 0142", Emergency: "000"}}},
 	{"how_to_send", SendSheet, Facts{Practice: Practice{Name: "Tarrow Street Practice", Phone: "5550 0142", Emergency: "000"}}},
+}
+
+func nearOf(code string) *wear.Report {
+	r := wearOf(nil)
+	r.Near = []wear.Remark{{Code: code, Text: "Near a limit."}}
+	return r
 }
 
 func seldomAbove10() *wear.Report {
@@ -137,9 +145,18 @@ func TestReadability(t *testing.T) {
 }
 
 var (
-	allFlags   = []string{wear.FlagVeryHigh, wear.FlagLowMedicine, wear.FlagVeryLow, wear.FlagDipSymptom, wear.FlagAbove10, wear.FlagAbove7_8, wear.FlagSwingSymptom, wear.FlagHighNights, wear.FlagOffPathway, wear.FlagRisk, wear.FlagTooLittle, wear.FlagSensorDoubt, wear.FlagSevere}
+	allFlags   = flagCodes()
 	allRemarks = []string{"dip_without_symptom", "pressure_dip", "rise_under_10", "exercise", "low_carbohydrate", "above_10_seldom", "morning_slightly_high", "high_cv"}
 )
+
+// flagCodes are the codes of every flag there is.
+func flagCodes() []string {
+	var codes []string
+	for _, k := range wear.Flags() {
+		codes = append(codes, k.Code)
+	}
+	return codes
+}
 
 func subset(of []string, bits int) []string {
 	var out []string
@@ -157,6 +174,9 @@ func subset(of []string, bits int) []string {
 func TestNoForbiddenClaim(t *testing.T) {
 	written, seen := map[Kind]int{}, map[string]bool{}
 	for bits := range 1 << len(allFlags) {
+		if n := len(subset(allFlags, bits)); n > 3 && n < len(allFlags)-1 {
+			continue // each flag meets each pair of others, and nearly all at once
+		}
 		for rest := range 1 << len(allRemarks) {
 			if rest != bits%(1<<len(allRemarks)) && rest != 1<<len(allRemarks)-1 { // each remark meets each flag; not each pair meets each pair
 				continue
@@ -182,6 +202,14 @@ func TestNoForbiddenClaim(t *testing.T) {
 				claims(t, kind, text)
 			}
 		}
+	}
+	for code := range nearWords {
+		text, err := fill(Near, Shipped(Near), factsOf(nearOf(code)))
+		if err != nil || len(Check(Near, text)) > 0 {
+			t.Fatalf("near %s: %v %v", code, err, Check(Near, text))
+		}
+		written[Near]++
+		claims(t, Near, text)
 	}
 	for _, kind := range Kinds() {
 		if written[kind] == 0 {
@@ -217,7 +245,7 @@ func claims(t *testing.T, kind Kind, text string) {
 	if kind.ToPatient() && !strings.Contains(low, "if you feel unwell") {
 		t.Fatalf("a %s does not say what to do if unwell:\n%s", kind, text)
 	}
-	if !strings.Contains(low, "diagnose") && (kind == Unremarkable || kind == Clinician) {
+	if !strings.Contains(low, "diagnose") && (kind == Unremarkable || kind == Near || kind == Clinician) {
 		t.Fatalf("a %s does not say that a sensor does not diagnose:\n%s", kind, text)
 	}
 }
@@ -226,6 +254,9 @@ func claims(t *testing.T, kind Kind, text string) {
 // doubt about the data.
 func TestEveryFlagHasWords(t *testing.T) {
 	for _, code := range allFlags {
+		if code == wear.FlagUnread {
+			continue // nobody is written to about words that nobody has read
+		}
 		r := wearOf([]string{code})
 		if Allowed(Tests, r) != nil && Allowed(WearAgain, r) != nil {
 			t.Errorf("no letter to the patient can be about %s", code)
@@ -258,6 +289,21 @@ func TestAllowed(t *testing.T) {
 	} {
 		if err := Allowed(c.kind, wearOf(c.flags)); (err == nil) != c.want || err != nil && !errors.Is(err, ErrNotFor) {
 			t.Errorf("%s with %v: %v", c.kind, c.flags, err)
+		}
+	}
+	for name, change := range map[string]func(*wear.Report){
+		"words unread": func(r *wear.Report) { r.Unread = 1 }, "nobody asked": func(r *wear.Report) { r.AskedOn = "" },
+		"age unknown": func(r *wear.Report) { r.Age = -1 }, "near a limit": func(r *wear.Report) { r.Near = nearOf("above_10").Near },
+		"low confidence": func(r *wear.Report) { r.Confidence = "low" },
+	} {
+		r := wearOf(nil)
+		change(r)
+		var p *Problem
+		if err := Allowed(Unremarkable, r); !errors.As(err, &p) || strings.Count(p.Text, ".") < 2 {
+			t.Errorf("%s: %v", name, err)
+		}
+		if err := Allowed(Near, r); (err == nil) != (len(r.Near) > 0) {
+			t.Errorf("near, %s: %v", name, err)
 		}
 	}
 	if err := Allowed(Unremarkable, &wear.Report{Confidence: "high"}); err == nil {

@@ -19,7 +19,7 @@ func Analyse(in Input) *Report {
 		in.Zone = time.UTC
 	}
 	in.Events = orderedEvents(cleanEvents(in.Events))
-	in.Labs = orderedLabs(in.Labs)
+	in.Labs, in.Notes = orderedLabs(in.Labs), cleanNotes(in.Notes)
 	in.SensorKind = strings.ToValidUTF8(in.SensorKind, "\uFFFD")
 	p := in.Protocol
 	t := newTrace(&in)
@@ -38,21 +38,32 @@ func Analyse(in Input) *Report {
 		r.MetricsAll = t.measure(p, true)
 	}
 	r.Suspect, r.Gaps = t.stretches(), t.gaps()
+	r.Words = t.gather(&in)
+	said := sayings(&in, r.Words)
 	var spans []span
-	r.Episodes, spans = t.episodes(&in)
-	r.Meals, r.Nights, r.Matches = t.meals(&in), t.nights(&in), t.matches(&in, spans)
+	r.Episodes, spans = t.episodes(&in, said)
+	r.Meals, r.Nights, r.Matches = t.meals(&in), t.nights(&in), t.matches(&in, said, spans)
 	r.MealGroups, r.Mornings = mealGroups(r.Meals, &p.Meal), t.mornings(r.Nights, &p.Night)
 	r.Exercise, r.Swings = t.exercise(&in), t.swings(&in, spans)
 	r.Days = t.dayFigures(p, spans, r.Matches)
 	r.Uncertainty = t.uncertainty()
 	r.Labs, r.HomaIR = t.labs(&in)
+	r.RedFlags, r.AskedOn, r.Age = redFlags(&in), askedOn(in.Context), in.Context.ageOn(r.End)
+	for _, w := range r.Words {
+		if w.ReadAs == Unread {
+			r.Unread++
+		}
+	}
 
-	j := judge{in: &in, t: t, r: r, spans: spans}
+	j := judge{in: &in, t: t, r: r, spans: spans, said: said}
 	j.tally()
-	r.Context = contextRules(&in, r.End)
+	r.Context = contextRules(&in, r)
 	r.Flags = j.flags()
+	r.Near = j.near()
+	r.Confidence = j.confidence()
+	j.may, _ = MayReassure(r)
 	r.Quality, r.NotFlagged, r.Explained = j.quality(), j.notFlagged(), j.explained()
-	r.Confidence, r.Headline = j.confidence(), j.headline()
+	r.Headline = j.headline()
 	r.Priority = j.priority()
 	return r
 }
@@ -60,15 +71,51 @@ func Analyse(in Input) *Report {
 // cleanEvents makes labels valid text, so that a report reads back from JSON as
 // it was written.
 func cleanEvents(events []Event) []Event {
-	bad := func(e Event) bool { return !utf8.ValidString(e.Label) }
+	bad := func(e Event) bool { return !utf8.ValidString(e.Label) || !utf8.ValidString(string(e.Kind)) }
 	if !slices.ContainsFunc(events, bad) {
 		return events
 	}
 	events = slices.Clone(events)
 	for i := range events {
 		events[i].Label = strings.ToValidUTF8(events[i].Label, "\uFFFD")
+		events[i].Kind = EventKind(strings.ToValidUTF8(string(events[i].Kind), "\uFFFD"))
 	}
 	return events
+}
+
+// cleanNotes does the same for notes.
+func cleanNotes(notes []NoteText) []NoteText {
+	notes = slices.Clone(notes)
+	for i, n := range notes {
+		notes[i].Text, notes[i].Kind = strings.ToValidUTF8(n.Text, "\uFFFD"), strings.ToValidUTF8(n.Kind, "\uFFFD")
+	}
+	return notes
+}
+
+// askedOn is the day on which the context was asked about, "" unless it is one.
+func askedOn(c Context) string {
+	if _, err := time.Parse(time.DateOnly, c.AskedOn); err != nil {
+		return ""
+	}
+	return c.AskedOn
+}
+
+// redFlags are the boxes ticked, those that are known, in order of time.
+func redFlags(in *Input) []RedFlagFig {
+	ticked := slices.Clone(in.RedFlags)
+	slices.SortFunc(ticked, func(a, b RedFlag) int { return cmp.Or(cmp.Compare(a.At, b.At), cmp.Compare(a.Code, b.Code)) })
+	figures := make([]RedFlagFig, 0, len(ticked))
+	for _, f := range slices.Compact(ticked) {
+		if text := RedFlagWords(f.Code); text != "" && f.At >= earliest && f.At < latest {
+			figures = append(figures, RedFlagFig{Code: f.Code, Text: text, At: clockTime(f.At, in.Zone)})
+		}
+	}
+	return figures
+}
+
+// clockTime writes an instant on a clock, as RFC 3339.
+func clockTime(at int64, zone *time.Location) string {
+	return time.Unix(at, 0).In(zone).Format(time.RFC3339)
 }
 
 // orderedEvents sorts events by time and then by everything else, so that

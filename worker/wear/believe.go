@@ -30,6 +30,10 @@ var kinds = [...]string{
 
 // believe marks the readings that are not to be believed. Nothing is deleted:
 // a mark leaves a reading out of the measures and is shown with its reason.
+// Only the readings themselves, blood and a person's decision have a say: what
+// was written down or is on record makes no reading more or less believable, so
+// that no word can lift a share under its limit. What words and medicines do is
+// make a doubted low count as a low; see [trace.lows].
 func (t *trace) believe(in *Input) {
 	b := &in.Protocol.Believe
 	for i, r := range t.r {
@@ -46,15 +50,10 @@ func (t *trace) believe(in *Input) {
 	t.markFlat(b)
 	// Before the dips, so that a lone value in one does not hide its shape.
 	t.markSpikes(b)
-	// In someone whose medicine can cause a low, no low is explained away.
-	if !in.Context.HypoglycaemiaRisk() {
-		t.markPressure(b, in.Events)
-	}
+	t.markPressure(b, in.Events)
 	t.markRates(b)
 	t.markTail(b, &in.Protocol.Wear)
-	if !in.Context.HypoglycaemiaRisk() {
-		t.markLowStart(b, in.Events)
-	}
+	t.markLowStart(b)
 }
 
 // mark gives the readings from i up to but not including j a cause, where they
@@ -115,7 +114,7 @@ func (t *trace) reason(i, j int) string {
 		return stays + fixed(t.mmol[i], 1) + " for " + duration(length) + ": living glucose moves."
 	case causePressure:
 		return "A sudden fall to " + fixed(t.lowest(i, j), 1) + " in the night and an equally sudden return to the same level after " +
-			duration(length+t.step) + ": the picture of lying on the sensor."
+			duration(length+t.step) + ": more like lying on the sensor than like low glucose."
 	case causeSpike:
 		return "One value, " + fixed(t.mmol[i], 1) + ", stands alone between neighbours that agree with each other."
 	case causeRate:
@@ -125,7 +124,7 @@ func (t *trace) reason(i, j int) string {
 	case causePerson:
 		return "A person decided not to believe " + these(j-i) + "."
 	default:
-		return "Most values are below 3.9 from the start, with no symptom written down: the picture of a sensor that reads low."
+		return "Most values are below 3.9 from the start: more like a sensor that reads low, but true lows that are not felt look the same. A fingerstick beside it would tell."
 	}
 }
 

@@ -56,7 +56,7 @@ func TestBelieve(t *testing.T) {
 				kind: wear.SuspectPressure, from: at(3, 2, 0), length: 45 * time.Minute,
 			},
 			{
-				name: "the same with a symptom is believed",
+				name: "the same with a symptom is doubted all the same",
 				level: func(s time.Duration) float64 {
 					if within(s, at(3, 2, 0), at(3, 2, 45)) {
 						return 3.2
@@ -64,16 +64,18 @@ func TestBelieve(t *testing.T) {
 					return usual(s)
 				},
 				events: []wear.Event{event(at(3, 2, 15), wear.Symptom, "woke shaky")},
+				kind:   wear.SuspectPressure, from: at(3, 2, 0), length: 40 * time.Minute,
 			},
 			{
-				name: "the same on insulin is believed",
+				name: "the same on insulin is doubted all the same",
 				level: func(s time.Duration) float64 {
 					if within(s, at(3, 2, 0), at(3, 2, 45)) {
 						return 3.2
 					}
 					return usual(s)
 				},
-				in: wear.Context{Insulin: true},
+				in:   wear.Context{Insulin: true},
+				kind: wear.SuspectPressure, from: at(3, 2, 0), length: 40 * time.Minute,
 			},
 			{
 				name: "the same by day is believed",

@@ -13,6 +13,7 @@ const (
 	ClassDiabetes     Class = "diabetes-range" // to be confirmed where there are no symptoms
 	ClassGestational  Class = "gestational diabetes"
 	ClassOvert        Class = "overt diabetes in pregnancy"
+	ClassLow          Class = "low"
 )
 
 // bands are where the classes of a test begin, as published for each unit: the
@@ -32,12 +33,26 @@ var (
 	hba1cADA         = bands{ClassNormal, ClassIntermediate, ClassDiabetes, map[string][2]float64{"mmol/mol": {39, 48}, "%": {5.7, 6.5}}}
 	hba1cAustralia   = bands{ClassNormal, ClassIntermediate, ClassDiabetes, map[string][2]float64{"mmol/mol": {42, 48}, "%": {6.0, 6.5}}}
 
-	// HbA1c is lower in pregnancy: only an overt one says anything.
-	pregnancyHbA1c = bands{"", ClassOvert, ClassOvert, map[string][2]float64{"mmol/mol": {48, 48}, "%": {6.5, 6.5}}}
+	// NICE PH38: fasting 5.5 to 6.9 mmol/L or HbA1c 42 to 47 mmol/mol (from memory).
+	fastingUK = bands{ClassNormal, ClassIntermediate, ClassDiabetes, map[string][2]float64{"mmol/L": {5.5, 7.0}, "mg/dL": {100, 126}}}
+	hba1cUK   = bands{ClassNormal, ClassIntermediate, ClassDiabetes, map[string][2]float64{"mmol/mol": {42, 48}, "%": {6.0, 6.5}}}
+
+	// HbA1c is lower in pregnancy: only a raised one says anything. One of 6.0 to
+	// 6.4 % asks for a glucose test before 20 weeks (Med J Aust 2025;223:161).
+	pregnancyHbA1c = bands{"", ClassReview, ClassOvert, map[string][2]float64{"mmol/mol": {42, 48}, "%": {6.0, 6.5}}}
+	// Below level 1 of Diabetes Care 2017;40:1631, whatever the test.
+	lowGlucose = bands{ClassLow, "", "", map[string][2]float64{"mmol/L": {3.9, 3.9}, "mg/dL": {70, 70}}}
 	// A glucose at random counts with symptoms or on a second day; a lower one
 	// says nothing.
 	random = bands{"", ClassDiabetes, ClassDiabetes, map[string][2]float64{"mmol/L": {11.1, 11.1}, "mg/dL": {200, 200}}}
 )
+
+// criteriaSets are the published sets that a protocol can name.
+var criteriaSets = map[string]struct{ fasting, hba1c bands }{
+	"australia": {fastingWHO, hba1cAustralia},
+	"ada":       {fastingADA, hba1cADA},
+	"uk":        {fastingUK, hba1cUK},
+}
 
 // class reads a result in the unit it was reported in; "" for another unit and
 // for what is no result.

@@ -17,7 +17,7 @@ func Compare(first, second *Report, p *Protocol) []Remark {
 	if p == nil {
 		p = DefaultProtocol()
 	}
-	add := func(code, text string) { remarks = append(remarks, Remark{code, text}) }
+	add := func(code, text string) { remarks = append(remarks, Remark{Code: code, Text: text}) }
 	// A change between kinds is a change of ruler, so this comes first.
 	switch {
 	case first.SensorKind == "" || second.SensorKind == "":
@@ -112,17 +112,10 @@ func flagsOnlyIn(a, b *Report) []string {
 	var out []string
 	for _, f := range a.Flags {
 		if !b.flagged(f.Code) {
-			out = append(out, flagNames[f.Code])
+			if k, known := FlagOf(f.Code); known {
+				out = append(out, k.Short)
+			}
 		}
 	}
 	return out
-}
-
-// flagNames are the flags in the middle of a sentence.
-var flagNames = map[string]string{
-	FlagAbove7_8: "above 7.8 on most days", FlagAbove10: "above 10 often", FlagDipSymptom: "dips with a symptom",
-	FlagVeryHigh: "very high", FlagLowMedicine: "lows on a glucose-lowering medicine", FlagTooLittle: "too little data",
-	FlagSensorDoubt: "sensor in doubt", FlagVeryLow: "very low with a symptom", FlagOffPathway: "off the pathway",
-	FlagSwingSymptom: "big swings", FlagHighNights: "high nights", FlagRisk: "risk on record",
-	FlagSevere: "a severe symptom",
 }

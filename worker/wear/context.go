@@ -7,29 +7,42 @@ import (
 
 // contextRules says which rules what is on record changed, so that nobody has
 // to guess why the same trace reads differently in two people.
-func contextRules(in *Input, end time.Time) []Remark {
+func contextRules(in *Input, r *Report) []Remark {
 	remarks := make([]Remark, 0, 4)
 	c, p := in.Context, in.Protocol
 	add := func(on bool, code, text string) {
 		if on {
-			remarks = append(remarks, Remark{code, text})
+			remarks = append(remarks, Remark{Code: code, Text: text})
 		}
 	}
-	add(c.HypoglycaemiaRisk(), "glucose_lowering", "On record: "+listed(lowering(c))+". No low is put down to lying on the sensor or to the sensor reading low, and one dip below 3.9 is enough for a flag.")
+	if c.AskedOn != "" {
+		add(true, "asked", "Asked about medicines, pregnancy and surgery on "+c.AskedOn+": what is not named here was not so then.")
+	} else {
+		add(true, "not_asked", "Nobody has asked about medicines, pregnancy and surgery: what is not on record is not known.")
+	}
+	add(c.HypoglycaemiaRisk(), "glucose_lowering", "On record: "+listed(lowering(c))+". A low counts even where it looks like lying on the sensor, and one dip below 3.9 is enough for a flag.")
 	add(c.Masking, "masking_medicine", "On record: a medicine that lowers glucose without causing lows. A normal trace does not rule out raised glucose without it; with an SGLT2 inhibitor feeling unwell needs ketones measured, whatever the sensor says.")
 	add(c.Steroid, "steroid", "On record: a steroid. It raises afternoons and evenings while mornings often stay normal: repeat the wear after the course before calling it new.")
 	add(c.Raising, "raising_medicine", "On record: a medicine that can raise glucose. The limits are the same; say it when the result is discussed.")
-	add(c.Pregnant, "pregnant", "On record: pregnancy. The limits for other adults are not used; one episode at or above "+p.Flag.HighEpisode.String()+", or one fasting morning of "+fixed(p.Flag.PregnantFasting, 1)+" or more, is enough for a flag.")
+	add(c.Pregnant, "pregnant", "On record: pregnancy. The limits for time above 7.8 and above 10 and for nights are not used, because they are those of other adults; dips with symptoms are judged as ever. One episode at or above "+p.Flag.HighEpisode.String()+", or one fasting morning of "+fixed(p.Flag.PregnantFasting, 1)+" or more, is enough for a flag. "+pregnantMornings(r, p))
+	add(r.Age >= 0 && float64(r.Age) < p.Flag.AdultAge, "child", "Age "+strconv.Itoa(r.Age)+": the limits for time above 7.8 and above 10 and for nights are those of adults and are not used. One episode at or above "+p.Flag.HighEpisode.String()+" is enough for a flag.")
 	add(c.BariatricSurgery, "bariatric_surgery", "On record: bariatric surgery. A dip counts as after a meal from "+fixed(p.Symptom.SoonSurgery, 0)+" min on, and one with a symptom is more pressing.")
-	add(c.LowCarbohydrate, "low_carbohydrate", "On record: low-carbohydrate eating. A slightly higher morning is expected; before a glucose tolerance test at least 150 g of carbohydrate a day for three days.")
-	add(c.ShiftWork, "shift_work", "On record: shift work. Dawn rises and high nights are not read, because 00:00 to 06:00 need not be this person's night.")
-	if age := c.age(end); age > 0 && float64(age) >= p.Flag.OlderAge {
-		add(true, "older", "Age "+strconv.Itoa(age)+": glucose rises a little with age; the limits are the same, the words are softer.")
-	}
+	add(c.LowCarbohydrate, "low_carbohydrate", "On record: low-carbohydrate eating. Some people see slightly higher mornings (common practice; not established without diabetes), so it explains no finding away. A larger rise when carbohydrate is eaten is usual. Before a glucose tolerance test at least 150 g of carbohydrate a day for three days.")
+	add(c.ShiftWork, "shift_work", "On record: shift work. Dawn rises are not read, because 00:00 to 06:00 need not be this person's night; what is high or low then counts all the same.")
+	add(float64(r.Age) >= p.Flag.OlderAge, "older", "Age "+strconv.Itoa(r.Age)+": glucose rises a little with age; the limits are the same.")
 	if risk := c.RiskFactors(); len(risk) > 0 {
 		add(true, "risk_factors", "On record: "+listed(risk)+". A believable normal trace is flagged for the record to be looked at.")
 	}
 	return remarks
+}
+
+// pregnantMornings says what fasting mornings by the sensor came to beside the
+// laboratory's limit for gestational diabetes (Med J Aust 2025;223:161).
+func pregnantMornings(r *Report, p *Protocol) string {
+	if f := r.Mornings.FastingMmol; f.OK && f.V >= p.Flag.PregnantFastingNote {
+		return "Fasting mornings are " + f.Fixed(1) + " mmol/L by the sensor: the laboratory's limit for gestational diabetes is " + fixed(p.Flag.PregnantFastingNote, 1) + ", so a laboratory test is due."
+	}
+	return "A sensor does not test for gestational diabetes: the laboratory does."
 }
 
 // lowering names what on record can cause a low.
@@ -47,11 +60,18 @@ func lowering(c Context) []string {
 	return out
 }
 
-// age is how old somebody becomes in the year of a time, or 0 where that is not
-// known.
-func (c Context) age(at time.Time) int {
-	if c.BirthYear <= 0 {
-		return 0
+// ageOn is how old somebody is at a time, by date of birth, or by year of birth
+// the age that they have reached for certain; -1 where neither is known.
+func (c Context) ageOn(at time.Time) int {
+	if born, err := time.Parse(time.DateOnly, c.BirthDate); err == nil {
+		age := at.Year() - born.Year()
+		if at.Month() < born.Month() || at.Month() == born.Month() && at.Day() < born.Day() {
+			age--
+		}
+		return max(0, age)
 	}
-	return max(0, at.Year()-c.BirthYear)
+	if c.BirthYear <= 0 {
+		return -1
+	}
+	return max(0, at.Year()-c.BirthYear-1)
 }

@@ -13,7 +13,12 @@ type span struct {
 	lo, hi   int   // first reading past the limit; one after the last
 	from, to int64 // to as in [Episode.To]
 	gap      bool
+	doubted  bool // holds readings that the measures leave out
 }
+
+// mayBeLow are the doubts under which a low may be a true one all the same: a
+// sensor that is lain on, that fails or that reads low looks like a low.
+const mayBeLow = 1<<causePressure | 1<<causeTail | 1<<causeLowStart | 1<<causeFlat
 
 // limits are the limits whose episodes are reported.
 var limits = [...]struct {
@@ -34,7 +39,8 @@ var limits = [...]struct {
 // gap ends an episode and never joins two runs.
 // Source: Diabetes Care 2017;40:1631 and Lancet Diabetes Endocrinol 2023;11:42
 // (doi:10.1016/S2213-8587(22)00319-9); the rule of two is a proposal.
-func (t *trace) spans(limit past, e *EpisodeRules, kind string, out []span) []span {
+// Readings that are doubted for a cause in with count as believed.
+func (t *trace) spans(limit past, e *EpisodeRules, kind string, with uint, out []span) []span {
 	if t.seen&limit == 0 {
 		return out
 	}
@@ -53,7 +59,7 @@ func (t *trace) spans(limit past, e *EpisodeRules, kind string, out []span) []sp
 		begun, open, pastRun, safeRun, safe = -1, false, 0, 0, -1
 	}
 	for i := range t.r {
-		if t.why[i] != 0 {
+		if t.why[i] != 0 && with>>t.why[i]&1 == 0 {
 			continue
 		}
 		if before >= 0 && t.r[i].At-t.r[before].At > t.widest {
@@ -83,11 +89,43 @@ func (t *trace) spans(limit past, e *EpisodeRules, kind string, out []span) []sp
 	return out
 }
 
+// lows are the episodes below a limit: those of believed readings, and in their
+// place the longer ones with doubted readings where something stands beside
+// them that a low explains: words, low blood, or a medicine that causes lows.
+func (t *trace) lows(in *Input, said []saying, limit past, kind string, out []span) []span {
+	e := &in.Protocol.Episode
+	believed := t.spans(limit, e, kind, 0, nil)
+	if t.doubted&mayBeLow == 0 {
+		return append(out, believed...)
+	}
+	var beside []span
+	for _, s := range t.spans(limit, e, kind, mayBeLow, nil) {
+		s.doubted = slices.ContainsFunc(t.why[s.lo:s.hi], func(c cause) bool { return c != 0 })
+		from, to := in.Protocol.Symptom.window(s)
+		if s.doubted && (lowers(in.Context, said) || len(nearBy(said, from, to)) > 0 || len(sticksBetween(in.Events, from, to, Limit3_9.Below)) > 0) {
+			beside = append(beside, s)
+		}
+	}
+	for _, s := range believed {
+		if !slices.ContainsFunc(beside, func(b span) bool { return b.lo < s.hi && s.lo < b.hi }) {
+			out = append(out, s)
+		}
+	}
+	return append(out, beside...)
+}
+
 // episodes finds the episodes of every limit, numbered in order of time.
-func (t *trace) episodes(in *Input) ([]Episode, []span) {
+func (t *trace) episodes(in *Input, said []saying) ([]Episode, []span) {
 	spans := make([]span, 0, 32)
+	for _, c := range t.why {
+		t.doubted |= 1 << c
+	}
 	for _, l := range limits {
-		spans = t.spans(l.past, &in.Protocol.Episode, l.kind, spans)
+		if l.past&(pastBelow3_9|pastBelow3_0) != 0 {
+			spans = t.lows(in, said, l.past, l.kind, spans)
+			continue
+		}
+		spans = t.spans(l.past, &in.Protocol.Episode, l.kind, 0, spans)
 	}
 	slices.SortFunc(spans, func(a, b span) int {
 		return cmp.Or(cmp.Compare(a.from, b.from), cmp.Compare(a.kind, b.kind))
@@ -96,7 +134,7 @@ func (t *trace) episodes(in *Input) ([]Episode, []span) {
 	for i, s := range spans {
 		episodes = append(episodes, Episode{
 			Number: i + 1, Kind: s.kind, From: t.cal.time(s.from), To: t.cal.time(s.to),
-			Minutes: int((s.to - s.from + 30) / 60), ExtremeMmol: t.extreme(s), EndedByGap: s.gap,
+			Minutes: int((s.to - s.from + 30) / 60), ExtremeMmol: t.extreme(s), EndedByGap: s.gap, Doubted: s.doubted,
 			After: after(in.Events, s.from, in.Protocol.Episode.AfterHours),
 		})
 	}
@@ -108,7 +146,7 @@ func (t *trace) extreme(s span) Figure {
 	low := s.kind == EpisodeBelow3_9 || s.kind == EpisodeBelow3_0
 	var f Figure
 	for i := s.lo; i < s.hi; i++ {
-		if g := t.mmol[i]; t.why[i] == 0 && (!f.OK || low == (g < f.V)) {
+		if g := t.mmol[i]; (t.why[i] == 0 || s.doubted && mayBeLow>>t.why[i]&1 != 0) && (!f.OK || low == (g < f.V)) {
 			f = Of(g)
 		}
 	}

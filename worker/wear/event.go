@@ -38,6 +38,13 @@ func (e Event) Time(zone *time.Location) time.Time { return time.Unix(e.At, 0).I
 // Context is what the practice knows of the patient that changes which rules
 // apply. Unknown is the zero value and never counts as "no risk".
 type Context struct {
+	// AskedOn is the day on which the patient was last asked about everything
+	// below, as 2006-01-02; "" where nobody has. Without it nothing on record is
+	// nothing known.
+	AskedOn string `json:"asked_on,omitempty"`
+	// BirthDate is that of the register, as 2006-01-02 or "": it leads where it is
+	// known. It is the register's fact, so it is not written with the context.
+	BirthDate        string `json:"-"`
 	BirthYear        int    `json:"birth_year,omitempty"`
 	Sex              string `json:"sex,omitempty"` // "female", "male", "" for not recorded
 	GlucoseLowering  bool   `json:"glucose_lowering,omitempty"`

@@ -9,7 +9,7 @@ import (
 // explained puts meals, mornings, exercise and swings into words.
 func (j *judge) explained() []Remark {
 	remarks := make([]Remark, 0, 8)
-	add := func(code, text string) { remarks = append(remarks, Remark{code, text}) }
+	add := func(code, text string) { remarks = append(remarks, Remark{Code: code, Text: text}) }
 	r, p := j.r, j.in.Protocol
 	for _, text := range likeMeals(r.MealGroups) {
 		add("like_meals", text)

@@ -218,8 +218,8 @@ func TestThreeFactsAreKeptApart(t *testing.T) {
 		{"with relief", append(slices.Clone(base), relief), false, "written down", "blood glucose at the time is not"},
 		{"all three", append(slices.Clone(base), stick, relief), true, "written down", "all written down once"},
 	} {
-		r := wear.Analyse(wear.Input{Readings: days(10, 5, level), Events: c.events})
-		if len(r.Matches) != 1 || r.Matches[0].BloodMmol.OK != c.blood || r.Matches[0].Relief != c.relief || r.Matches[0].Timing != "after a meal" {
+		r := wear.Analyse(read(wear.Input{Readings: days(10, 5, level), Events: c.events}))
+		if len(r.Matches) != 1 || r.Matches[0].Unread || r.Matches[0].BloodMmol.OK != c.blood || r.Matches[0].Relief != c.relief || r.Matches[0].Timing != "after a meal" {
 			t.Errorf("%s: %+v", c.name, r.Matches)
 			continue
 		}
@@ -239,13 +239,17 @@ func TestOtherDipsAreAskedAbout(t *testing.T) {
 	level := func(s time.Duration) float64 {
 		return usual(s) - bump(s, at(4, 16, 0), 0.8, 2.1) - bump(s, at(6, 16, 0), 0.8, 2.2)
 	}
-	r := wear.Analyse(wear.Input{Readings: days(10, 5, level), Events: []wear.Event{event(at(4, 16, 10), wear.Symptom, "shaky")}})
-	if text(r.NotFlagged, "dip_without_symptom") != "" || !strings.Contains(r.Flags[0].Evidence, "One more dip, down to 3.0, with no symptom written down: ask about these too.") {
+	r := wear.Analyse(read(wear.Input{Readings: days(10, 5, level), Events: []wear.Event{event(at(4, 16, 10), wear.Symptom, "shaky")}}))
+	if text(r.NotFlagged, "dip_without_symptom") != "" || !strings.Contains(r.Flags[0].Evidence, "One more dip, lowest 3.0, with no symptom written down within 20 minutes of it: ask about it too.") {
 		t.Errorf("%q; %v", r.Flags[0].Evidence, r.NotFlagged)
 	}
-	r = wear.Analyse(wear.Input{Readings: days(10, 5, level)})
+	r = wear.Analyse(asked(wear.Input{Readings: days(10, 5, level)}))
 	if got := text(r.NotFlagged, "dip_without_symptom"); !strings.Contains(got, "no reason for follow-up") {
 		t.Errorf("without a symptom at all: %q", got)
+	}
+	r = wear.Analyse(wear.Input{Readings: days(10, 5, level)})
+	if got := text(r.NotFlagged, "dip_without_symptom"); strings.Contains(got, "no reason") || got == "" {
+		t.Errorf("with nobody asked: %q", got)
 	}
 }
 
@@ -384,7 +388,11 @@ func TestLaboratoryResults(t *testing.T) {
 		if flagged != (c.want != "" && c.want != wear.ClassNormal) {
 			t.Errorf("%+v: flags %v", c.lab, codes(r))
 		}
-		if want := wear.ThisMonth; c.want == wear.ClassDiabetes && r.Priority.Tier != want {
+		want := wear.ThisMonth
+		if c.lab.Kind == wear.LabRandomGlucose {
+			want = wear.ThisWeek
+		}
+		if c.want == wear.ClassDiabetes && r.Priority.Tier != want {
 			t.Errorf("%+v: %s, want %s", c.lab, r.Priority.Tier, want)
 		}
 	}
@@ -412,14 +420,14 @@ func TestContextIsSaidAndChangesTheRules(t *testing.T) {
 	for code, c := range map[string]wear.Context{
 		"glucose_lowering": {Sulfonylurea: true}, "masking_medicine": {Masking: true}, "steroid": {Steroid: true}, "raising_medicine": {Raising: true},
 		"pregnant": {Pregnant: true}, "bariatric_surgery": {BariatricSurgery: true}, "low_carbohydrate": {LowCarbohydrate: true},
-		"shift_work": {ShiftWork: true}, "older": {BirthYear: 1950}, "risk_factors": {PolycysticOvary: true},
+		"shift_work": {ShiftWork: true}, "older": {BirthYear: 1950}, "child": {BirthDate: "2010-01-01"}, "asked": {AskedOn: "2026-03-01"}, "not_asked": {}, "risk_factors": {PolycysticOvary: true},
 	} {
 		r := wear.Analyse(wear.Input{Readings: days(10, 5, usual), Context: c})
 		if text(r.Context, code) == "" {
 			t.Errorf("nothing said for %s: %v", code, r.Context)
 		}
 	}
-	if r := wear.Analyse(wear.Input{Readings: days(10, 5, usual)}); len(r.Context) != 0 || len(r.Flags) != 0 {
+	if r := wear.Analyse(wear.Input{Readings: days(10, 5, usual)}); len(r.Context) != 1 || len(r.Flags) != 0 {
 		t.Errorf("nothing is on record: %v %v", r.Context, r.Flags)
 	}
 	r := wear.Analyse(wear.Input{Readings: days(10, 5, usual), Context: wear.Context{GestationalDiabetes: true}})

@@ -1,322 +1,253 @@
 package wear
 
 import (
-	"math"
 	"slices"
 	"strconv"
-	"strings"
 )
+
+// Turn is the way in which a finding goes.
+type Turn int
+
+// Turns.
+const (
+	Neither Turn = iota
+	High
+	Low
+	Doubt // about the data, not about glucose
+)
+
+// FlagKind is a flag with everything that is said of it anywhere: adding a flag
+// is adding one of these, with its rule and the tier that it reads.
+type FlagKind struct {
+	Code  string
+	Name  string // as a heading
+	Words string // as a filter names it
+	Short string // in the middle of a sentence that compares two wears
+	Turn  Turn
+
+	Definition string // for the page of methods
+	Source     string
+	Standing   string // as in [Setting]
+	Settings   string // names or beginnings of names, with commas
+
+	// Saw says in a letter what was seen, with one measurement at most: usable is
+	// the number of usable days, glucose is whose ("your glucose"). nil where no
+	// letter can be about the flag, as for doubt.
+	Saw   func(r *Report, usable int, glucose string) string
+	Means string // what it may mean, as widely as the evidence goes and no wider
+
+	// Silences are the remarks that would contradict it, and so are left out.
+	Silences []string
+
+	rule     func(*judge) (Flag, bool)
+	headline func(*judge) string // nil where it leads no headline
+	undo     func(*judge) string // what would take it away
+}
+
+// Flags lists the kinds of flag, the most pressing first: the order of
+// headlines, of letters and of lists to choose from.
+func Flags() []FlagKind { return slices.Clone(flagKinds) }
+
+// FlagOf is the kind of a code; false for no such flag.
+func FlagOf(code string) (FlagKind, bool) {
+	i := slices.IndexFunc(flagKinds, func(k FlagKind) bool { return k.Code == code })
+	if i < 0 {
+		return FlagKind{}, false
+	}
+	return flagKinds[i], true
+}
+
+var (
+	lowRemarks  = []string{"dip_without_symptom", "exercise_dip"}
+	highRemarks = []string{"rise_under_10", "morning_slightly_high", "above_7_8_under_limit"}
+)
+
+var flagKinds = []FlagKind{
+	{
+		Code: FlagSevere, Name: "Severe symptom", Words: "severe symptom", Short: "a severe symptom", Turn: Neither,
+		Definition: "A person read words as severe, a red flag was ticked on a call, or unread words hold a sign that the wearer was not themselves or needed help, whatever the glucose: symptoms override the sensor.",
+		Source:     "level 3, Diabetes Care 2017;40:155", Standing: proposal, Settings: "symptom.severe_words, tier.severe_symptom",
+		Saw:      func(*Report, int, string) string { return "A symptom was written down that we want to ask you about." },
+		Means:    "It need not come from glucose. It is not a diagnosis. We would like to hear what happened. If it comes back, call for help at once.",
+		Silences: slices.Concat(lowRemarks, highRemarks, []string{"above_10_seldom", "high_episode_seldom"}),
+		rule:     (*judge).severe, undo: says("Not flagged as severe once a person has read the words as something else."),
+	},
+	{
+		Code: FlagVeryHigh, Name: "Very high", Words: "very high", Short: "very high", Turn: High,
+		Definition: "One reading or fingerstick above the very high limit, or one beyond the sensor; or 15 minutes above 13.9; or 15 minutes, or a fingerstick, at or above 11.1: on several days, with a symptom of high glucose or with words nobody has read, in pregnancy, under 18; or in pregnancy a high fasting morning.",
+		Source:     triage, Standing: proposal, Settings: "flag.very_high_reading, flag.high_episode, flag.pregnant_fasting, tier.high, tier.very_high",
+		Saw: sawVeryHigh, Means: meansHigh, Silences: slices.Concat(highRemarks, []string{"above_10_seldom", "high_episode_seldom"}),
+		rule: (*judge).veryHigh, headline: (*judge).veryHighFinding,
+		undo: says("Not flagged as very high without values at that height, or if they were found to be wrong."),
+	},
+	{
+		Code: FlagLowMedicine, Name: "Low on a glucose-lowering medicine", Words: "low while on a glucose-lowering medicine", Short: "lows on a glucose-lowering medicine", Turn: Low,
+		Definition: "Any dip or fingerstick below 3.9 in someone whose medicine can cause it: on record, read in their words, or named there and not read yet. Less pressing where the words name a medicine that no list knows.",
+		Source:     "J Clin Endocrinol Metab 2009;94:709", Standing: proposal, Settings: "symptom.medicine_words, tier.low_medicine",
+		Saw: func(r *Report, _ int, glucose string) string {
+			return sentenceCase(Times(max(1, r.dips()))) + ", " + glucose + " went below 3.9 mmol/L. A medicine on record can lower glucose."
+		},
+		Means:    "Some medicines can make glucose fall too far. It may also come from the sensor, which can read too low. It is not a diagnosis. Please do not change your medicine on your own: talk to us first.",
+		Silences: lowRemarks, rule: (*judge).lowOnMedicine,
+		headline: func(j *judge) string {
+			return countWords(len(j.dips), "dip") + " below 3.9 on glucose-lowering medicine" + j.down(j.dips)
+		},
+		undo: says("Not flagged for lows if there were no dip below 3.9, or if a person found that no medicine can have caused it."),
+	},
+	{
+		Code: FlagVeryLow, Name: "Very low", Words: "very low", Short: "very low with a symptom", Turn: Low,
+		Definition: "A dip below 3.0 with a symptom, more pressing where the symptom is of the brain or the words are not read; or a fingerstick below 3.0.",
+		Source:     "level 2, Diabetes Care 2017;40:155", Standing: proposal, Settings: "symptom.brain_words, tier.very_low",
+		Saw: sawVeryLow, Means: meansDip, Silences: lowRemarks, rule: (*judge).veryLow, headline: (*judge).dipFinding,
+		undo: says("Not flagged as very low without values below 3.0 beside a symptom or by fingerstick, or if they were found to be wrong."),
+	},
+	{
+		Code: FlagDipSymptom, Name: "Dip with a symptom", Words: "dip with a symptom", Short: "dips with a symptom", Turn: Low,
+		Definition: "A dip below 3.9 with a symptom, or with words nobody has read, within the window; or a fingerstick below 3.9 with one. More pressing by fingerstick, after bariatric surgery, and in the night or early morning.",
+		Source:     triage, Standing: proposal, Settings: "symptom, tier.dip_symptom",
+		Saw: sawDip, Means: meansDip, Silences: lowRemarks, rule: (*judge).dipWithSymptom, headline: (*judge).dipFinding,
+		undo: says("Not flagged for dips if no symptom lay beside one, or if a person found that the sensor and not the glucose was low."),
+	},
+	{
+		Code: FlagLongLow, Name: "Long lows, not explained", Words: "long lows, not explained", Short: "long lows", Turn: Low,
+		Definition: "Below 3.0 for long on several nights, for long on end, or in exercise, with no symptom written down and no medicine that explains it, in a sensor that does not read low as a whole. True or not, a fingerstick at the time or another wear settles it.",
+		Source:     "unexplained fasting or overnight lows are looked into within days: triage list of this practice, after J Clin Endocrinol Metab 2009;94:709", Standing: proposal, Settings: "flag.long_low, tier.long_low",
+		Saw: func(_ *Report, _ int, glucose string) string {
+			return sentenceCase(glucose) + " was below 3.9 mmol/L for a long time at least once."
+		},
+		Means:    "This may come from the sensor, which can read too low. It may also be that your glucose falls without your feeling it. It is not a diagnosis. A finger-prick test at such a time, or another sensor, tells us more.",
+		Silences: lowRemarks, rule: (*judge).longLow,
+		headline: func(j *judge) string { return j.longLowText() },
+		undo:     says("Not flagged for long lows once a fingerstick at the time, or another wear, has shown what they are."),
+	},
+	{
+		Code: FlagAbove7_8, Name: "Above 7.8 persistently", Words: "above 7.8 on most days", Short: "above 7.8 on most days", Turn: High,
+		Definition: "The share above 7.8 reaches its limit over the wear, and on at least half of the usable days.",
+		Source:     "17.1 % is the 95th centile of 434 adults in China over three days, 7.8 and more counted (Diabetes Care 2009;32:1188); no society gives an action limit", Standing: proposal, Settings: "flag.above_7_8, tier.above_7_8",
+		Saw: sawAbove7_8, Means: meansHigh, Silences: highRemarks, rule: (*judge).above7_8, headline: (*judge).highFinding,
+		undo: func(j *judge) string {
+			f := &j.in.Protocol.Flag
+			return "Not flagged for time above 7.8 if it were under " + fixed(f.Above7_8Pct, 0) + " % of readings, or if fewer than " + fixed(f.Above7_8DaysPct, 0) + " % of usable days reached that."
+		},
+	},
+	{
+		Code: FlagAbove10, Name: "Above 10 frequently", Words: "above 10 often", Short: "above 10 often", Turn: High,
+		Definition: "The share above 10 reaches its limit, with and without the first day, or episodes above 10 come on several days of two weeks.",
+		Source:     "community average 1.2 % (560 people of a town, mean age 58, seven days or more; doi:10.1210/clinem/dgae626); no society gives an action limit", Standing: proposal, Settings: "flag.above_10, tier.above_10",
+		Saw: sawAbove10, Means: meansHigh, Silences: []string{"above_10_seldom", "rise_under_10"}, rule: (*judge).above10, headline: (*judge).highFinding,
+		undo: func(j *judge) string {
+			return "Not flagged for time above 10 if it were under " + fixed(j.in.Protocol.Flag.Above10Pct, 0) + " % of readings with episodes on fewer than " + fixed(j.mostDays10(), 0) + " days."
+		},
+	},
+	{
+		Code: FlagSwingSymptom, Name: "Swings, symptoms not asked about", Words: "big swings, symptoms not yet asked about", Short: "big swings", Turn: High,
+		Definition: "Swings with no symptom beside their dip, that the patient has not been asked about.",
+		Source:     judgement, Standing: proposal, Settings: "flag.swing, tier.swing",
+		Saw: func(_ *Report, _ int, glucose string) string {
+			return sentenceCase(glucose) + " rose above 10 mmol/L and soon after fell low, at least once."
+		},
+		Means:    "Such swings often mean little. They matter more if you felt unwell at the time. It is not a diagnosis. We would like to ask you what you felt.",
+		Silences: []string{"dip_without_symptom", "swing_asked"}, rule: (*judge).swing,
+		headline: func(j *judge) string {
+			return "Rises above 10 followed by dips below 3.9, " + Times(len(j.r.Swings)) + ", not asked about"
+		},
+		undo: func(j *judge) string {
+			return "Not flagged for swings if there were fewer than " + fixed(j.in.Protocol.Flag.SwingCount, 0) + ", or once the patient was asked about them."
+		},
+	},
+	{
+		Code: FlagHighNights, Name: "High nights", Words: "high nights", Short: "high nights", Turn: High,
+		Definition: "Night means at or above the limit on several nights and on half of them.",
+		Source:     "healthy nights average 5.3 mmol/L (74 people of 9 to 65 years; Diabetes Care 2010;33:1297); the limit is the laboratory's for fasting glucose, used as a trigger only", Standing: proposal, Settings: "night.high, tier.high_nights",
+		Saw: func(_ *Report, _ int, glucose string) string {
+			return sentenceCase(glucose) + " was high on more nights than our limit allows."
+		},
+		Means: meansHigh, Silences: []string{"morning_slightly_high"}, rule: (*judge).nights,
+		headline: func(j *judge) string {
+			return "Nights are high: " + of(j.highNights, len(j.r.Nights), "night") + " average " + fixed(j.in.Protocol.Night.HighMmol, 1) + " or more; " + j.timeAbove()
+		},
+		undo: func(j *judge) string {
+			n := &j.in.Protocol.Night
+			return "Not flagged for nights if fewer than " + fixed(n.HighNights, 0) + " averaged " + fixed(n.HighMmol, 1) + " or more."
+		},
+	},
+	{
+		Code: FlagOffPathway, Name: "Off the pathway", Words: "outside this pathway", Short: "off the pathway", Turn: Neither,
+		Definition: "Pregnancy, an age under 18, insulin, a sulfonylurea or another medicine that can cause lows, a steroid: on record, or in words of the wearer. The limits for adults without diabetes do not fit.",
+		Source:     triage, Standing: proposal, Settings: "flag.adult_age, tier.off_pathway",
+		Saw: func(*Report, int, string) string {
+			return "Something on the health record means that our usual limits do not fit."
+		},
+		Means:    "The limits that we use were not made for you. So we would like to look at this with you in person.",
+		Silences: slices.Concat(lowRemarks, highRemarks, []string{"above_10_seldom", "high_episode_seldom", "high_cv"}), rule: (*judge).offPathway,
+		headline: func(j *judge) string {
+			if j.in.Context.Pregnant {
+				return "In pregnancy, where the usual limits do not fit; " + j.timeAbove()
+			}
+			if j.child() {
+				return "Age " + strconv.Itoa(j.r.Age) + ", where the limits for adults do not fit; " + j.timeAbove()
+			}
+			return "Off the usual pathway; " + j.timeAbove()
+		},
+		undo: says("Not flagged for the record if what is on it no longer holds."),
+	},
+	{
+		Code: FlagUnread, Name: "Words not read", Words: "words not read yet", Short: "words not read", Turn: Doubt,
+		Definition: "Somebody wrote or said something that no person has read yet, other than a plain label of a meal, of exercise or of sleep. What no list of words knows is taken as the most that it may be until it is read.",
+		Source:     judgement, Standing: proposal, Settings: "tier.words_unread",
+		rule: (*judge).unread, undo: says("Read the words, one key each: what they are decides."),
+	},
+	{
+		Code: FlagSensorDoubt, Name: "Sensor in doubt", Words: "sensor in doubt", Short: "sensor in doubt", Turn: Doubt,
+		Definition: "Many readings not believed, a failed stretch that leaves too few full days, so much time below 3.9 that the sensor may read low, or fingersticks that disagree.",
+		Source:     judgement, Standing: proposal, Settings: "flag.doubt, tier.sensor_doubt",
+		rule: (*judge).sensorDoubt, undo: says("A wear with a sensor that holds, or a fingerstick beside it, would settle it."),
+	},
+	{
+		Code: FlagTooLittle, Name: "Too little data", Words: "too little data", Short: "too little data", Turn: Doubt,
+		Definition: "Fewer usable days than the protocol asks for. Not the same as normal.",
+		Source:     "published norms used seven complete days or more (doi:10.1210/clinem/dgae626)", Standing: proposal, Settings: "wear.min_usable_days, tier.too_little",
+		rule: (*judge).tooLittle,
+		undo: func(j *judge) string {
+			return "A wear with at least " + fixed(j.in.Protocol.Wear.MinUsableDays, 0) + " usable days would settle it."
+		},
+	},
+	{
+		Code: FlagRisk, Name: "Risk on record", Words: "risk on record", Short: "risk on record", Turn: Neither,
+		Definition: "The newest laboratory result of a kind past its limit, whatever the trace shows, more pressing the further past; or nothing in a believable trace passed a limit, but the record holds risk factors, a result outside the normal band or a high HOMA-IR. Insulin is not measured by a sensor.",
+		Source:     "risk groups and recalls of the RACGP Red Book", Standing: proposal, Settings: "risk, tier.risk, tier.laboratory",
+		Saw: func(_ *Report, _ int, _ string) string {
+			return "Something on the health record, or a blood test, needs a further look, whatever the sensor showed."
+		},
+		Means: "A sensor can miss what blood tests find. It is not a diagnosis. Blood tests tell us more.", rule: (*judge).riskOnRecord,
+		headline: func(j *judge) string { return j.within() + "; " + j.riskWords },
+		undo:     says("Not flagged for the record once what is on it is settled."),
+	},
+}
+
+// says is a sentence that needs no figures.
+func says(text string) func(*judge) string { return func(*judge) string { return text } }
 
 // flags are the findings that the protocol says need review, the most pressing
 // first. Two things are never a flag: a low without a symptom in someone on no
-// glucose-lowering medicine, and a high that the sensor alone is the cause of.
+// glucose-lowering medicine, unless it is long, and a high that the sensor alone
+// is the cause of.
 func (j *judge) flags() []Flag {
 	flags := make([]Flag, 0, 4)
-	add := func(f Flag, ok bool) {
-		if ok {
+	for _, k := range flagKinds {
+		if f, raised := k.rule(j); raised {
+			f.Code = k.Code
 			flags = append(flags, f)
+			j.raised = append(j.raised, k.Code)
 		}
 	}
-	add(j.severe())
-	add(j.veryHigh())
-	add(j.lowOnMedicine())
-	add(j.veryLow())
-	// Pregnancy has limits of its own: the adult ones say nothing there.
-	if !j.in.Context.Pregnant {
-		add(j.dipWithSymptom())
-		add(j.above7_8())
-		add(j.above10())
-		add(j.swing())
-		add(j.nights())
-	}
-	add(j.offPathway())
-	add(j.sensorDoubt())
-	add(j.tooLittle())
-	add(j.riskOnRecord(flags))
 	slices.SortStableFunc(flags, func(a, b Flag) int { return a.Tier.Rank() - b.Tier.Rank() })
 	return flags
 }
 
-func (j *judge) veryHigh() (Flag, bool) {
-	p, f := j.in.Protocol, Flag{Code: FlagVeryHigh}
-	readings := 0
-	for i, b := range j.t.past {
-		if b&pastVeryHigh != 0 && j.t.why[i] == 0 {
-			readings++
-		}
-	}
-	sustained := 0
-	for _, s := range j.spans {
-		if s.kind == EpisodeAbove13_9 {
-			sustained++
-		}
-	}
-	withSymptom := false
-	if len(j.high) > 0 {
-		from, to := j.t.r[0].At, j.t.r[len(j.t.r)-1].At
-		withSymptom = j.symptomText(from, to, p.Symptom.HighWords)
-	}
-	fasting := 0
-	for _, n := range j.r.Nights {
-		if j.in.Context.Pregnant && n.FastingMmol.OK && n.FastingMmol.V >= p.Flag.PregnantFasting {
-			fasting++
-		}
-	}
-	limit := p.Flag.HighEpisode.String()
-	highest := "The highest believed value is " + j.highest() + " mmol/L"
-	sticks := j.sticks(p.Flag.VeryHighReading.Above)
-	switch {
-	case len(sticks) > 0:
-		f.Tier = p.Tier.VeryHigh
-		f.Text = j.stickWords(sticks, "above "+p.Flag.VeryHighReading.String())
-		f.Evidence = "One above " + p.Flag.VeryHighReading.String() + " is enough. " + highest + " by the sensor."
-	case readings > 0:
-		f.Tier = p.Tier.VeryHigh
-		f.Text = "Very high: " + plural(readings, "reading") + " above " + p.Flag.VeryHighReading.String() + " or beyond what the sensor can report."
-		f.Evidence = highest + "; one reading above " + p.Flag.VeryHighReading.String() + " is enough."
-	case sustained > 0:
-		f.Tier = p.Tier.VeryHigh
-		f.Text = "Very high: above 13.9 for 15 minutes or more, " + Times(sustained) + "."
-		f.Evidence = highest + "; one such episode is enough."
-	case len(j.high) > 0 && j.in.Context.Pregnant:
-		f.Tier = p.Tier.HighPregnant
-		f.Text = "In pregnancy, at or above " + limit + " for 15 minutes or more, " + Times(len(j.high)) + "."
-		f.Evidence = highest + "; in pregnancy one such episode is enough."
-	case fasting > 0:
-		f.Tier = p.Tier.HighPregnant
-		f.Text = "In pregnancy, " + fixed(p.Flag.PregnantFasting, 1) + " or more by the sensor on " + plural(fasting, "fasting morning") + "."
-		f.Evidence = "In pregnancy one such morning is enough. Only the laboratory's fasting value counts."
-	case withSymptom:
-		f.Tier = p.Tier.HighSymptom
-		f.Text = "At or above " + limit + " " + Times(len(j.high)) + ", with a symptom written down that goes with high glucose."
-		f.Evidence = highest + "; one such episode with such a symptom is enough."
-	case float64(j.highDays) >= p.Flag.HighEpisodeDays:
-		f.Tier = p.Tier.HighRepeated
-		f.Text = "At or above " + limit + " for 15 minutes or more on " + plural(j.highDays, "day") + "."
-		f.Evidence = highest + "; the limit is " + fixed(p.Flag.HighEpisodeDays, 0) + " days."
-	default:
-		return f, false
-	}
-	return f, true
-}
+// flagged reports whether a flag was raised.
+func (j *judge) flagged(code string) bool { return slices.Contains(j.raised, code) }
 
-func (j *judge) lowOnMedicine() (Flag, bool) {
-	if !j.in.Context.HypoglycaemiaRisk() || len(j.dips) == 0 {
-		return Flag{}, false
-	}
-	return Flag{
-		Code: FlagLowMedicine, Tier: j.in.Protocol.Tier.LowMedicine,
-		Text:     countWords(len(j.dips), "dip") + " below 3.9 in someone on glucose-lowering medicine.",
-		Evidence: "The lowest is " + j.least(j.dips) + " mmol/L; on such medicine one dip of 15 minutes or more is enough.",
-	}, true
-}
-
-// veryLow is about fingersticks below 3.0, and believed episodes below 3.0 with
-// a symptom. Without one, and without a medicine that explains it, a sensor low
-// is not a finding.
-func (j *judge) veryLow() (Flag, bool) {
-	p := j.in.Protocol
-	f := Flag{Code: FlagVeryLow, Tier: p.Tier.VeryLow}
-	n, what := 0, "a symptom"
-	for _, s := range j.deep {
-		from, to := j.around(s)
-		if !logged(j.in.Events, Symptom, from, to+1) {
-			continue
-		}
-		n++
-		if j.symptomText(from, to, p.Symptom.BrainWords) {
-			f.Tier, what = p.Tier.VeryLowBrain, "a symptom of the brain being short of glucose"
-		}
-	}
-	if n > 0 {
-		f.Text = countWords(n, "dip") + " below 3.0 with " + what + "."
-		f.Evidence = "The lowest is " + j.least(j.deep) + " mmol/L; one dip below 3.0 of 15 minutes or more with a symptom is enough."
-	}
-	if sticks := j.sticks(Limit3_0.Below); len(sticks) > 0 {
-		if n == 0 || p.Tier.VeryLowBlood.Rank() < f.Tier.Rank() {
-			f.Tier = p.Tier.VeryLowBlood
-		}
-		f.Text = strings.TrimSpace(j.stickWords(sticks, "below 3.0") + " " + f.Text)
-		f.Evidence = strings.TrimSpace("One fingerstick below 3.0 is enough, with or without a symptom. " + f.Evidence)
-	}
-	return f, f.Text != ""
-}
-
-func (j *judge) dipWithSymptom() (Flag, bool) {
-	if len(j.matched) == 0 {
-		return Flag{}, false
-	}
-	p := j.in.Protocol
-	tier, unfed := p.Tier.DipSymptom, ""
-	if j.in.Context.BariatricSurgery && p.Tier.DipSymptomSurgery.Rank() < tier.Rank() {
-		tier = p.Tier.DipSymptomSurgery
-	}
-	if slices.ContainsFunc(j.r.Matches, j.unfed) {
-		unfed = " Fasting or in the night, so no meal explains it."
-		if p.Tier.DipSymptomFasting.Rank() < tier.Rank() {
-			tier = p.Tier.DipSymptomFasting
-		}
-	}
-	return Flag{
-		Code: FlagDipSymptom, Tier: tier,
-		Text: countWords(len(j.matched), "dip") + " below 3.9" + j.extended(j.matched) + " with a matching symptom.",
-		Evidence: "The lowest is " + j.least(j.matched) + " mmol/L; a symptom counts from " + fixed(p.Symptom.BeforeMinutes, 0) +
-			" min before to " + fixed(p.Symptom.AfterMinutes, 0) + " min after. " + j.triad() + unfed + j.unlabelled(),
-	}, true
-}
-
-// unfed reports whether a dip with a symptom came fasting, or in the night and
-// not after a meal: such a low is not a meal's doing.
-func (j *judge) unfed(m Match) bool {
-	if m.Timing != "unknown" || j.in.Context.ShiftWork {
-		return m.Timing == "fasting"
-	}
-	from := j.spans[m.Episode-1].from
-	k := j.t.cal.dayOf(from)
-	return k >= 0 && j.t.cal.minuteOf(&j.t.cal.days[k], from) < 6*60
-}
-
-// enoughForShares reports whether percentages can raise a flag at all.
-func (j *judge) enoughForShares() bool {
-	return float64(j.usable) >= j.in.Protocol.Wear.MinDaysForShares
-}
-
-func (j *judge) above7_8() (Flag, bool) {
-	p := j.in.Protocol
-	share := j.r.Metrics.Above7_8Pct
-	persistent := j.enoughForShares() && share.OK && share.V >= p.Flag.Above7_8Pct &&
-		100*float64(j.days7_8) >= p.Flag.Above7_8DaysPct*float64(j.usable)
-	return Flag{
-		Code: FlagAbove7_8, Tier: p.Tier.Above7_8,
-		Text: "Above 7.8 for " + percent(share) + " of the time, and for " + fixed(p.Flag.Above7_8Pct, 0) + " % of the day or more on " + strconv.Itoa(j.days7_8) + " of " + plural(j.usable, "usable day") + ".",
-		Evidence: percent(share) + " of believed readings against a limit of " + fixed(p.Flag.Above7_8Pct, 0) + " %, met on at least " +
-			fixed(p.Flag.Above7_8DaysPct, 0) + " % of usable days. Published: healthy median 2.1 %, community average 12.1 %, upper limit of normal 17.1 %.",
-	}, persistent
-}
-
-func (j *judge) above10() (Flag, bool) {
-	p := j.in.Protocol
-	share := j.r.Metrics.Above10Pct
-	often := float64(j.days10) >= j.mostDays10()
-	much := j.enoughForShares() && share.OK && share.V >= p.Flag.Above10Pct
-	return Flag{
-		Code: FlagAbove10, Tier: p.Tier.Above10,
-		Text: "Above 10 for " + percent(share) + " of the time, with episodes on " + plural(j.days10, "day") + ".",
-		Evidence: percent(share) + " of believed readings against a limit of " + fixed(p.Flag.Above10Pct, 0) + " %, or episodes on " +
-			fixed(j.mostDays10(), 0) + " days. Published: community average 1.2 %.",
-	}, often || much
-}
-
-// mostDays10 is how many days with an episode above 10 make a flag: more in a
-// wear of more days than the protocol counts them over.
-func (j *judge) mostDays10() float64 {
-	f := &j.in.Protocol.Flag
-	return math.Ceil(f.Above10Days * max(1, float64(j.usable)/max(1, f.Above10OfDays)))
-}
-
-func (j *judge) swing() (Flag, bool) {
-	p := j.in.Protocol
-	asked, _ := j.askedSwings()
-	open := len(j.r.Swings) - asked
-	return Flag{
-		Code: FlagSwingSymptom, Tier: p.Tier.Swing,
-		Text: "Rises above 10 followed by dips below 3.9, " + Times(open) + ", and no symptom diary: ask about symptoms.",
-		Evidence: plural(open, "swing") + ", each with its dip within " + fixed(p.Flag.SwingHours, 0) + " h, against a limit of " + fixed(p.Flag.SwingCount, 0) +
-			"; no symptom was written down in the whole wear.",
-	}, j.symptoms == 0 && float64(open) >= p.Flag.SwingCount
-}
-
-func (j *judge) offPathway() (Flag, bool) {
-	c, p := j.in.Context, j.in.Protocol
-	f := Flag{Code: FlagOffPathway, Tier: p.Tier.OffPathway}
-	var why []string
-	if c.Pregnant {
-		why = append(why, "pregnancy")
-	}
-	if c.HypoglycaemiaRisk() {
-		why = append(why, lowering(c)...)
-	}
-	if c.Steroid {
-		if len(why) == 0 {
-			f.Tier = p.Tier.OffPathwaySteroid
-		}
-		why = append(why, "a steroid")
-	}
-	f.Text = "On record: " + listed(why) + ". The limits for people without diabetes do not fit."
-	f.Evidence = "Context on the patient's record, not the trace."
-	return f, len(why) > 0
-}
-
-func (j *judge) sensorDoubt() (Flag, bool) {
-	p := j.in.Protocol
-	f := Flag{Code: FlagSensorDoubt, Tier: p.Tier.SensorDoubt}
-	switch {
-	case j.r.Readings > 0 && j.suspectPct >= p.Flag.DoubtPct:
-		f.Text = "The sensor is in doubt: " + fixed(j.suspectPct, 0) + " % of readings are not believed."
-		f.Evidence = strconv.Itoa(j.r.Readings-j.r.Believed) + " of " + plural(j.r.Readings, "reading") + " against a limit of " + fixed(p.Flag.DoubtPct, 0) + " %."
-	case float64(j.failed) >= p.Flag.DoubtFailedHours*3600 && float64(j.usable) < p.Wear.FullUsableDays:
-		f.Text = "The sensor failed for " + duration(j.failed) + "; " + plural(j.usable, "usable day") + " of the wear " + areOrIs(j.usable) + " left."
-		f.Evidence = "A failed stretch of " + fixed(p.Flag.DoubtFailedHours, 0) + " h or more with fewer than " + fixed(p.Wear.FullUsableDays, 0) + " usable days left."
-	case j.readsLow():
-		f.Text = "The sensor is in doubt: " + percent(j.r.Metrics.Below3_9Pct) + " of readings are below 3.9, with no symptom written down."
-		f.Evidence = "The limit is " + fixed(p.Flag.DoubtLowPct, 0) + " %: people do not live there unaware, sensors read low. Compare it with a fingerstick."
-	case float64(len(j.disagree)) >= p.Flag.DoubtFingersticks && 2*len(j.disagree) > j.fingerstick:
-		f.Text = "The sensor is in doubt: " + strconv.Itoa(len(j.disagree)) + " of " + plural(j.fingerstick, "fingerstick") + " disagree with it."
-		f.Evidence = "Differences of more than " + fixed(p.Believe.FingerstickPct, 0) + " % (" + fixed(p.Believe.FingerstickLowMmol, 2) +
-			" mmol/L where low) after allowing for the delay."
-	default:
-		return f, false
-	}
-	return f, true
-}
-
-// readsLow reports whether the wearer would have lived below 3.9 for too much
-// of the time without feeling anything.
-func (j *judge) readsLow() bool {
-	share := j.r.Metrics.Below3_9Pct
-	return share.OK && share.V >= j.in.Protocol.Flag.DoubtLowPct && j.symptoms == 0 && !j.in.Context.HypoglycaemiaRisk()
-}
-
-func (j *judge) tooLittle() (Flag, bool) {
-	p := j.in.Protocol
-	return Flag{
-		Code: FlagTooLittle, Tier: p.Tier.TooLittle,
-		Text: "Too little data to judge: " + plural(j.usable, "usable day") + ".",
-		Evidence: plural(j.usable, "usable day") + " against a least of " + fixed(p.Wear.MinUsableDays, 0) + "; a day is usable from " +
-			fixed(p.Wear.DayUsablePct, 0) + " % of its readings.",
-	}, float64(j.usable) < p.Wear.MinUsableDays
-}
-
-// least is the lowest believed value of some episodes, with one decimal.
-func (j *judge) least(spans []span) string {
-	var f Figure
-	bound := ""
-	for _, s := range spans {
-		if x := j.t.extreme(s); !f.OK || x.V < f.V {
-			f = x
-		}
-		if j.t.beyond(s.lo, s.hi, Below) {
-			bound = "at most "
-		}
-	}
-	return bound + f.Fixed(1)
-}
-
-// highest is the highest believed value in mmol/L, with one decimal.
-func (j *judge) highest() string {
-	if j.t.beyond(0, len(j.t.r), Above) {
-		return "at least " + j.r.Metrics.MaxMmol.Fixed(1)
-	}
-	return j.r.Metrics.MaxMmol.Fixed(1)
-}
-
-// nights flags nights that are high as such, not for a late meal: their means.
-func (j *judge) nights() (Flag, bool) {
-	p, all := &j.in.Protocol.Night, len(j.r.Nights)
-	return Flag{
-		Code: FlagHighNights, Tier: j.in.Protocol.Tier.HighNights,
-		Text: "High nights: " + strconv.Itoa(j.highNights) + " of " + strconv.Itoa(all) + " average " + fixed(p.HighMmol, 1) + " or more.",
-		Evidence: "The limit is " + fixed(p.HighNights, 0) + " such nights and " + fixed(p.HighNightsPct, 0) +
-			" % of all. Published: healthy nights average 5.3 mmol/L (Diabetes Care 2010;33:1297).",
-	}, !j.in.Context.ShiftWork && float64(j.highNights) >= p.HighNights && 100*float64(j.highNights) >= p.HighNightsPct*float64(all)
+func (r *Report) flagged(code string) bool {
+	return slices.ContainsFunc(r.Flags, func(f Flag) bool { return f.Code == code })
 }

@@ -1,21 +1,18 @@
 package wear
 
-import (
-	"strconv"
-	"strings"
-)
+import "strings"
 
 // headline is the finding in one sentence: what a colleague would say first.
 func (j *judge) headline() string {
-	if j.r.Readings == 0 {
-		return "No readings that can be used."
-	}
-	if j.r.Believed == 0 {
-		return "None of " + plural(j.r.Readings, "reading") + " can be believed."
-	}
 	s := j.finding()
 	if j.flagged(FlagSevere) {
 		s = "A severe symptom is written down; " + strings.ToLower(s[:1]) + s[1:]
+	}
+	if n := len(j.pressing()); n > 0 {
+		s += "; " + plural(n, "text") + " not read yet"
+	}
+	if j.r.Believed == 0 {
+		return s + "."
 	}
 	if j.flagged(FlagTooLittle) {
 		s += ", but only " + plural(j.usable, "usable day") + ": confidence low"
@@ -25,49 +22,73 @@ func (j *judge) headline() string {
 	return s + "."
 }
 
-// finding is the headline without its doubt.
+// pressing are the words that wait to be read and press.
+func (j *judge) pressing() (out []Words) {
+	for _, w := range j.r.Words {
+		if w.Presses {
+			out = append(out, w)
+		}
+	}
+	return out
+}
+
+// finding is the headline without its doubt: that of the first flag that leads
+// one, then what is near, then the shares.
 func (j *judge) finding() string {
 	switch {
-	case j.flagged(FlagVeryHigh):
-		return j.veryHighFinding() + j.alsoPersistent()
-	case j.flagged(FlagLowMedicine):
-		return countWords(len(j.dips), "dip") + " below 3.9 on glucose-lowering medicine, lowest " + j.least(j.dips)
-	case j.flagged(FlagVeryLow) && len(j.matched) == 0:
-		return "Below 3.0 by fingerstick; " + j.timeAbove()
-	case j.flagged(FlagVeryLow), j.flagged(FlagDipSymptom):
-		s := countWords(len(j.matched), "dip") + " below 3.9 with a matching symptom note, lowest " + j.least(j.matched)
-		if j.flagged(FlagAbove7_8) || j.flagged(FlagAbove10) {
-			return s + j.alsoPersistent()
-		}
-		return s + "; " + j.timeAbove()
-	case j.in.Context.Pregnant:
-		return "In pregnancy, where the usual limits do not fit; " + j.timeAbove()
-	case j.flagged(FlagAbove7_8), j.flagged(FlagAbove10), j.days7_8 > 0 && 2*j.days7_8 >= j.usable:
-		s := "Above 7.8 on " + strconv.Itoa(j.days7_8) + " of " + plural(j.usable, "usable day") + j.mostly()
-		if j.days7_8 == 0 {
-			s = "Little time above 7.8"
-		}
-		if j.days10 > 0 {
-			s += "; above 10 on " + plural(j.days10, "day")
-		}
-		return s
-	case j.flagged(FlagSwingSymptom):
-		return "Rises above 10 followed by dips below 3.9, " + Times(len(j.r.Swings)) + ", with no symptom notes"
-	case j.flagged(FlagHighNights):
-		return "Nights are high: " + strconv.Itoa(j.highNights) + " of " + plural(len(j.r.Nights), "night") + " average " +
-			fixed(j.in.Protocol.Night.HighMmol, 1) + " or more; " + j.timeAbove()
-	case j.flagged(FlagOffPathway):
-		return "Off the usual pathway; " + j.timeAbove()
+	case j.r.Readings == 0:
+		return "No readings that can be used"
+	case j.r.Believed == 0:
+		return "None of " + plural(j.r.Readings, "reading") + " can be believed"
 	}
-	s := j.r.Metrics.Within3_9To7_8.Fixed(0) + " % of readings between 3.9 and 7.8"
-	if j.days10 > 0 {
+	for _, k := range flagKinds {
+		if k.headline != nil && j.flagged(k.Code) {
+			return k.headline(j)
+		}
+	}
+	if len(j.r.Near) > 0 {
+		return strings.TrimSuffix(j.r.Near[0].Text, ".")
+	}
+	return j.within()
+}
+
+// within says how much lies between the limits, and how far above it went.
+func (j *judge) within() string {
+	s := wholePercent(j.r.Metrics.Within3_9To7_8) + " of readings between 3.9 and 7.8"
+	above := j.r.MetricsAll.Above10Pct
+	switch {
+	case j.days10 > 0:
 		return s + "; above 10 on " + plural(j.days10, "day")
+	case above.OK && above.V == 0 && len(j.sticks(Limit10_0.Above)) == 0:
+		return s + "; none above 10"
 	}
-	if j.r.Metrics.Above10Pct.V == 0 {
-		s += "; none above 10"
+	return s
+}
+
+// dipFinding is the headline of lows with a symptom.
+func (j *judge) dipFinding() string {
+	if len(j.matched) == 0 {
+		low := "3.9"
+		if len(j.sticks(Limit3_0.Below)) > 0 {
+			low = "3.0"
+		}
+		return "Below " + low + " by fingerstick; " + j.timeAbove()
 	}
-	if j.flagged(FlagRisk) {
-		s += "; metabolic risk on record"
+	s := countWords(len(j.matched), "dip") + " below 3.9 with a matching symptom note" + j.down(j.matched)
+	if j.flagged(FlagAbove7_8) || j.flagged(FlagAbove10) {
+		return s + j.alsoPersistent()
+	}
+	return s + "; " + j.timeAbove()
+}
+
+// highFinding is the headline of time above 7.8 and above 10.
+func (j *judge) highFinding() string {
+	s := "Above 7.8 on " + of(j.days7_8, j.usable, "usable day") + j.mostly()
+	if j.days7_8 == 0 {
+		s = percent(j.r.Metrics.Above7_8Pct) + " of readings above 7.8"
+	}
+	if j.days10 > 0 {
+		s += "; above 10 on " + plural(j.days10, "day")
 	}
 	return s
 }
@@ -75,15 +96,20 @@ func (j *judge) finding() string {
 // veryHighFinding says how high, and by what.
 func (j *judge) veryHighFinding() string {
 	p := &j.in.Protocol.Flag
+	s := ""
 	switch {
 	case len(j.sticks(p.VeryHighReading.Above)) > 0:
-		return "Above " + p.VeryHighReading.String() + " by fingerstick, up to " + j.highest() + " by the sensor"
-	case j.t.seen&pastAbove13_9 != 0 && j.r.Metrics.Above13_9Pct.V > 0:
-		return "Very high, up to " + j.highest() + ", on " + plural(max(1, j.highDays), "day")
+		s = "Above " + p.VeryHighReading.String() + " by fingerstick, up to " + j.highest() + " by the sensor"
+	case j.r.Metrics.Above13_9Pct.V > 0:
+		s = "Very high, up to " + j.highest() + ", on " + plural(max(1, j.highDays), "day")
 	case j.highDays > 0:
-		return "At or above " + p.HighEpisode.String() + " on " + plural(j.highDays, "day") + ", up to " + j.highest()
+		s = "At or above " + p.HighEpisode.String() + " on " + plural(j.highDays, "day") + ", up to " + j.highest()
+	case len(j.sticks(p.HighEpisode.AtLeast)) > 0:
+		s = "At or above " + p.HighEpisode.String() + " by fingerstick, up to " + j.highest() + " by the sensor"
+	default:
+		s = "High in the morning for a pregnancy, up to " + j.highest()
 	}
-	return "High in the morning for a pregnancy, up to " + j.highest()
+	return s + j.alsoPersistent()
 }
 
 // alsoPersistent adds the time above 7.8 where it is a finding of its own.
@@ -91,27 +117,23 @@ func (j *judge) alsoPersistent() string {
 	if j.days7_8 == 0 {
 		return ""
 	}
-	return "; above 7.8 on " + strconv.Itoa(j.days7_8) + " of " + plural(j.usable, "usable day")
+	return "; above 7.8 on " + of(j.days7_8, j.usable, "usable day")
 }
 
-// timeAbove says how much time lies above 7.8.
+// timeAbove says how much time lies above 7.8. "Little" is a word for adults who
+// are not pregnant.
 func (j *judge) timeAbove() string {
-	if j.days7_8 == 0 && j.r.Metrics.Above7_8Pct.V < j.in.Protocol.Flag.Above7_8NotePct {
+	share := j.r.Metrics.Above7_8Pct
+	if j.adultLimits() && j.days7_8 == 0 && share.V < littleAbove7_8 {
 		return "little time above 7.8"
 	}
-	return percent(j.r.Metrics.Above7_8Pct) + " of readings above 7.8"
+	return percent(share) + " of readings above 7.8"
 }
 
-func (j *judge) flagged(code string) bool { return j.r.flagged(code) }
-
-func (r *Report) flagged(code string) bool {
-	for _, f := range r.Flags {
-		if f.Code == code {
-			return true
-		}
-	}
-	return false
-}
+// littleAbove7_8 is the share above 7.8 in per cent under which it is called
+// little: twice the median of 153 healthy volunteers (J Clin Endocrinol Metab
+// 2019;104:4356), a proposal.
+const littleAbove7_8 = 4.2
 
 // parts of the day for the words "mostly after dinner". The hours are a
 // convention of this program, not a measure.

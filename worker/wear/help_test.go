@@ -63,3 +63,21 @@ func codes(r *wear.Report) []string {
 func event(since time.Duration, kind wear.EventKind, label string) wear.Event {
 	return wear.Event{At: monday.Add(since).Unix(), Kind: kind, Label: label}
 }
+
+// read has a person read every word as what the lists suggest, or as nothing.
+func read(in wear.Input) wear.Input {
+	for _, w := range wear.Analyse(in).Words {
+		as := w.Suggestion
+		if as == wear.Unread {
+			as = wear.ReadNothing
+		}
+		in.Read = append(in.Read, wear.WordsRead{Key: w.Key, As: as})
+	}
+	return in
+}
+
+// asked has a person asked about everything on record, and the age known.
+func asked(in wear.Input) wear.Input {
+	in.Context.AskedOn, in.Context.BirthYear = "2026-03-01", 1985
+	return in
+}

@@ -1,6 +1,6 @@
 package wear
 
-import "slices"
+import "time"
 
 // judge holds what flags, remarks, headline and score all ask for.
 type judge struct {
@@ -9,22 +9,28 @@ type judge struct {
 	r     *Report
 	spans []span
 
-	usable      int     // usable days
-	days7_8     int     // usable days that met the 7.8 rule
-	days10      int     // days with an episode above 10
-	dips        []span  // believed episodes below 3.9
-	deep        []span  // believed episodes below 3.0
-	matched     []span  // dips with a symptom
-	high        []span  // episodes at or above the high-episode limit
-	highDays    int     // days with one
-	suspectPct  float64 // share of readings that are suspect
-	pressure    int     // pressure dips
-	disagree    []pair  // fingersticks that differ from the sensor
-	fingerstick int     // fingersticks that could be compared
-	bias        []pair  // laboratory values that differ from the sensor
-	symptoms    int     // symptoms logged during the wear
-	highNights  int     // nights whose mean is high
-	failed      int64   // seconds of stretches in which the sensor failed
+	usable      int      // usable days
+	days7_8     int      // usable days that met the 7.8 rule
+	days10      int      // days with an episode above 10
+	dips        []span   // believed episodes below 3.9
+	deep        []span   // believed episodes below 3.0
+	matched     []span   // dips with a symptom
+	high        []span   // episodes at or above the high-episode limit
+	highDays    int      // days with one
+	suspectPct  float64  // share of readings that are suspect
+	pressure    int      // pressure dips
+	disagree    []pair   // fingersticks that differ from the sensor
+	fingerstick int      // fingersticks that could be compared
+	said        []saying // words as the rules take them
+	lowers      bool     // a medicine that can cause a low is on record or written down
+	longs       longs    // long lows without a word beside them
+	late10      Figure   // share above 10 without the first day
+	raised      []string // codes of the flags raised so far
+	riskWords   string   // why the record asks for a further look
+	may         bool     // whether anything reassuring may be said
+	bias        []pair   // laboratory values that differ from the sensor
+	highNights  int      // nights whose mean is high
+	failed      int64    // seconds of stretches in which the sensor failed
 }
 
 // tally counts once what is needed several times.
@@ -54,7 +60,7 @@ func (j *judge) tally() {
 		}
 	}
 	p := j.in.Protocol
-	j.high = j.t.spans(pastHighEpisode, &p.Episode, "", nil)
+	j.high = j.t.spans(pastHighEpisode, &p.Episode, "", 0, nil)
 	day := -1
 	for _, s := range j.high {
 		if k := j.t.cal.dayOf(s.from); k != day {
@@ -75,28 +81,19 @@ func (j *judge) tally() {
 	}
 	j.disagree, j.fingerstick = j.t.fingersticks(j.in)
 	j.bias = j.t.biasClues(j.in)
-	for _, e := range j.in.Events {
-		if e.Kind == Symptom && j.t.covers(e.At) {
-			j.symptoms++
-		}
-	}
 	for _, n := range j.r.Nights {
 		if n.MeanMmol.V >= p.Night.HighMmol {
 			j.highNights++
 		}
 	}
+	j.lowers = lowers(j.in.Context, j.said)
+	j.longs = j.measureLongs()
+	j.late10 = j.withoutFirstDay(pastAbove10)
 }
 
 // covers reports whether an instant lies in the wear.
 func (t *trace) covers(at int64) bool {
 	return len(t.r) > 0 && at >= t.r[0].At-t.step && at <= t.r[len(t.r)-1].At+t.step
-}
-
-// symptomText reports whether any symptom in [from, to] holds one of the words.
-func (j *judge) symptomText(from, to int64, words []string) bool {
-	return slices.ContainsFunc(j.in.Events, func(e Event) bool {
-		return e.Kind == Symptom && e.At >= from && e.At <= to && containsAny(e.Label, words)
-	})
 }
 
 // asked gives the last day on which the patient said that nothing was felt at
@@ -125,8 +122,10 @@ func (j *judge) askedSwings() (n int, on string) {
 	return n, on
 }
 
-// around gives the symptom window of an episode.
-func (j *judge) around(s span) (from, to int64) {
-	w := &j.in.Protocol.Symptom
-	return s.from - seconds(w.BeforeMinutes*60), s.to + seconds(w.AfterMinutes*60)
+// moment writes an instant on the wearer's clock.
+func (j *judge) moment(at int64) string {
+	if at < earliest || at >= latest {
+		return "a day that is not known"
+	}
+	return time.Unix(at, 0).In(j.in.Zone).Format("2 January at 15:04")
 }

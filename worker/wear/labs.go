@@ -35,6 +35,7 @@ type LabFig struct {
 	Unit   string    `json:"unit"`
 	Source string    `json:"source"`
 	Class  Class     `json:"class,omitempty"` // by the protocol's criteria; "" where none apply
+	Newest bool      `json:"newest"`          // the last of its kind: older ones are shown with their dates and raise nothing
 }
 
 // pmolPerMU is the pmol of insulin in one mU (from memory; assays differ).
@@ -79,26 +80,27 @@ func (l Lab) insulin() Figure {
 // Class reads a result by published bands, in its own unit. criteria names the
 // set as [RiskRules] does; "" is given where no set has a band for it.
 func (l Lab) Class(criteria string, pregnant bool) Class {
-	ada := criteria == "ada"
+	set, known := criteriaSets[criteria]
+	if !known {
+		set = criteriaSets["australia"]
+	}
+	if c := lowGlucose.class(l.Value, l.Unit); l.Kind != LabHbA1c && l.Kind != LabFastingInsulin && c == ClassLow {
+		return c
+	}
 	switch l.Kind {
 	case LabHbA1c:
 		switch {
 		case pregnant:
 			return pregnancyHbA1c.class(l.Value, l.Unit)
-		case ada:
-			return hba1cADA.class(l.Value, l.Unit)
-		case l.Unit == "mmol/mol":
+		case l.Unit == "mmol/mol" && criteria != "ada" && criteria != "uk":
 			return HbA1cAustralia(l.Value)
 		}
-		return hba1cAustralia.class(l.Value, l.Unit)
+		return set.hba1c.class(l.Value, l.Unit)
 	case LabFastingGlucose:
-		switch {
-		case pregnant:
+		if pregnant {
 			return pregnancyFasting.class(l.Value, l.Unit)
-		case ada:
-			return fastingADA.class(l.Value, l.Unit)
 		}
-		return fastingWHO.class(l.Value, l.Unit)
+		return set.fasting.class(l.Value, l.Unit)
 	case LabTwoHourGlucose:
 		if pregnant {
 			return pregnancyTwoHour.class(l.Value, l.Unit)
@@ -142,6 +144,19 @@ func (t *trace) labs(in *Input) (figures []LabFig, homa Figure) {
 			glucose = l
 		case l.insulin().OK:
 			insulin = l
+		}
+	}
+	newest := map[string]int{}
+	for i, f := range figures {
+		newest[f.Kind] = i // in order of time
+	}
+	for _, i := range newest {
+		figures[i].Newest = true
+	}
+	// Two of one kind at one time: neither is newer.
+	for i := range figures {
+		if k := newest[figures[i].Kind]; figures[i].At.Equal(figures[k].At) {
+			figures[i].Newest = true
 		}
 	}
 	if glucose.Kind != "" && insulin.Kind != "" && max(glucose.At-insulin.At, insulin.At-glucose.At) <= dayLength {

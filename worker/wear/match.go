@@ -1,25 +1,23 @@
 package wear
 
-// matches finds the believed dips below 3.9 with a symptom logged from
-// 20 minutes before the episode to 20 minutes after it: sensor delay of 5 to 12
-// minutes plus slack in writing it down (a proposal). A match is one fact of
-// three. The second, a low value in blood, comes from a fingerstick only; the
-// third, relief, only from what was written down.
-func (t *trace) matches(in *Input, spans []span) []Match {
+// matches finds the dips below 3.9 with a symptom, or with unread words that may
+// be one, from 20 minutes before the episode to 20 minutes after it: sensor
+// delay of some 4 to 12 minutes plus slack in writing it down (a proposal). A
+// match is one fact of three. The second, a low value in blood, comes from a
+// fingerstick only; the third, relief, only from what was written down.
+func (t *trace) matches(in *Input, said []saying, spans []span) []Match {
 	s := &in.Protocol.Symptom
 	matches := make([]Match, 0, 4)
 	for i, dip := range spans {
 		if dip.kind != EpisodeBelow3_9 {
 			continue
 		}
-		from, to := dip.from-seconds(s.BeforeMinutes*60), dip.to+seconds(s.AfterMinutes*60)
-		for _, e := range in.Events {
-			if e.Kind == Symptom && e.At >= from && e.At <= to {
-				matches = append(matches, Match{
-					Episode: i + 1, SymptomAt: t.cal.time(e.At), Symptom: e.Label,
-					BloodMmol: bloodBetween(in.Events, from, to), Relief: relief(in.Events, e.At, s), Timing: t.timing(in, dip),
-				})
-			}
+		from, to := s.window(dip)
+		for _, x := range nearBy(said, from, to) {
+			matches = append(matches, Match{
+				Episode: i + 1, SymptomAt: t.cal.time(x.at), Symptom: x.text, Unread: x.unread,
+				BloodMmol: bloodBetween(in.Events, from, to), Relief: relief(said, x.at, s), Timing: t.timing(in, dip),
+			})
 		}
 	}
 	return matches
@@ -45,10 +43,9 @@ func (e Event) blood() Reading {
 }
 
 // relief says whether something written down after a symptom says it passed.
-func relief(events []Event, at int64, s *SymptomRules) string {
-	for _, e := range events {
-		if (e.Kind == Note || e.Kind == Symptom) && e.At >= at && e.At <= at+seconds(s.ReliefMinutes*60) &&
-			containsAny(e.Label, s.ReliefWords) && !containsAny(e.Label, s.SevereWords) { // who passed out is not better
+func relief(said []saying, at int64, s *SymptomRules) string {
+	for _, x := range said {
+		if x.relief && x.momentary() && x.at >= at && x.at <= at+seconds(s.ReliefMinutes*60) {
 			return "written down"
 		}
 	}

@@ -35,7 +35,7 @@ func MethodParts() []string {
 // Methods lists every definition and formula with its source and how sure it
 // is, in the order of the work.
 func Methods() []Method {
-	return slices.Concat(believeMethods, measureMethods, explainMethods, flagMethods, rankMethods, compareMethods)
+	return slices.Concat(believeMethods, measureMethods, explainMethods, flagMethods(), rankMethods, compareMethods)
 }
 
 const (
@@ -118,20 +118,13 @@ var explainMethods = []Method{
 	{PartExplain, "context_rules", "Context", "Age, pregnancy, medicines, surgery, diet, shift work and risk factors on record change which rules apply; each change is said in the report. Sex changes none: no published limit by sex was found.", "", "", "J Clin Endocrinol Metab 2009;94:709; Med J Aust 2025;223:161; the rest common practice", proposal, ""},
 }
 
-var flagMethods = []Method{
-	{PartFlag, FlagSevere, "Severe symptom", "A symptom or note in the wear that the wearer was not themselves or needed help, whatever the glucose: symptoms override the sensor.", "", "", "level 3, Diabetes Care 2017;40:155", proposal, "symptom.severe_words, tier.severe_symptom"},
-	{PartFlag, FlagVeryHigh, "Very high", "One reading or fingerstick above the very high limit, or one beyond the sensor; or 15 minutes above 13.9; or episodes at or above 11.1 on several days, with a symptom of high glucose, or in pregnancy; or in pregnancy a high fasting morning.", "", "", triage, proposal, "flag.very_high_reading, flag.high_episode, flag.pregnant_fasting"},
-	{PartFlag, FlagLowMedicine, "Low on a glucose-lowering medicine", "Any believed dip below 3.9 in someone whose medicine can cause it.", "", "", "J Clin Endocrinol Metab 2009;94:709", proposal, "tier.low_medicine"},
-	{PartFlag, FlagVeryLow, "Very low", "A believed dip below 3.0 with a symptom, more pressing where the symptom is of the brain; or a fingerstick below 3.0.", "", "", "level 2, Diabetes Care 2017;40:155", proposal, "symptom.brain_words, tier.very_low"},
-	{PartFlag, FlagDipSymptom, "Dip with a symptom", "A believed dip below 3.9 with a symptom within the window; more pressing after bariatric surgery, fasting and in the night.", "", "", triage, proposal, "symptom, tier.dip_symptom"},
-	{PartFlag, FlagAbove7_8, "Above 7.8 persistently", "The share above 7.8 reaches its limit over the wear, and on at least half of the usable days.", "", "", "upper limit of normal 17.1 % (Diabetes Care 2009;32:1188); no society gives an action limit", proposal, "flag.above_7_8"},
-	{PartFlag, FlagAbove10, "Above 10 frequently", "The share above 10 reaches its limit, or episodes above 10 come on several days of two weeks.", "", "", "community average 1.2 % (doi:10.1210/clinem/dgae626); no society gives an action limit", proposal, "flag.above_10"},
-	{PartFlag, FlagSwingSymptom, "Swings, symptoms not asked about", "Swings, and no symptom written down in the whole wear.", "", "", judgement, proposal, "flag.swing"},
-	{PartFlag, FlagHighNights, "High nights", "Night means at or above the limit on several nights and on half of them; not in shift work.", "", "", "healthy nights average 5.3 mmol/L (Diabetes Care 2010;33:1297); the limit is the laboratory's for fasting glucose, used as a trigger only", proposal, "night.high"},
-	{PartFlag, FlagOffPathway, "Off the pathway", "Pregnancy, insulin, a sulfonylurea, another medicine that can cause lows or a steroid on record: the limits for people without diabetes do not fit.", "", "", triage, proposal, "tier.off_pathway"},
-	{PartFlag, FlagSensorDoubt, "Sensor in doubt", "Many readings not believed, a failed stretch that leaves too few full days, so much time below 3.9 that somebody would have felt it, or fingersticks that disagree.", "", "", judgement, proposal, "flag.doubt"},
-	{PartFlag, FlagTooLittle, "Too little data", "Fewer usable days than the protocol asks for. Not the same as normal.", "", "days", "published norms used seven complete days or more (doi:10.1210/clinem/dgae626)", proposal, "wear.min_usable_days"},
-	{PartFlag, FlagRisk, "Risk on record", "A laboratory result past its limit, whatever the trace shows; or nothing in a believable trace passed a limit, but the record holds risk factors, a result outside the normal band or a high HOMA-IR. Insulin is not measured by a sensor.", "", "", "risk groups and recalls of the RACGP Red Book", proposal, "risk, tier.risk"},
+// flagMethods are those of the table of flags.
+func flagMethods() []Method {
+	out := make([]Method, 0, len(flagKinds))
+	for _, k := range flagKinds {
+		out = append(out, Method{Part: PartFlag, Key: k.Code, Name: k.Name, Definition: k.Definition, Source: k.Source, Status: k.Standing, Settings: k.Settings})
+	}
+	return out
 }
 
 var rankMethods = []Method{

@@ -3,7 +3,6 @@ package wear
 import (
 	"math"
 	"slices"
-	"strings"
 )
 
 // hair is less than any two recorded values differ by and more than rounding
@@ -12,7 +11,7 @@ const hair = 1e-4
 
 // markPressure marks the dips that come from lying on the sensor: at night or
 // in logged sleep, a sudden fall, a sudden return to the level before, 15 to
-// 150 minutes long, and nothing logged that could explain a real low. How
+// 150 minutes long, and no low fingerstick beside it. How
 // common they are: J Diabetes Sci Technol 2014;8:1091
 // (doi:10.1177/1932296814553267); no settings are published, so all here are
 // proposals.
@@ -25,7 +24,7 @@ func (t *trace) markPressure(b *BelieveRules, events []Event) {
 			if t.why[i] != 0 || !t.falls(i, fallWindow, least) || !t.asleep(day, i, b, events) {
 				continue
 			}
-			if start, end, ok := t.pressureDip(i, fallWindow, least, b); ok && !explained(t.r[i].At, t.r[end].At, events) {
+			if start, end, ok := t.pressureDip(i, fallWindow, least, b); ok && !lowInBlood(t.r[i].At, t.r[end].At, events) {
 				t.mark(start, end, causePressure)
 				i = max(i, min(end, day.hi)-1)
 			}
@@ -152,20 +151,11 @@ func (t *trace) returned(start, end int, level, near, least float64, b *BelieveR
 	return false
 }
 
-// explained reports whether something was logged that makes a real low
-// likely, or that confirms it, from an hour before the fall to the return.
-func explained(from, to int64, events []Event) bool {
+// lowInBlood reports whether a low fingerstick, from an hour before the fall to
+// shortly after the return, says that a dip was a low. Nothing else does: see
+// [trace.believe].
+func lowInBlood(from, to int64, events []Event) bool {
 	return slices.ContainsFunc(events, func(e Event) bool {
-		switch e.Kind {
-		case Symptom, Exercise, Fingerstick:
-			if e.Kind == Fingerstick && !Limit3_9.Below(e.Value) {
-				return false
-			}
-			return e.At >= from-3600 && e.At <= to+1200
-		case Note, Meal:
-			// Alcohol lowers glucose for many hours.
-			return strings.Contains(strings.ToLower(e.Label), "alcohol") && e.At >= from-12*3600 && e.At <= to
-		}
-		return false
+		return e.Kind == Fingerstick && e.At >= from-3600 && e.At <= to+1200 && usable(e.blood()) && Limit3_9.Below(e.Value)
 	})
 }

@@ -4,7 +4,8 @@ import "math"
 
 // priority is the wear's place on the round: the most pressing tier of its
 // flags, and a score that is the sum of its parts and nothing else. Every part
-// moves smoothly with the data. The scale comes from published values of
+// but those of a severe symptom and of a limit that is near moves smoothly with
+// the data. The scale comes from published values of
 // healthy people: no points at the usual value, ten at the upper limit of
 // normal. No part is fitted to any cohort.
 func (j *judge) priority() Priority {
@@ -43,9 +44,15 @@ func (j *judge) priority() Priority {
 	if n := len(j.matched); n > 0 {
 		add("dip_with_symptom", "dips with a symptom", s.PerMatch*float64(n), plural(n, "dip")+" × "+trimmed(s.PerMatch)+" points")
 	}
-	if j.in.Context.HypoglycaemiaRisk() && m.Below3_9Pct.OK {
-		add("low_on_medicine", "time below 3.9 on glucose-lowering medicine", s.PerLowPct*m.Below3_9Pct.V,
-			percent(m.Below3_9Pct)+" of readings × "+trimmed(s.PerLowPct)+" points")
+	if low := j.r.MetricsAll.Below3_9Pct; j.lowers && low.OK {
+		add("low_on_medicine", "time below 3.9 on glucose-lowering medicine", s.PerLowPct*low.V,
+			percent(low)+" of readings × "+trimmed(s.PerLowPct)+" points")
+	}
+	if j.flagged(FlagSevere) {
+		add("severe_symptom", "a severe symptom", s.Severe, trimmed(s.Severe)+" points, whatever the glucose")
+	}
+	if len(j.r.Near) > 0 && pr.Tier == Routine {
+		add("near_limit", "near a limit", s.Near, trimmed(s.Near)+" points for standing before the others in Routine")
 	}
 	pr.Score = float64(tenths) / 10
 	pr.Lower = j.lower(pr)
@@ -57,8 +64,8 @@ func (j *judge) priority() Priority {
 func (j *judge) lower(pr Priority) []string {
 	out := make([]string, 0, 4)
 	for _, f := range j.r.Flags {
-		if text := j.undoing(f.Code); f.Tier == pr.Tier && text != "" {
-			out = append(out, text)
+		if k, known := FlagOf(f.Code); f.Tier == pr.Tier && known {
+			out = append(out, k.undo(j))
 		}
 	}
 	largest := Part{}
@@ -71,38 +78,4 @@ func (j *judge) lower(pr Priority) []string {
 		out = append(out, "Of the "+fixed(pr.Score, 1)+" points, "+fixed(largest.Points, 1)+" come from "+largest.Name+": the less of that, the fewer points.")
 	}
 	return out
-}
-
-// undoing says what would take a flag away.
-func (j *judge) undoing(code string) string {
-	p := j.in.Protocol
-	f := &p.Flag
-	switch code {
-	case FlagAbove7_8:
-		return "Not flagged for time above 7.8 if it were under " + fixed(f.Above7_8Pct, 0) + " % of readings, or if fewer than " +
-			fixed(f.Above7_8DaysPct, 0) + " % of usable days reached that."
-	case FlagAbove10:
-		return "Not flagged for time above 10 if it were under " + fixed(f.Above10Pct, 0) + " % of readings with episodes on fewer than " + fixed(j.mostDays10(), 0) + " days."
-	case FlagVeryLow:
-		return "Not flagged as very low without values below 3.0 beside a symptom or by fingerstick, or if they were found to be wrong."
-	case FlagDipSymptom:
-		return "Not flagged for dips if no symptom lay beside one, or if a person found that the sensor and not the glucose was low."
-	case FlagVeryHigh:
-		return "Not flagged as very high without values at that height, or if they were found to be wrong."
-	case FlagLowMedicine:
-		return "Not flagged for lows if there were no dip below 3.9, or if the medicine were no longer on record."
-	case FlagSwingSymptom:
-		return "Not flagged for swings if there were fewer than " + fixed(f.SwingCount, 0) + ", or once the patient was asked about them."
-	case FlagHighNights:
-		return "Not flagged for nights if fewer than " + fixed(p.Night.HighNights, 0) + " averaged " + fixed(p.Night.HighMmol, 1) + " or more."
-	case FlagTooLittle:
-		return "A wear with at least " + fixed(p.Wear.MinUsableDays, 0) + " usable days would settle it."
-	case FlagSensorDoubt:
-		return "A wear with a sensor that holds would settle it."
-	case FlagOffPathway:
-		return "Not flagged for the record if what is on it no longer holds."
-	case FlagRisk:
-		return "Not flagged for the record once what is on it is settled."
-	}
-	return ""
 }

@@ -137,6 +137,7 @@ type NightRules struct {
 	BeforeMinutes   float64 `json:"before_minutes"`    // before breakfast
 	BreakfastHour   float64 `json:"breakfast_hour"`    // intake from here on is breakfast, earlier it is night eating
 	BreakfastToHour float64 `json:"breakfast_to_hour"` // a first meal later than this was not written down
+	EarlyToHour     float64 `json:"early_to_hour"`     // a dip before it came in the night or early morning
 	NoLogFromHour   float64 `json:"no_log_from_hour"`  // without a logged breakfast the morning is
 	NoLogToHour     float64 `json:"no_log_to_hour"`    // between these hours
 	FastingHours    float64 `json:"fasting_hours"`     // without logged intake
@@ -155,8 +156,12 @@ type ExerciseRules struct {
 
 // RiskRules say which results on record count as metabolic risk.
 type RiskRules struct {
-	Criteria string  `json:"criteria"` // "australia" or "ada": which bands laboratory results are read by
-	HomaIR   float64 `json:"homa_ir"`  // from here insulin resistance is said
+	Criteria           string  `json:"criteria"`              // "australia", "ada" or "uk": which bands laboratory results are read by
+	HomaIR             float64 `json:"homa_ir"`               // from here insulin resistance is said
+	UrgentGlucose      Limit   `json:"urgent_glucose"`        // a laboratory glucose from here is for the same day, and so is one below 3.0
+	UrgentHbA1cMmolMol float64 `json:"urgent_hba1c_mmol_mol"` // an HbA1c from here likewise, in mmol/mol
+	UrgentHbA1cPct     float64 `json:"urgent_hba1c_pct"`      // and in %
+	CurrentDays        float64 `json:"current_days"`          // an older result than this before the end of the wear is not urgent
 }
 
 // CompareRules say what counts as a change: between two wears of one patient,
@@ -169,13 +174,16 @@ type CompareRules struct {
 }
 
 // SymptomRules say when a symptom belongs to a dip, and which words change a
-// tier. A word matches anywhere in a symptom's text, whatever the case.
+// tier while they wait to be read. A part of a word matches anywhere in a text,
+// whatever the case; a star in it stands for a few words between.
 type SymptomRules struct {
 	BeforeMinutes float64  `json:"before_minutes"`
 	AfterMinutes  float64  `json:"after_minutes"`
 	SevereWords   []string `json:"severe_words"`   // the wearer was not themselves or needed help, at whatever glucose
 	BrainWords    []string `json:"brain_words"`    // the brain is short of glucose
 	HighWords     []string `json:"high_words"`     // go with high glucose
+	LowWords      []string `json:"low_words"`      // other symptoms, of a low and in general
+	MedicineWords []string `json:"medicine_words"` // medicines that can cause a low
 	ReliefWords   []string `json:"relief_words"`   // a note that the symptom passed
 	ReliefMinutes float64  `json:"relief_minutes"` // how long after a symptom such a note counts
 	SoonMinutes   float64  `json:"soon_minutes"`   // a dip is after a meal from so long after it,
@@ -185,28 +193,33 @@ type SymptomRules struct {
 
 // FlagRules say what is a reason for follow-up.
 type FlagRules struct {
-	Above7_8NotePct   float64 `json:"above_7_8_note_pct"` // from here it is said, not flagged
-	Above7_8Pct       float64 `json:"above_7_8_pct"`      // of the wear, and of a day that counts
-	Above7_8DaysPct   float64 `json:"above_7_8_days_pct"` // of usable days that must count
-	Above10Pct        float64 `json:"above_10_pct"`       // of the wear
-	Above10Days       float64 `json:"above_10_days"`      // days with an episode,
-	Above10OfDays     float64 `json:"above_10_of_days"`   // of so many usable days; more days in proportion in a longer wear
-	VeryHighReading   Limit   `json:"very_high_reading"`  // one reading above this
-	HighEpisode       Limit   `json:"high_episode"`       // an episode at or above this
-	HighEpisodeDays   float64 `json:"high_episode_days"`  // days with one that make it repeated
-	PregnantFasting   float64 `json:"pregnant_fasting"`   // mmol/L; a fasting morning from here is too high in pregnancy
-	LowNotePct        float64 `json:"low_note_pct"`       // more time below 3.9 is not called common
-	SwingHours        float64 `json:"swing_hours"`        // from an episode above 10 to a dip
-	SwingCount        float64 `json:"swing_count"`        // swings that make a flag
-	SwingRiseMmol     float64 `json:"swing_rise_mmol"`    // a swing begins with a rise of this much
-	SwingRiseMinutes  float64 `json:"swing_rise_minutes"` // within this time of its peak
-	DoubtPct          float64 `json:"doubt_pct"`          // suspect share that puts the sensor in doubt
-	DoubtLowPct       float64 `json:"doubt_low_pct"`      // time below 3.9 without any symptom that does so
-	DoubtFingersticks float64 `json:"doubt_fingersticks"` // disagreeing fingersticks that do so
-	DoubtFailedHours  float64 `json:"doubt_failed_hours"` // a failed stretch that does so where too few full days are left
-	HighCVPct         float64 `json:"high_cv_pct"`        // above the healthy reference: said, not flagged
-	OlderAge          float64 `json:"older_age"`          // from here the words are softer
-	ConfidencePct     float64 `json:"confidence_pct"`     // suspect share above which confidence is not high
+	Above7_8NotePct     float64 `json:"above_7_8_note_pct"`     // from here it is said, not flagged
+	Above7_8Pct         float64 `json:"above_7_8_pct"`          // of the wear, and of a day that counts
+	Above7_8DaysPct     float64 `json:"above_7_8_days_pct"`     // of usable days that must count
+	Above10Pct          float64 `json:"above_10_pct"`           // of the wear
+	Above10Days         float64 `json:"above_10_days"`          // days with an episode,
+	Above10OfDays       float64 `json:"above_10_of_days"`       // of so many usable days; more days in proportion in a longer wear
+	VeryHighReading     Limit   `json:"very_high_reading"`      // one reading above this
+	HighEpisode         Limit   `json:"high_episode"`           // an episode at or above this
+	HighEpisodeDays     float64 `json:"high_episode_days"`      // days with one that make it repeated
+	PregnantFasting     float64 `json:"pregnant_fasting"`       // mmol/L; a fasting morning from here is too high in pregnancy
+	PregnantFastingNote float64 `json:"pregnant_fasting_note"`  // mmol/L; fasting mornings from here are said in pregnancy
+	AdultAge            float64 `json:"adult_age"`              // years; under it the limits for adults are not used
+	LowNotePct          float64 `json:"low_note_pct"`           // more time below 3.9 is near a limit
+	LongLowNightMinutes float64 `json:"long_low_night_minutes"` // below 3.0 in one night from which the night counts,
+	LongLowNights       float64 `json:"long_low_nights"`        // and such nights that make a flag
+	LongLowMedianMmol   float64 `json:"long_low_median_mmol"`   // a wear whose median is lower reads low as a whole: a matter of doubt
+	SwingHours          float64 `json:"swing_hours"`            // from an episode above 10 to a dip
+	SwingCount          float64 `json:"swing_count"`            // swings that make a flag
+	SwingRiseMmol       float64 `json:"swing_rise_mmol"`        // a swing begins with a rise of this much
+	SwingRiseMinutes    float64 `json:"swing_rise_minutes"`     // within this time of its peak
+	DoubtPct            float64 `json:"doubt_pct"`              // suspect share that puts the sensor in doubt
+	DoubtLowPct         float64 `json:"doubt_low_pct"`          // time below 3.9 without any symptom that does so
+	DoubtFingersticks   float64 `json:"doubt_fingersticks"`     // disagreeing fingersticks that do so
+	DoubtFailedHours    float64 `json:"doubt_failed_hours"`     // a failed stretch that does so where too few full days are left
+	HighCVPct           float64 `json:"high_cv_pct"`            // above the healthy reference: said, not flagged
+	OlderAge            float64 `json:"older_age"`              // from here the words are softer
+	ConfidencePct       float64 `json:"confidence_pct"`         // suspect share above which confidence is not high
 }
 
 // TierRules say how pressing each flag is.
@@ -215,20 +228,29 @@ type TierRules struct {
 	Above10           Tier `json:"above_10"`
 	DipSymptom        Tier `json:"dip_symptom"`
 	DipSymptomSurgery Tier `json:"dip_symptom_surgery"` // after bariatric surgery
-	DipSymptomFasting Tier `json:"dip_symptom_fasting"` // fasting or in the night
+	DipSymptomFasting Tier `json:"dip_symptom_fasting"` // in the night or early morning
+	DipSymptomBlood   Tier `json:"dip_symptom_blood"`   // by a fingerstick
+	WordsUnread       Tier `json:"words_unread"`
+	LongLow           Tier `json:"long_low"`      // on several nights, or in exercise
+	LongLowOnce       Tier `json:"long_low_once"` // for long on end and no more
 	SevereSymptom     Tier `json:"severe_symptom"`
 	VeryLow           Tier `json:"very_low"`
 	VeryLowBrain      Tier `json:"very_low_brain"`
 	VeryLowBlood      Tier `json:"very_low_blood"` // by a fingerstick
 	LowMedicine       Tier `json:"low_medicine"`
+	LowMedicineUnread Tier `json:"low_medicine_unread"` // a medicine is written down that nobody has read
 	VeryHigh          Tier `json:"very_high"`
 	HighRepeated      Tier `json:"high_repeated"`
 	HighSymptom       Tier `json:"high_symptom"`
 	HighPregnant      Tier `json:"high_pregnant"`
+	HighChild         Tier `json:"high_child"` // under the adult age
+	HighBlood         Tier `json:"high_blood"` // by a fingerstick
 	Swing             Tier `json:"swing"`
 	HighNights        Tier `json:"high_nights"`
 	RiskOnRecord      Tier `json:"risk_on_record"`
-	RiskLaboratory    Tier `json:"risk_laboratory"` // a result on record lies in the diabetes range
+	RiskLaboratory    Tier `json:"risk_laboratory"`   // a result on record lies in the diabetes range
+	LaboratoryUrgent  Tier `json:"laboratory_urgent"` // far past its limit, or past it with a symptom
+	LaboratorySoon    Tier `json:"laboratory_soon"`   // a low one, or a random one past its limit
 	TooLittle         Tier `json:"too_little"`
 	SensorDoubt       Tier `json:"sensor_doubt"`
 	OffPathway        Tier `json:"off_pathway"`         // pregnancy, a medicine that can cause lows
@@ -271,6 +293,8 @@ type ScoreRules struct {
 	Mean          ScoreNorm `json:"mean"`
 	PerMatch      float64   `json:"per_match"`        // points for each dip with a symptom
 	PerLowPct     float64   `json:"per_low_medicine"` // points per % below 3.9 on glucose-lowering medicine
+	Severe        float64   `json:"severe"`           // points for a severe symptom
+	Near          float64   `json:"near"`             // points of a routine wear near a limit
 }
 
 // ScoreNorm is the published pair that a part of the score is measured by: no
@@ -289,7 +313,7 @@ type ContactRules struct {
 // DefaultProtocol is the protocol that ships: a proposal, not yet signed.
 func DefaultProtocol() *Protocol {
 	return &Protocol{
-		Version:    "2026.3",
+		Version:    "2026.4",
 		Status:     "unsigned proposal",
 		ProposedBy: "the makers of wearround; no clinician has agreed yet",
 		Wear: WearRules{
@@ -321,39 +345,35 @@ func DefaultProtocol() *Protocol {
 		},
 		Night: NightRules{
 			DawnMmol: 1.11, DawnMinNights: 5, MaxMissingPct: 20, MedianMinutes: 15, BeforeMinutes: 15,
-			BreakfastHour: 4, BreakfastToHour: 12, NoLogFromHour: 6, NoLogToHour: 7, FastingHours: 8,
+			BreakfastHour: 4, BreakfastToHour: 12, EarlyToHour: 8, NoLogFromHour: 6, NoLogToHour: 7, FastingHours: 8,
 			HighMmol: 7.0, HighNights: 5, HighNightsPct: 50, MorningNoteMmol: 5.6,
 		},
 		Exercise: ExerciseRules{BeforeMinutes: 30, AfterMinutes: 120, UsualMinutes: 30},
-		Risk:     RiskRules{Criteria: "australia", HomaIR: 2.5},
-		Compare:  CompareRules{MeanMmol: 0.7, Points: 8, LowPoints: 2, KindWears: 40},
+		Risk: RiskRules{
+			Criteria: "australia", HomaIR: 2.5, UrgentGlucose: Limit{167, 300}, UrgentHbA1cMmolMol: 86, UrgentHbA1cPct: 10, CurrentDays: 90,
+		},
+		Compare: CompareRules{MeanMmol: 0.7, Points: 8, LowPoints: 2, KindWears: 40},
 		Symptom: SymptomRules{
 			BeforeMinutes: 20, AfterMinutes: 20,
-			SevereWords: []string{
-				"unconscious", "lost conscious", "loss of conscious", "collapse", "pass out", "passed out", "black out", "blacked out", "blackout", "fainted",
-				"seizure", "convuls", "ambulance", "not be woken",
-			},
-			BrainWords: []string{
-				"confus", "faint", "collapse", "pass out", "passed out", "seizure", "convuls", "drows",
-				"speech", "speaking", "slur", "vision", "blur", "unsteady", "incoordinat", "odd behav",
-				"concentrat", "unconscious", "dizz", "weak",
-			},
-			HighWords:   []string{"thirst", "urin", "polyuri", "polydips", "weight loss", "losing weight", "blur"},
-			ReliefWords: []string{"better", "relie", "passed", "gone", "fine again"}, ReliefMinutes: 60,
+			SevereWords: severeWords, BrainWords: brainWords, HighWords: highWords, LowWords: lowWords,
+			ReliefWords: reliefWords, MedicineWords: medicineWords, ReliefMinutes: 60,
 			SoonMinutes: 120, SoonSurgery: 60, LaterHours: 5,
 		},
 		Flag: FlagRules{
 			Above7_8NotePct: 12, Above7_8Pct: 17, Above7_8DaysPct: 50,
-			Above10Pct: 2, Above10Days: 4, Above10OfDays: 14, PregnantFasting: 7.0, LowNotePct: 12,
+			Above10Pct: 2, Above10Days: 4, Above10OfDays: 14, PregnantFasting: 7.0, PregnantFastingNote: 5.3, AdultAge: 18, LowNotePct: 12,
+			LongLowNightMinutes: 60, LongLowNights: 3, LongLowMedianMmol: 4.5,
 			VeryHighReading: Limit{200, 360}, HighEpisode: Limit11_1, HighEpisodeDays: 3,
 			SwingHours: 4, SwingCount: 2, SwingRiseMmol: 3.5, SwingRiseMinutes: 120,
 			DoubtPct: 30, DoubtLowPct: 35, DoubtFingersticks: 2, DoubtFailedHours: 48, HighCVPct: 23, OlderAge: 60, ConfidencePct: 5,
 		},
 		Tier: TierRules{
 			Above7_8: ThisMonth, Above10: ThisMonth,
-			DipSymptom: ThisMonth, DipSymptomSurgery: ThisWeek, DipSymptomFasting: ThisWeek, SevereSymptom: Today,
-			VeryLow: ThisWeek, VeryLowBrain: Today, VeryLowBlood: Today, LowMedicine: Today,
-			VeryHigh: Today, HighRepeated: ThisWeek, HighSymptom: Today, HighPregnant: Today,
+			DipSymptom: ThisMonth, DipSymptomSurgery: ThisWeek, DipSymptomFasting: ThisWeek, DipSymptomBlood: ThisWeek, SevereSymptom: Today,
+			WordsUnread: ThisWeek, LongLow: ThisWeek, LongLowOnce: CannotTell,
+			VeryLow: ThisWeek, VeryLowBrain: Today, VeryLowBlood: Today, LowMedicine: Today, LowMedicineUnread: ThisWeek,
+			VeryHigh: Today, HighRepeated: ThisWeek, HighSymptom: Today, HighPregnant: Today, HighChild: Today, HighBlood: ThisWeek,
+			LaboratoryUrgent: Today, LaboratorySoon: ThisWeek,
 			Swing: ThisMonth, HighNights: ThisMonth, RiskOnRecord: Routine, RiskLaboratory: ThisMonth, TooLittle: CannotTell, SensorDoubt: CannotTell,
 			OffPathway: ThisWeek, OffPathwaySteroid: ThisMonth,
 		},
@@ -363,7 +383,7 @@ func DefaultProtocol() *Protocol {
 			Above7_8: ScoreNorm{0, 17.1},
 			Above10:  ScoreNorm{0, 2},
 			Mean:     ScoreNorm{5.5, 6.6},
-			PerMatch: 10, PerLowPct: 2,
+			PerMatch: 10, PerLowPct: 2, Severe: 30, Near: 15,
 		},
 		Contact: ContactRules{Attempts: 3},
 	}

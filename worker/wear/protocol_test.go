@@ -95,7 +95,7 @@ func TestValidateSaysWhatIsWrong(t *testing.T) {
 		{func(p *wear.Protocol) { p.Wear.MinUsableDays = 12 }, "wear.min_usable_days must not be more than"},
 		{func(p *wear.Protocol) { p.ProposedBy = "" }, "proposed_by: say who put forward"},
 		{func(p *wear.Protocol) { p.Proposers = map[string]string{"flag.nothing": "a nurse"} }, `proposers: there is no setting "flag.nothing"`},
-		{func(p *wear.Protocol) { p.Risk.Criteria = "mars" }, `risk.criteria: must be "australia" or "ada", not "mars"`},
+		{func(p *wear.Protocol) { p.Risk.Criteria = "mars" }, `risk.criteria: must be "australia", "ada" or "uk", not "mars"`},
 		{func(p *wear.Protocol) { p.Meal.LongMinutes = 90 }, "meal.window_minutes must not be more than meal.long_minutes"},
 		{func(p *wear.Protocol) { p.Score.Mean.Usual = 6.6 }, "score.mean: the usual value must be less"},
 	} {

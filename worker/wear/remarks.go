@@ -1,139 +1,105 @@
 package wear
 
-import "strconv"
+import (
+	"slices"
+	"strconv"
+)
 
-// notFlagged says in words that a nurse can read out what was seen and is not
-// a reason for follow-up.
+// notFlagged says in words that a nurse can read out what was seen and raised no
+// flag. Each is a fact, and where [MayReassure] lets it what the fact is worth:
+// until then nobody has looked at all that could change it. What a raised flag
+// silences is left out.
 func (j *judge) notFlagged() []Remark {
 	remarks := make([]Remark, 0, 4)
-	add := func(code, text string) { remarks = append(remarks, Remark{code, text}) }
+	add := func(on bool, code, fact, comfort string) {
+		if !on || j.silenced(code) {
+			return
+		}
+		x := Remark{Code: code, Text: fact + "."}
+		if j.may && comfort != "" {
+			x.Text, x.Reassures = fact+": "+comfort+".", true
+		}
+		remarks = append(remarks, x)
+	}
 	if j.r.Believed == 0 {
 		return remarks
 	}
 	p, m := j.in.Protocol, &j.r.Metrics
-	// Where a dip had a symptom, the flag asks about the others: no word here
-	// may wave them away.
-	lows := j.flagged(FlagDipSymptom) || j.flagged(FlagVeryLow) || j.flagged(FlagLowMedicine)
-	adult := !j.in.Context.Pregnant // the limits below are not those of pregnancy
-	if quiet := j.quietDips(); len(quiet) > 0 && !lows && adult {
-		add("dip_without_symptom", countWords(len(quiet), "dip")+" below 3.9, down to "+j.least(quiet)+j.extended(quiet)+
-			", with no symptom written down and no glucose-lowering medicine: "+j.quietWords(quiet)+j.askedQuiet(quiet))
+	if quiet := j.quietDips(); len(quiet) > 0 {
+		add(true, "dip_without_symptom", countWords(len(quiet), "dip")+" below 3.9, down to "+j.least(quiet)+j.extended(quiet)+
+			", with no symptom written down within "+j.windowWords()+" of "+itOrThem(len(quiet))+j.askedQuiet(quiet), j.quietWords(quiet))
 	}
-	if n, on := j.askedSwings(); n > 0 && !j.flagged(FlagSwingSymptom) && !lows {
-		add("swing_asked", "Rises above 10 followed by dips below 3.9, "+Times(n)+": asked on "+on+", nothing was felt.")
-	}
-	switch {
-	case j.pressure > 0 && lows:
-		add("pressure_dip", countWords(j.pressure, "sudden fall")+" in the night with an equally sudden return, as from lying on the sensor: left out of the measures. Ask whether anything was felt then.")
-	case j.pressure > 0:
-		add("pressure_dip", countWords(j.pressure, "sudden fall")+" in the night with an equally sudden return: the picture of lying on the sensor, not of low glucose.")
-	}
-	if n := j.fingerstick - len(j.disagree); n > 0 {
-		add("fingerstick_agrees", countWords(n, "fingerstick")+" within "+fixed(p.Believe.FingerstickPct, 0)+" % of the sensor ("+
-			fixed(p.Believe.FingerstickLowMmol, 2)+" mmol/L where low): such differences are usual between sensor and blood.")
-	}
-	if morning := j.r.Mornings.MedianMmol; adult && !j.in.Context.ShiftWork && morning.OK && morning.V >= p.Night.MorningNoteMmol && morning.V < p.Night.HighMmol && !j.flagged(FlagHighNights) && !j.flagged(FlagAbove7_8) {
-		add("morning_slightly_high", "Mornings are slightly high, about "+morning.Fixed(1)+" mmol/L by the sensor: glucose rises a little before waking in many people, and only the laboratory's fasting value counts.")
-	}
-	if rises := j.risesUnder10(); rises > 0 && adult && !j.flagged(FlagAbove7_8) && !j.flagged(FlagVeryHigh) {
-		add("rise_under_10", countWords(rises, "rise")+" above 7.8 that stayed under 10 and came back: nearly everyone has these after meals.")
-	}
-	if share := m.Above7_8Pct; adult && share.V >= p.Flag.Above7_8NotePct && !j.flagged(FlagAbove7_8) {
-		text := "Above 7.8 for " + percent(share) + " of the time: "
-		switch {
-		case share.V < p.Flag.Above7_8Pct && j.older():
-			text += "usual at this age, and under the practice's limit of " + fixed(p.Flag.Above7_8Pct, 0) + " %."
-		case share.V < p.Flag.Above7_8Pct:
-			text += "more than in most healthy people, but under the practice's limit of " + fixed(p.Flag.Above7_8Pct, 0) + " %."
-		case !j.enoughForShares():
-			text += "over the practice's limit, but there are too few usable days to count it."
-		default:
-			text += "over the practice's limit, but on fewer than " + fixed(p.Flag.Above7_8DaysPct, 0) + " % of the usable days."
-		}
-		add("above_7_8_under_limit", text)
-	}
-	if j.days10 > 0 && adult && !j.flagged(FlagAbove10) && !j.flagged(FlagVeryHigh) {
-		add("above_10_seldom", "Above 10 on "+plural(j.days10, "day")+" only: under the practice's limit of "+fixed(j.mostDays10(), 0)+" days.")
-	}
+	n, on := j.askedSwings()
+	add(n > 0, "swing_asked", "Rises above 10 followed by dips below 3.9, "+Times(n)+": asked on "+on+", nothing was felt", "")
+	add(j.pressure > 0, "pressure_dip", countWords(j.pressure, "sudden fall")+" in the night with an equally sudden return: more like lying on the sensor than like low glucose, and left out of the measures. Ask whether anything was felt then, and about alcohol the evening before", "")
+	agree := j.fingerstick - len(j.disagree)
+	add(agree > 0, "fingerstick_agrees", countWords(agree, "fingerstick")+" within "+fixed(p.Believe.FingerstickPct, 0)+" % of the sensor ("+
+		fixed(p.Believe.FingerstickLowMmol, 2)+" mmol/L where low): such differences are usual between sensor and blood", "")
+	morning := j.r.Mornings.MedianMmol
+	add(morning.OK && morning.V >= p.Night.MorningNoteMmol && morning.V < p.Night.HighMmol, "morning_slightly_high",
+		"Mornings are slightly high, about "+morning.Fixed(1)+" mmol/L by the sensor. In some people glucose rises a little before they wake; only the laboratory's fasting value counts", "")
+	rises := j.risesUnder10()
+	add(rises > 0, "rise_under_10", countWords(rises, "rise")+" above 7.8 that stayed under 10 and came back", "most people have these after meals")
+	add(m.Above7_8Pct.V >= p.Flag.Above7_8NotePct && m.Above7_8Pct.V < p.Flag.Above7_8Pct, "above_7_8_under_limit",
+		"Above 7.8 for "+percent(m.Above7_8Pct)+" of the time: "+j.above7_8Words()+" under the practice's limit of "+fixed(p.Flag.Above7_8Pct, 0)+" %. Sensors can overstate this time", "")
+	add(j.days10 > 0, "above_10_seldom", "Above 10 on "+plural(j.days10, "day")+" only: under the practice's limit of "+fixed(j.mostDays10(), 0)+" days", "some healthy people have that after large meals")
 	// 9 % of people without diabetes pass 11.1 at some time in twelve weeks
 	// (Diabetologia 2010;53:1608, doi:10.1007/s00125-010-1741-9).
-	if j.highDays > 0 && !j.flagged(FlagVeryHigh) {
-		add("high_episode_seldom", "At or above "+p.Flag.HighEpisode.String()+" for 15 minutes or more on "+plural(j.highDays, "day")+": under the practice's limit of "+
-			fixed(p.Flag.HighEpisodeDays, 0)+" days. Some healthy people reach that too; thirst or losing weight with it would change that.")
-	}
-	if c := m.CVPct; adult && c.OK && c.V > p.Flag.HighCVPct {
-		add("high_cv", "Glucose varies more than in the healthy reference (CV "+c.Fixed(0)+" % against "+fixed(p.Flag.HighCVPct, 0)+" %): no action on its own.")
-	}
-	if j.in.Context.LowCarbohydrate {
-		add("low_carbohydrate", "On low-carbohydrate eating a slightly higher morning, and a larger rise when carbohydrate is eaten, are expected.")
-	}
-	if n := j.inExercise(EpisodeAbove7_8); n > 0 {
-		add("exercise", countWords(n, "rise")+" during exercise or soon after: expected.")
-	}
-	if n := j.inExercise(EpisodeBelow3_9); n > 0 && !lows {
-		add("exercise", countWords(n, "dip")+" during exercise or soon after: expected.")
-	}
+	add(j.highDays > 0, "high_episode_seldom", "At or above "+p.Flag.HighEpisode.String()+" for 15 minutes or more on "+plural(j.highDays, "day")+": under the practice's limit of "+
+		fixed(p.Flag.HighEpisodeDays, 0)+" days. Thirst, passing much water or losing weight with it would make it pressing: ask", "")
+	add(m.CVPct.OK && m.CVPct.V > p.Flag.HighCVPct, "high_cv", "Glucose varies more than in the healthy reference (CV "+m.CVPct.Fixed(0)+" % against "+fixed(p.Flag.HighCVPct, 0)+" %); no rule follows from it alone", "")
+	add(j.in.Context.LowCarbohydrate, "low_carbohydrate", "On low-carbohydrate eating some people see slightly higher mornings, and a larger rise when carbohydrate is eaten is usual. It explains no finding away", "")
+	n = j.inExercise(EpisodeAbove7_8)
+	add(n > 0, "exercise_rise", countWords(n, "rise")+" above 7.8 in exercise or soon after: hard exercise can lift glucose for an hour or two, most exercise lowers it", "")
+	n = j.inExercise(EpisodeBelow3_9)
+	add(n > 0, "exercise_dip", countWords(n, "dip")+" below 3.9 in exercise or soon after: ask whether anything was felt", "")
 	return remarks
 }
 
-// quietWords says why dips without a symptom are no finding. One below 3.0 is
-// less common, and worth a question all the same.
-func (j *judge) quietWords(quiet []span) string {
-	if share := j.r.Metrics.Below3_9Pct; share.V >= j.in.Protocol.Flag.LowNotePct {
-		return percent(share) + " of the time, more than in most healthy people. Sensors often read low: a fingerstick beside the sensor would tell. Ask once whether anything was felt."
+// silenced reports whether a raised flag would be contradicted by a remark.
+func (j *judge) silenced(code string) bool {
+	return slices.ContainsFunc(flagKinds, func(k FlagKind) bool { return j.flagged(k.Code) && slices.Contains(k.Silences, code) })
+}
+
+// above7_8Words sets a share above 7.8 beside what is published.
+func (j *judge) above7_8Words() string {
+	if float64(j.r.Age) >= j.in.Protocol.Flag.OlderAge {
+		return "seen in many people of this age, and"
 	}
+	return "more than in most healthy people, and"
+}
+
+// quietWords says what dips without a symptom are worth, "" where a question is
+// open.
+func (j *judge) quietWords(quiet []span) string {
 	for _, d := range quiet {
-		if j.t.anyPast(d.lo, d.hi, pastBelow3_0) && j.asked(d.from, d.to) == "" {
-			return "sensors often read low, and without a symptom this is no reason for follow-up. Ask once whether anything was felt."
+		if d.doubted || j.t.anyPast(d.lo, d.hi, pastBelow3_0) && j.asked(d.from, d.to) == "" {
+			return ""
 		}
 	}
-	return "common in healthy people and no reason for follow-up."
+	return "such dips are common in healthy people, and no reason for follow-up in somebody who was asked and takes no medicine that lowers glucose"
 }
 
 // askedQuiet says of how many of these dips the patient was asked.
 func (j *judge) askedQuiet(quiet []span) string {
 	n, on := 0, ""
+	deep := false
 	for _, d := range quiet {
-		if day := j.asked(d.from, d.to); day != "" {
+		day := j.asked(d.from, d.to)
+		if day != "" {
 			n, on = n+1, day
 		}
+		deep = deep || day == "" && j.t.anyPast(d.lo, d.hi, pastBelow3_0)
 	}
 	switch {
+	case n == 0 && deep:
+		return ". Ask whether anything was felt: a sensor that reads low and true lows that are not felt look alike"
 	case n == 0:
 		return ""
 	case n == len(quiet):
-		return " Asked on " + on + ": nothing was felt."
+		return ". Asked on " + on + ", nothing was felt"
 	}
-	return " Asked about " + strconv.Itoa(n) + " of them on " + on + ": nothing was felt."
-}
-
-// quietDips are the dips that are no flag: no symptom, no medicine.
-func (j *judge) quietDips() []span {
-	if j.in.Context.HypoglycaemiaRisk() {
-		return nil
-	}
-	var quiet []span
-	for _, d := range j.dips {
-		from, to := j.around(d)
-		if !logged(j.in.Events, Symptom, from, to+1) {
-			quiet = append(quiet, d)
-		}
-	}
-	return quiet
-}
-
-// extended says how many of some dips are longer than the protocol calls usual.
-func (j *judge) extended(dips []span) string {
-	longest, n := j.in.Protocol.Episode.ExtendedMinutes, 0
-	for _, d := range dips {
-		if float64(d.to-d.from) > longest*60 {
-			n++
-		}
-	}
-	if n == 0 {
-		return ""
-	}
-	return " (" + strconv.Itoa(n) + " longer than " + duration(seconds(longest*60)) + ")"
+	return ". Asked about " + strconv.Itoa(n) + " of them on " + on + ", nothing was felt"
 }
 
 // risesUnder10 counts the episodes above 7.8 that stayed under 10 and ended.
@@ -148,32 +114,21 @@ func (j *judge) risesUnder10() int {
 }
 
 // inExercise counts the episodes of a kind that begin in logged exercise or in
-// the hour after it.
+// the time after it.
 func (j *judge) inExercise(kind string) int {
 	n := 0
 	for _, s := range j.spans {
-		if s.kind != kind {
-			continue
-		}
-		for _, e := range j.in.Events {
-			if e.Kind == Exercise && s.from >= e.At && s.from <= e.At+int64(e.Minutes)*60+3600 {
-				n++
-				break
-			}
+		if s.kind == kind && j.exercised(s) {
+			n++
 		}
 	}
 	return n
 }
 
-// older reports whether the patient's age makes the words softer.
-func (j *judge) older() bool {
-	return float64(j.in.Context.age(j.r.End)) >= j.in.Protocol.Flag.OlderAge
-}
-
 // quality are the doubts about the data.
 func (j *judge) quality() []Remark {
 	remarks := make([]Remark, 0, 4)
-	add := func(code, text string) { remarks = append(remarks, Remark{code, text}) }
+	add := func(code, text string) { remarks = append(remarks, Remark{Code: code, Text: text}) }
 	t, r, p := j.t, j.r, j.in.Protocol
 	if n := len(r.Days); n > 0 && j.usable < n {
 		add("usable_days", strconv.Itoa(j.usable)+" of "+plural(n, "calendar day")+" usable (at least "+fixed(p.Wear.DayUsablePct, 0)+" % of the day's readings).")
@@ -240,6 +195,9 @@ func (j *judge) quality() []Remark {
 	if text, ok := j.firstDay(); ok {
 		add("first_day", text)
 	}
+	if d := j.doubtedLows(); d > 0 {
+		add("doubted_lows", countWords(d, "low")+" with readings that are left out of the measures "+areOrIs(d)+" counted all the same, because of what was written down, measured in blood or is on record.")
+	}
 	if j.in.Context.ShiftWork {
 		add("shift_work", "Shift work is on record: 00:00 to 06:00 need not be this person's night.")
 	}
@@ -276,27 +234,40 @@ func (j *judge) meanBound() string {
 // firstDay says whether the first day alone moves the share above 7.8: sensors
 // are least accurate then.
 func (j *judge) firstDay() (string, bool) {
-	t, w := j.t, &j.in.Protocol.Wear
-	if len(t.r) == 0 || !j.r.Metrics.Above7_8Pct.OK {
+	w, with := &j.in.Protocol.Wear, j.r.Metrics.Above7_8Pct
+	without := j.withoutFirstDay(pastAbove7_8)
+	if !with.OK || !without.OK || max(with.V-without.V, without.V-with.V) <= w.FirstDayPoints {
 		return "", false
 	}
-	n, above := 0.0, 0.0
-	for i := t.from(t.r[0].At + seconds(w.FirstDayHours*3600)); i < len(t.r); i++ {
+	return "Without the first " + duration(seconds(w.FirstDayHours*3600)) + " the share above 7.8 would be " + percent(without) + " in place of " + percent(with) + ".", true
+}
+
+// withoutFirstDay is the share past a limit after the first day.
+func (j *judge) withoutFirstDay(limit past) Figure {
+	t, n, beyond := j.t, 0.0, 0.0
+	if len(t.r) == 0 {
+		return Figure{}
+	}
+	for i := t.from(t.r[0].At + seconds(j.in.Protocol.Wear.FirstDayHours*3600)); i < len(t.r); i++ {
 		if t.why[i] == 0 {
 			n += t.weight(i)
-			if t.past[i]&pastAbove7_8 != 0 {
-				above += t.weight(i)
+			if t.past[i]&limit != 0 {
+				beyond += t.weight(i)
 			}
 		}
 	}
-	if n == 0 {
-		return "", false
+	return Of(100 * beyond / n)
+}
+
+// doubtedLows counts the dips that hold doubted readings.
+func (j *judge) doubtedLows() int {
+	n := 0
+	for _, d := range j.dips {
+		if d.doubted {
+			n++
+		}
 	}
-	without, with := 100*above/n, j.r.Metrics.Above7_8Pct.V
-	if max(with-without, without-with) <= w.FirstDayPoints {
-		return "", false
-	}
-	return "Without the first " + duration(seconds(w.FirstDayHours*3600)) + " the share above 7.8 would be " + fixed(without, 1) + " % in place of " + fixed(with, 1) + " %.", true
+	return n
 }
 
 // highOrLow says on which side of the blood a sensor reads.
@@ -334,7 +305,7 @@ func (j *judge) confidence() string {
 	switch {
 	case j.flagged(FlagTooLittle) || j.flagged(FlagSensorDoubt):
 		return "low"
-	case float64(j.usable) < p.Wear.FullUsableDays || j.suspectPct > p.Flag.ConfidencePct || len(j.disagree) > 0:
+	case float64(j.usable) < p.Wear.FullUsableDays || j.r.MetricsAll.Below3_9Pct.V >= p.Flag.LowNotePct || j.suspectPct > p.Flag.ConfidencePct || len(j.disagree) > 0:
 		return "some"
 	}
 	return "high"

@@ -4,7 +4,7 @@ import "time"
 
 // EngineVersion names this arithmetic. It is stored with every report and
 // rises whenever a report could change for the same input and protocol.
-const EngineVersion = "3"
+const EngineVersion = "4"
 
 // Tier is how soon a wear needs a person.
 type Tier string
@@ -55,10 +55,13 @@ type Input struct {
 	Events     []Event   // in any order; those outside the wear, by [EventSlack] at the most, are ignored
 	Zone       *time.Location
 	Context    Context
-	Labs       []Lab      // laboratory results on record, in any order
-	Overrides  []Override // what people decided about stretches; of two that overlap the later in the list holds
-	Asked      []Asked    // episodes at which the patient felt nothing, as they said
-	SensorKind string     // opaque code set by the practice, or ""
+	Labs       []Lab       // laboratory results on record, in any order
+	Overrides  []Override  // what people decided about stretches; of two that overlap the later in the list holds
+	Asked      []Asked     // episodes at which the patient felt nothing, as they said
+	Notes      []NoteText  // what was said on calls and written by the practice
+	Read       []WordsRead // what people said that words are; in any order
+	RedFlags   []RedFlag   // boxes ticked on a call
+	SensorKind string      // opaque code set by the practice, or ""
 	Protocol   *Protocol
 }
 
@@ -118,6 +121,12 @@ type Report struct {
 	Swings     []Swing       `json:"swings"`
 	Matches    []Match       `json:"matches"` // dips with a symptom inside the window
 	Labs       []LabFig      `json:"labs"`
+	Words      []Words       `json:"words"`     // every text, in order of time; see [Words]
+	Unread     int           `json:"unread"`    // words that no person has read
+	RedFlags   []RedFlagFig  `json:"red_flags"` // boxes ticked on a call
+	AskedOn    string        `json:"asked_on"`  // the day on which the patient was asked about the context; "" for never
+	Age        int           `json:"age"`       // years at the end of the wear; -1 where not known
+	Near       []Remark      `json:"near"`      // limits not met, and within the day-to-day uncertainty of the wear
 	HomaIR     Figure        `json:"homa_ir"`
 
 	Flags      []Flag   `json:"flags"`
@@ -128,6 +137,13 @@ type Report struct {
 	Confidence string   `json:"confidence"`    // "high", "some" or "low"
 	Headline   string   `json:"headline"`      // one sentence: the finding
 	Priority   Priority `json:"priority"`
+}
+
+// RedFlagFig is a red flag as the report shows it.
+type RedFlagFig struct {
+	Code string `json:"code"`
+	Text string `json:"text"`
+	At   string `json:"at"` // RFC 3339 on the wearer's clock
 }
 
 // OverrideFig is a person's decision and how many readings it changed.
@@ -198,6 +214,7 @@ type Episode struct {
 	Minutes     int       `json:"minutes"`
 	ExtremeMmol Figure    `json:"extreme_mmol"`
 	EndedByGap  bool      `json:"ended_by_gap"`
+	Doubted     bool      `json:"doubted"`         // a low with readings that the measures leave out, counted because of what stands beside it
 	After       string    `json:"after,omitempty"` // what was logged in the three hours before it, in the wearer's words
 }
 
@@ -210,11 +227,13 @@ const (
 	EpisodeBelow3_0  = "below_3_0"
 )
 
-// Match is a believed dip below 3.9 with a logged symptom inside the window.
+// Match is a dip below 3.9 with a symptom, or words that nobody has read and
+// that may be one, inside the window.
 type Match struct {
 	Episode   int       `json:"episode"` // number of the episode
 	SymptomAt time.Time `json:"symptom_at"`
 	Symptom   string    `json:"symptom"`
+	Unread    bool      `json:"unread"` // words that nobody has read yet
 	// The two other facts of the triad of J Clin Endocrinol Metab 2009;94:709
 	// (doi:10.1210/jc.2008-1410), kept apart. A sensor never fills in the first.
 	BloodMmol Figure `json:"blood_mmol"` // a fingerstick in the window
@@ -245,12 +264,17 @@ const (
 	FlagHighNights   = "high_nights"
 	FlagRisk         = "risk_on_record"
 	FlagSevere       = "severe_symptom"
+	FlagUnread       = "words_unread"
+	FlagLongLow      = "long_low"
 )
 
 // Remark is a sentence with a stable code.
 type Remark struct {
 	Code string `json:"code"`
 	Text string `json:"text"`
+	// Reassures reports whether the sentence says that something needs no
+	// follow-up. None does unless [MayReassure] lets it.
+	Reassures bool `json:"reassures,omitempty"`
 }
 
 // Priority is the wear's place on the round: tier first, then days past due,

@@ -254,7 +254,7 @@ func TestFlags(t *testing.T) {
 		{name: "low with a symptom", level: dip(3.3), events: symptom("shaky"), flags: []string{wear.FlagDipSymptom}, tier: wear.ThisMonth},
 		{name: "the same after surgery", level: dip(3.3), events: symptom("shaky"), in: wear.Context{BariatricSurgery: true}, flags: []string{wear.FlagDipSymptom}, tier: wear.ThisWeek},
 		{name: "very low with a symptom", level: dip(2.4), events: symptom("shaky"), flags: []string{wear.FlagVeryLow, wear.FlagDipSymptom}, tier: wear.ThisWeek},
-		{name: "very low and confused", level: dip(2.4), events: symptom("Confused"), flags: []string{wear.FlagVeryLow, wear.FlagDipSymptom}, tier: wear.Today},
+		{name: "very low and confused", level: dip(2.4), events: symptom("Confused"), flags: []string{wear.FlagSevere, wear.FlagVeryLow, wear.FlagDipSymptom}, tier: wear.Today},
 		{name: "low on medicine", level: dip(3.3), in: wear.Context{GlucoseLowering: true}, flags: []string{wear.FlagLowMedicine, wear.FlagOffPathway}, tier: wear.Today},
 		{name: "low on insulin", level: dip(3.3), in: wear.Context{Insulin: true}, flags: []string{wear.FlagLowMedicine, wear.FlagOffPathway}, tier: wear.Today},
 		{name: "high throughout", level: func(s time.Duration) float64 { return usual(s) + 2 }, flags: []string{wear.FlagAbove7_8, wear.FlagHighNights}, tier: wear.ThisMonth},
@@ -279,7 +279,7 @@ func TestFlags(t *testing.T) {
 			if n == 0 {
 				n = 10
 			}
-			r := wear.Analyse(wear.Input{Readings: days(n, 5, c.level), Events: c.events, Context: c.in})
+			r := wear.Analyse(read(wear.Input{Readings: days(n, 5, c.level), Events: c.events, Context: c.in}))
 			if d := cmp.Diff(append([]string{}, c.flags...), codes(r)); d != "" {
 				t.Errorf("flags (-want +got):\n%s%v", d, r.Suspect)
 			}

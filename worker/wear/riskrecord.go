@@ -1,12 +1,12 @@
 package wear
 
-// riskOnRecord flags what the record gives reason to look further for: a
-// laboratory result past its limit whatever the trace shows, and anything less
-// where nothing else was found, because a sensor does not measure insulin.
-func (j *judge) riskOnRecord(found []Flag) (Flag, bool) {
+// riskOnRecord flags what the record gives reason to look further for: the
+// newest result of a kind past its limit whatever the trace shows, and anything
+// less where nothing else was found, because a sensor does not measure insulin.
+func (j *judge) riskOnRecord() (Flag, bool) {
 	p := j.in.Protocol
 	f := Flag{
-		Code: FlagRisk, Tier: p.Tier.RiskOnRecord,
+		Tier:     p.Tier.RiskOnRecord,
 		Evidence: "Insulin is not measured by a sensor, and a laboratory result stands whatever the trace shows. Follow the recall that the record calls for.",
 	}
 	why := j.in.Context.RiskFactors()
@@ -15,27 +15,82 @@ func (j *judge) riskOnRecord(found []Flag) (Flag, bool) {
 	}
 	var past []string
 	for _, l := range j.r.Labs {
-		if l.Class == "" || l.Class == ClassNormal {
+		if !l.Newest || l.Class == "" || l.Class == ClassNormal {
 			continue
 		}
-		text := labNames[l.Kind] + " of " + trimmed(l.Value.V) + " " + l.Unit + " (" + string(l.Class) + ")"
+		text := labNames[l.Kind] + " of " + trimmed(l.Value.V) + " " + l.Unit + " on " + l.At.Format("2 January 2006") + " (" + string(l.Class) + ")"
 		why = append(why, text)
-		switch {
-		case l.Class == ClassIntermediate || l.Class == ClassReview:
+		if l.Class == ClassIntermediate || l.Class == ClassReview {
 			continue
-		case l.Class != ClassGestational && j.in.Context.Pregnant:
-			f.Tier = p.Tier.HighPregnant
-		case f.Tier.Rank() > p.Tier.RiskLaboratory.Rank():
-			f.Tier = p.Tier.RiskLaboratory
+		}
+		if tier := j.labTier(l); tier.Rank() < f.Tier.Rank() {
+			f.Tier = tier
 		}
 		past = append(past, text)
 	}
-	if len(found) > 0 || j.r.Believed == 0 {
+	j.riskWords = "metabolic risk on record"
+	if len(past) > 0 {
+		j.riskWords = "a laboratory result past its limit on record"
+	}
+	if len(past) > 0 && (len(j.raised) > 0 || j.r.Believed == 0 || f.Tier != p.Tier.RiskOnRecord) {
 		f.Text = "A laboratory result past its limit is on record: " + listed(past) + "."
-		return f, len(past) > 0
+		return f, true
 	}
 	f.Text = "Nothing in the trace passed a limit, but metabolic risk is on record: " + listed(why) + "."
-	return f, len(why) > 0
+	return f, len(why) > 0 && len(j.raised) == 0 && j.r.Believed > 0
+}
+
+// labTier is how pressing a result past its limit is: by its value, and only
+// while it is of the time of the wear.
+func (j *judge) labTier(l LabFig) Tier {
+	p := j.in.Protocol
+	least := func(tiers ...Tier) Tier {
+		best := p.Tier.RiskLaboratory
+		for _, t := range tiers {
+			if t.Rank() < best.Rank() {
+				best = t
+			}
+		}
+		return best
+	}
+	if j.in.Context.Pregnant && l.Class != ClassGestational && l.Class != ClassLow {
+		return least(p.Tier.HighPregnant)
+	}
+	if j.r.End.Sub(l.At).Hours() > p.Risk.CurrentDays*24 {
+		return least()
+	}
+	text, unread := j.thirst()
+	switch {
+	case p.Risk.urgent(l.Kind, l.Value.V, l.Unit):
+		return least(p.Tier.LaboratoryUrgent)
+	case l.Class == ClassLow, l.Kind == LabRandomGlucose && text == "" && !unread:
+		return least(p.Tier.LaboratorySoon)
+	case l.Kind != LabHbA1c && (text != "" || unread):
+		// A symptom and one such result make a diagnosis (ADA, WHO).
+		return least(p.Tier.LaboratoryUrgent)
+	}
+	return least()
+}
+
+// urgent reports whether a result lies so far past its limit that the same day
+// counts: a glucose below 3.0 or far in the range, an HbA1c far in it, each in
+// the unit it was reported in.
+func (r *RiskRules) urgent(kind string, value float64, unit string) bool {
+	switch {
+	case !(value > 0):
+		return false
+	case kind == LabHbA1c && unit == "mmol/mol":
+		return value >= r.UrgentHbA1cMmolMol
+	case kind == LabHbA1c && unit == "%":
+		return value >= r.UrgentHbA1cPct
+	case kind == LabHbA1c || kind == LabFastingInsulin:
+		return false
+	case unit == MmolL.String():
+		return value >= r.UrgentGlucose.Mmol() || value < Limit3_0.Mmol()
+	case unit == MgdL.String():
+		return value >= float64(r.UrgentGlucose.Mgdl) || value < float64(Limit3_0.Mgdl)
+	}
+	return false
 }
 
 // labNames are laboratory results in the middle of a sentence.

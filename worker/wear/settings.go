@@ -165,11 +165,11 @@ func words(name string, w []string, source string) row {
 
 func criteria(name, value string) row {
 	r := row{Setting: Setting{
-		Name: name, Value: value, Unit: "australia or ada", Status: isPublished,
-		Source: "WHO/IDF 2006 and Australian text, or ADA Standards of Care 2025 (doi:10.2337/dc25-S002)",
+		Name: name, Value: value, Unit: "australia, ada or uk", Status: isPublished,
+		Source: "WHO/IDF 2006 and Australian text, ADA Standards of Care 2025 (doi:10.2337/dc25-S002), or NICE PH38 (from memory)",
 	}}
-	if value != "australia" && value != "ada" {
-		r.problem = "must be \"australia\" or \"ada\", not \"" + value + "\""
+	if _, known := criteriaSets[value]; !known {
+		r.problem = "must be \"australia\", \"ada\" or \"uk\", not \"" + value + "\""
 	}
 	return r
 }

@@ -1,30 +1,62 @@
 package wear
 
-import "slices"
+import (
+	"slices"
+	"strings"
+)
 
-// severe flags a symptom or note that somebody needed help or was not
-// themselves. It has no glucose limit and no time window: symptoms override
-// the sensor, and what lies behind it need not be glucose.
+// The flags about words: severe ones, and those that nobody has read.
+
+// severe flags that somebody needed help or was not themselves: as a person read
+// it, as it was ticked on a call, or as unread words have it. It has no glucose
+// limit and no time window: symptoms override the sensor, and what lies behind
+// it need not be glucose.
 func (j *judge) severe() (Flag, bool) {
-	p := j.in.Protocol
-	i := slices.IndexFunc(j.in.Events, func(e Event) bool {
-		return (e.Kind == Symptom || e.Kind == Note) && j.t.beside(e.At) && containsAny(e.Label, p.Symptom.SevereWords)
-	})
-	if i < 0 {
-		return Flag{}, false
+	f := Flag{
+		Tier:     j.in.Protocol.Tier.SevereSymptom,
+		Evidence: "One is enough, whatever the glucose was. Speak with the person now, and with a clinician today. If it is going on, it is an emergency.",
 	}
-	e := j.in.Events[i]
+	var texts []string
+	for _, x := range j.r.RedFlags {
+		texts = append(texts, "on a call: "+strings.ToLower(x.Text[:1])+x.Text[1:])
+	}
+	for _, x := range j.said {
+		if x.severe {
+			text := "“" + x.text + "” on " + j.moment(x.at)
+			if x.unread {
+				text += " (not read by a person yet)"
+			}
+			texts = append(texts, text)
+		}
+	}
+	if len(texts) == 0 {
+		return f, false
+	}
+	f.Text = "A severe symptom is written down: " + someOf(texts) + "."
+	return f, true
+}
+
+// someOf names at most three of some texts.
+func someOf(texts []string) string {
+	if n := len(texts) - 3; n > 0 {
+		return listed(append(slices.Clone(texts[:3]), plural(n, "more")))
+	}
+	return listed(texts)
+}
+
+// unread flags words that wait to be read.
+func (j *judge) unread() (Flag, bool) {
+	var texts []string
+	for _, w := range j.pressing() {
+		text := "“" + w.Text + "”"
+		if w.Text == "" {
+			text = "a " + w.Kind + " without words"
+		}
+		texts = append(texts, text)
+	}
 	return Flag{
-		Code: FlagSevere, Tier: p.Tier.SevereSymptom,
-		Text:     "A severe symptom is written down: “" + e.Label + "” on " + j.moment(e.At) + ".",
-		Evidence: "One is enough, whatever the glucose was: speak with the person. If it is going on, it is an emergency.",
-	}, true
+		Tier:     j.in.Protocol.Tier.WordsUnread,
+		Text:     plural(len(texts), "text") + " " + areOrIs(len(texts)) + " not read by a person yet: " + someOf(texts) + ".",
+		Evidence: "What nobody has read may be anything. Reading takes one key each.",
+	}, len(texts) > 0
 }
-
-// beside reports whether an event of an instant belongs to the wear.
-func (t *trace) beside(at int64) bool {
-	return len(t.r) > 0 && at >= t.r[0].At-EventSlack && at <= t.r[len(t.r)-1].At+EventSlack
-}
-
-// moment writes an instant of the wear on the wearer's clock.
-func (j *judge) moment(at int64) string { return j.t.cal.time(at).Format("2 January at 15:04") }

@@ -5,7 +5,7 @@ package wear
 func (j *judge) triad() string {
 	blood, relief, all := 0, 0, 0
 	for _, m := range j.r.Matches {
-		from, to := j.around(j.spans[m.Episode-1])
+		from, to := j.in.Protocol.Symptom.window(j.spans[m.Episode-1])
 		measured, relieved := len(sticksBetween(j.in.Events, from, to, Limit3_9.Below)) > 0, m.Relief == "written down"
 		if measured {
 			blood++
@@ -37,5 +37,5 @@ func (j *judge) unlabelled() string {
 	if len(quiet) == 0 {
 		return ""
 	}
-	return " " + countWords(len(quiet), "more dip") + ", down to " + j.least(quiet) + ", with no symptom written down: ask about these too."
+	return " " + countWords(len(quiet), "more dip") + j.down(quiet) + ", with no symptom written down within " + j.windowWords() + " of " + itOrThem(len(quiet)) + ": ask about " + itOrThem(len(quiet)) + " too."
 }

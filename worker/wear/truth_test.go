@@ -34,9 +34,8 @@ var (
 //     made from: at least 15 minutes long, at least 1.1 mmol/L taken off, to
 //     below 3.9 or by at least a quarter. A spike is judged from 2.0 mmol/L.
 //     Lesser ones are counted apart.
-//   - In someone whose medicine can cause a low no dip is explained away, and a
-//     symptom, exercise or low fingerstick beside a dip makes it believed. Both
-//     are meant and are left out of the sensitivity, never of the precision.
+//   - A low fingerstick beside a dip makes it believed. That is meant and is left
+//     out of the sensitivity, never of the precision.
 //   - Readings are truly believable where no fault lies on them; the drift of a
 //     first day counts as believable.
 //
@@ -200,12 +199,12 @@ func (x *truth) deepest(i, j int) (off float64, at int) {
 	return off, at
 }
 
-// explained reports whether something was logged near a run that makes the
-// engine believe a dip on purpose.
-func (x *truth) explained(i, j int) bool {
+// measuredLow reports whether a low fingerstick near a run makes the engine
+// believe a dip on purpose.
+func (x *truth) measuredLow(i, j int) bool {
 	from, to := x.w.Readings[i].At-3600-2*int64(x.w.Interval.Seconds()), x.w.Readings[j-1].At+1200+2*int64(x.w.Interval.Seconds())
 	return slices.ContainsFunc(x.w.Events, func(e wear.Event) bool {
-		return e.At >= from && e.At <= to && (e.Kind == wear.Symptom || e.Kind == wear.Exercise || e.Kind == wear.Fingerstick && e.Value.Mmol() < 3.9)
+		return e.At >= from && e.At <= to && e.Kind == wear.Fingerstick && e.Value.Mmol() < 3.9
 	})
 }
 
@@ -226,7 +225,7 @@ var judgedFaults = []struct {
 			switch {
 			case !long || off < 1.1 || !low:
 				c.lesser++
-			case x.w.Person.Context.HypoglycaemiaRisk() || x.explained(i, j):
+			case x.measuredLow(i, j):
 				c.meant++
 			default:
 				c.judged++

@@ -1,101 +1,228 @@
 package wear
 
 import (
+	"cmp"
+	"slices"
 	"strconv"
 	"strings"
-	"unicode/utf8"
 )
 
-// Small pieces of plain English that reports are made of.
-
-// fixed writes a number with n decimals, rounded half up.
-func fixed(v float64, n int) string { return FormatHalfUp(v, n) }
-
-// trimmed writes a setting without needless zeros.
-func trimmed(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }
-
-// percent writes a share with one decimal.
-func percent(f Figure) string { return f.Fixed(1) + " %" }
-
-// plural writes "1 day", "2 days".
-func plural(n int, noun string) string {
-	s := strconv.Itoa(n) + " " + noun
-	if n != 1 {
-		s += "s"
-	}
-	return s
+// Words are what the wearer or a caller wrote or said, kept as written. They
+// are unread until a person has said what they are: no list of words decides
+// that something is nothing.
+//
+// The label of a meal, of exercise or of sleep is words too. Such labels repeat
+// and are many, so those that say the same are one entry and are read together.
+type Words struct {
+	// Key names the words for as long as they are there: the same time, kind and
+	// text give the same key. Labels that are read together share theirs.
+	Key         string `json:"key"`
+	Kind        string `json:"kind"`         // an [EventKind], or [WordsCall] or [WordsStaff]
+	Text        string `json:"text"`         // as written; "" where something was ticked and no more
+	At          string `json:"at"`           // RFC 3339 on the wearer's clock; of the first, where several are read together
+	Times       int    `json:"times"`        // how often, where labels are read together
+	GlucoseMmol Figure `json:"glucose_mmol"` // the sensor's nearest value then, believed or not; null without one within 20 min
+	Suggestion  ReadAs `json:"suggestion"`   // what lists of words make of it; never a decision
+	Why         string `json:"why,omitempty"`
+	ReadAs      ReadAs `json:"read_as"` // what a person said it is; "" is unread
+	ReadOn      string `json:"read_on,omitempty"`
+	// Presses reports whether the wear stands higher on the round until these are
+	// read; a plain label of a meal only keeps the wear from being called well.
+	Presses bool `json:"presses"`
 }
 
-// these writes "this reading" or "these 4 readings".
-func these(n int) string {
-	if n == 1 {
-		return "this reading"
-	}
-	return "these " + strconv.Itoa(n) + " readings"
+// Kinds of words that are no event of the file.
+const (
+	WordsCall  = "call"  // said on the telephone
+	WordsStaff = "staff" // written by somebody of the practice
+)
+
+// ReadAs is what a person said that words are.
+type ReadAs string
+
+// What words can be read as.
+const (
+	Unread       ReadAs = ""
+	ReadNothing  ReadAs = "nothing"
+	ReadSymptom  ReadAs = "symptom"
+	ReadSevere   ReadAs = "severe"
+	ReadThirst   ReadAs = "thirst"
+	ReadRelief   ReadAs = "relief"
+	ReadMedicine ReadAs = "medicine"
+	ReadMeal     ReadAs = "meal"
+)
+
+// Reading choices, in the order of their keys.
+var readChoices = []ReadChoice{
+	{ReadNothing, "nothing of concern", "read, and no concern"},
+	{ReadSymptom, "a symptom", "shaky, sweaty, dizzy, unwell: it is held against the glucose at the time"},
+	{ReadSevere, "severe", "fainted, confused, could not be woken, needed help: Today, whatever the glucose"},
+	{ReadThirst, "thirst or weight loss", "thirst, passing much water, losing weight, blurred sight: go with high glucose"},
+	{ReadRelief, "better after sugar", "the symptom passed after food or drink"},
+	{ReadMedicine, "a medicine that can cause lows", "insulin, a sulfonylurea and the like: the wear is judged as if it were on record"},
+	{ReadMeal, "food, drink or doings", "a meal, a drink, exercise, sleep"},
 }
 
-// countWords writes small numbers as words, capital first: "Two dips".
-func countWords(n int, noun string) string {
-	words := [...]string{"No", "One", "Two", "Three", "Four", "Five", "Six", "Seven", "Eight", "Nine"}
-	if n >= len(words) {
-		return plural(n, noun)
-	}
-	if n != 1 {
-		noun += "s"
-	}
-	return words[n] + " " + noun
+// ReadChoice is one thing that words can be read as.
+type ReadChoice struct {
+	As    ReadAs
+	Words string // on the button
+	Means string // what follows
 }
 
-// duration writes seconds as "45 min", "2 h", "1 h 10 min" or "3 days".
-func duration(s int64) string {
-	minutes := (s + 30) / 60
-	switch h, m := minutes/60, minutes%60; {
-	case h >= 48:
-		return plural(int((h+12)/24), "day")
-	case h == 0:
-		return strconv.FormatInt(m, 10) + " min"
-	case m == 0:
-		return strconv.FormatInt(h, 10) + " h"
-	default:
-		return strconv.FormatInt(h, 10) + " h " + strconv.FormatInt(m, 10) + " min"
-	}
+// ReadChoices lists what words can be read as.
+func ReadChoices() []ReadChoice { return slices.Clone(readChoices) }
+
+// Known reports whether words can be read as a.
+func (a ReadAs) Known() bool {
+	return slices.ContainsFunc(readChoices, func(c ReadChoice) bool { return c.As == a })
 }
 
-// listed joins with commas and a final "and".
-func listed(items []string) string {
-	if len(items) < 2 {
-		return strings.Join(items, "")
-	}
-	return strings.Join(items[:len(items)-1], ", ") + " and " + items[len(items)-1]
+// WordsRead is what a person said that words are.
+type WordsRead struct {
+	Key string `json:"key"`
+	As  ReadAs `json:"as"`
+	On  int64  `json:"on"` // when, in seconds since 1970-01-01 UTC; of two about the same words the later holds
 }
 
-// containsAny reports whether a text holds one of the words, whatever the case.
-func containsAny(text string, words []string) bool {
-	text = strings.ToLower(text)
-	for _, w := range words {
-		if w != "" && strings.Contains(text, strings.ToLower(w)) {
-			return true
+// NoteText is text about the wearer that is no event of the file: what was said on
+// a call, what somebody of the practice wrote.
+type NoteText struct {
+	At   int64  // seconds since 1970-01-01 UTC
+	Kind string // [WordsCall] or [WordsStaff]
+	Text string
+}
+
+// RedFlag is an answer on the telephone that needs somebody this minute.
+type RedFlag struct {
+	Code string `json:"code"` // of [RedFlagKinds]
+	At   int64  `json:"at"`   // when it was said, in seconds since 1970-01-01 UTC
+}
+
+// RedFlagKind is one box of the call sheet.
+type RedFlagKind struct {
+	Code  string
+	Words string // the question's box
+	Do    string // what to do this minute
+}
+
+// redFlagKinds are asked first on every call. Level 3 of Diabetes Care
+// 2017;40:155 for the first four; drowsy or vomiting from Australian
+// urgent-referral text; chest pain is common practice of any call.
+var redFlagKinds = []RedFlagKind{
+	{"fainted", "Fainted or passed out", doCall},
+	{"confused", "Was confused or not themselves", doCall},
+	{"not_woken", "Could not be woken", doCall},
+	{"needed_help", "Needed somebody’s help", doCall},
+	{"drowsy_vomiting", "Drowsy, or vomiting", doCall},
+	{"chest_pain", "Chest pain", doCall},
+}
+
+const doCall = "If it is going on now: emergency care at once, and stay on the line. If it is over: speak with a clinician before this call ends."
+
+// RedFlagKinds lists the boxes in the order in which they are asked.
+func RedFlagKinds() []RedFlagKind { return slices.Clone(redFlagKinds) }
+
+// RedFlagWords is a red flag in words, or "" for no such code.
+func RedFlagWords(code string) string {
+	for _, k := range redFlagKinds {
+		if k.Code == code {
+			return k.Words
 		}
 	}
-	return false
+	return ""
 }
 
-// capital gives a text a capital first letter.
-func capital(s string) string {
-	r, size := utf8.DecodeRuneInString(s)
-	if size == 0 || r == utf8.RuneError {
-		return s
+// together reports whether equal labels of a kind are read at once.
+func together(kind EventKind) bool { return kind == Meal || kind == Exercise || kind == Sleep }
+
+// gather lists every text of the wear, whatever it is called, in order of time,
+// with what people said of it.
+func (t *trace) gather(in *Input) []Words {
+	read := map[string]WordsRead{}
+	for _, r := range in.Read {
+		if old, ok := read[r.Key]; r.As.Known() && (!ok || r.On >= old.On) {
+			read[r.Key] = r
+		}
 	}
-	return strings.ToUpper(string(r)) + s[size:]
+	list, times, place := make([]Words, 0, len(in.Events)), make([]int64, 0, len(in.Events)), map[string]int{}
+	add := func(at int64, kind, text string, shared bool) {
+		text = strings.TrimSpace(text)
+		key := wordsKey(at, kind, text, shared)
+		if i, known := place[key]; known {
+			if shared {
+				list[i].Times++
+			}
+			return
+		}
+		place[key] = len(list)
+		w := Words{Key: key, Kind: kind, Text: text, Times: 1, GlucoseMmol: t.beside20(at)}
+		if at >= earliest && at < latest {
+			w.At = clockTime(at, in.Zone)
+		}
+		w.Suggestion, w.Why = in.Protocol.Symptom.suggest(EventKind(kind), text)
+		if r, ok := read[key]; ok {
+			w.ReadAs = r.As
+			if r.On >= earliest && r.On < latest {
+				w.ReadOn = clockTime(r.On, in.Zone)[:len("2006-01-02")]
+			}
+		}
+		w.Presses = w.ReadAs == Unread && (!shared || w.Suggestion != ReadMeal && w.Suggestion != ReadNothing)
+		list, times = append(list, w), append(times, at)
+	}
+	for _, e := range in.Events {
+		switch {
+		case e.Kind == Symptom || e.Kind == Medicine || strings.TrimSpace(e.Label) != "":
+			add(e.At, string(e.Kind), e.Label, together(e.Kind))
+		}
+	}
+	for _, n := range in.Notes {
+		if strings.TrimSpace(n.Text) != "" {
+			add(n.At, cmp.Or(n.Kind, WordsStaff), n.Text, false)
+		}
+	}
+	order := make([]int, len(list))
+	for i := range order {
+		order[i] = i
+	}
+	slices.SortFunc(order, func(a, b int) int {
+		return cmp.Or(cmp.Compare(times[a], times[b]), cmp.Compare(list[a].Key, list[b].Key))
+	})
+	sorted := make([]Words, 0, len(list))
+	for _, i := range order {
+		sorted = append(sorted, list[i])
+	}
+	return sorted
 }
 
-// Times writes "once", "twice", "3 times".
-func Times(n int) string {
-	switch n {
-	case 1:
-		return "once"
-	case 2:
-		return "twice"
+// beside20 is the sensor's value nearest to an instant, believed or not.
+func (t *trace) beside20(at int64) (f Figure) {
+	best := int64(20*60 + 1)
+	for i := t.from(at - 20*60); i < len(t.r) && t.r[i].At <= at+20*60; i++ {
+		if d := max(t.r[i].At-at, at-t.r[i].At); d < best {
+			best, f = d, Of(t.mmol[i])
+		}
 	}
-	return strconv.Itoa(n) + " times"
+	return f
+}
+
+// wordsKey names words by time, kind and text; labels that are read together
+// by kind and text alone, whatever their case.
+func wordsKey(at int64, kind, text string, shared bool) string {
+	if shared {
+		return "all-" + sum64(kind, strings.ToLower(strings.Join(strings.Fields(text), " ")))
+	}
+	return strconv.FormatInt(at, 10) + "-" + sum64(kind, text)
+}
+
+// sum64 is FNV-1a of texts kept apart: short, and the same for ever.
+func sum64(texts ...string) string {
+	h := uint64(14695981039346656037)
+	for _, s := range texts {
+		for i := range len(s) {
+			h = (h ^ uint64(s[i])) * 1099511628211
+		}
+		h = (h ^ 0xff) * 1099511628211
+	}
+	return strconv.FormatUint(h, 36)
 }

@@ -1,0 +1,323 @@
+package wear
+
+import (
+	"slices"
+	"strconv"
+	"strings"
+)
+
+// The flags about low glucose and symptoms.
+
+const meansDip = "This may be a sign that your glucose falls too far, for example after some meals. It may also come from the sensor, which can read too low. It is not a diagnosis. We need to know more before we can say."
+
+// lowOnMedicine flags any low of somebody whose medicine can cause it.
+func (j *judge) lowOnMedicine() (Flag, bool) {
+	p := j.in.Protocol
+	sticks := j.sticks(Limit3_9.Below)
+	named := ""
+	for _, x := range j.said {
+		if x.kind == Medicine && x.unread && named == "" {
+			named = x.text
+		}
+	}
+	if len(j.dips)+len(sticks) == 0 || !j.lowers && named == "" {
+		return Flag{}, false
+	}
+	f := Flag{Tier: p.Tier.LowMedicine, Text: countWords(len(j.dips), "dip") + " below 3.9 in someone on glucose-lowering medicine."}
+	if !j.lowers {
+		f.Tier = p.Tier.LowMedicineUnread
+		f.Text = countWords(len(j.dips), "dip") + " below 3.9 beside a medicine that nobody has read yet: “" + named + "”."
+	}
+	f.Evidence = "On medicine that can cause lows one dip of 15 minutes or more is enough."
+	if len(j.dips) > 0 {
+		f.Evidence = "The lowest is " + j.least(j.dips) + " mmol/L; " + lowerFirst(f.Evidence)
+	}
+	if len(sticks) > 0 {
+		f.Text += " " + j.stickWords(sticks, "below 3.9")
+	}
+	return f, true
+}
+
+// veryLow is about fingersticks below 3.0, and episodes below 3.0 with a symptom
+// or words that may be one. Without either a sensor low is not a finding here.
+func (j *judge) veryLow() (Flag, bool) {
+	p := j.in.Protocol
+	f := Flag{Tier: p.Tier.VeryLow}
+	n, brain, open := 0, 0, 0
+	for _, s := range j.deep {
+		from, to := p.Symptom.window(s)
+		beside := nearBy(j.said, from, to)
+		if len(beside) > 0 {
+			n++
+		}
+		switch {
+		case slices.ContainsFunc(beside, func(x saying) bool { return x.brain }):
+			brain++
+		case slices.ContainsFunc(beside, func(x saying) bool { return x.open }):
+			open++
+		}
+	}
+	if n > 0 {
+		f.Text = countWords(n, "dip") + " below 3.0 with a symptom"
+		if brain > 0 {
+			f.Text += ", " + Times(brain) + " one of the brain being short of glucose"
+		}
+		if open > 0 {
+			f.Text += ", " + Times(open) + " in words that nobody has read"
+		}
+		f.Text += "."
+		if brain+open > 0 {
+			f.Tier = p.Tier.VeryLowBrain
+		}
+		f.Evidence = "The lowest is " + j.least(j.deep) + " mmol/L; one dip below 3.0 of 15 minutes or more with a symptom is enough."
+	}
+	if sticks := j.sticks(Limit3_0.Below); len(sticks) > 0 {
+		if n == 0 || p.Tier.VeryLowBlood.Rank() < f.Tier.Rank() {
+			f.Tier = p.Tier.VeryLowBlood
+		}
+		f.Text = strings.TrimSpace(j.stickWords(sticks, "below 3.0") + " " + f.Text)
+		f.Evidence = strings.TrimSpace("One fingerstick below 3.0 is enough, with or without a symptom. " + f.Evidence)
+	}
+	return f, f.Text != ""
+}
+
+// dipWithSymptom is about dips and low fingersticks with a symptom beside them.
+func (j *judge) dipWithSymptom() (Flag, bool) {
+	p := j.in.Protocol
+	sticks := j.sticksWithSymptom()
+	f := Flag{Tier: p.Tier.DipSymptom}
+	press := func(on bool, tier Tier) {
+		if on && tier.Rank() < f.Tier.Rank() {
+			f.Tier = tier
+		}
+	}
+	press(j.in.Context.BariatricSurgery, p.Tier.DipSymptomSurgery)
+	press(len(sticks) > 0, p.Tier.DipSymptomBlood)
+	if len(j.matched) > 0 {
+		unfed := ""
+		if slices.ContainsFunc(j.matched, j.unfed) {
+			unfed = " In the night or early morning, where few have eaten: no meal that a person has read explains it."
+			press(true, p.Tier.DipSymptomFasting)
+		}
+		what := " with a matching symptom."
+		if !slices.ContainsFunc(j.matched, j.symptomBeside) {
+			what = " with words beside " + itOrThem(len(j.matched)) + " that nobody has read."
+		}
+		f.Text = countWords(len(j.matched), "dip") + " below 3.9" + j.extended(j.matched) + what
+		f.Evidence = "The lowest is " + j.least(j.matched) + " mmol/L; a symptom counts from " + fixed(p.Symptom.BeforeMinutes, 0) +
+			" min before to " + fixed(p.Symptom.AfterMinutes, 0) + " min after. " + j.triad() + unfed + j.unlabelled()
+	}
+	if len(sticks) > 0 {
+		f.Text = strings.TrimSpace(f.Text + " " + strings.TrimSuffix(j.stickWords(sticks, "below 3.9"), ".") + ", with a symptom beside it.")
+		f.Evidence = strings.TrimSpace(f.Evidence + " A low fingerstick with a symptom is two facts of three; relief by sugar is the third" + j.relieved(sticks) + ".")
+	}
+	return f, f.Text != ""
+}
+
+// symptomBeside reports whether what lies beside a dip is a symptom, read or as
+// the wearer called it, and not only words that may be one.
+func (j *judge) symptomBeside(s span) bool {
+	from, to := j.in.Protocol.Symptom.window(s)
+	return slices.ContainsFunc(nearBy(j.said, from, to), func(x saying) bool { return x.symptom })
+}
+
+// sticksWithSymptom are the fingersticks below 3.9 with a symptom in the window.
+func (j *judge) sticksWithSymptom() (out []Event) {
+	for _, e := range j.sticks(Limit3_9.Below) {
+		from, to := j.in.Protocol.Symptom.window(span{from: e.At, to: e.At})
+		if len(nearBy(j.said, from, to)) > 0 {
+			out = append(out, e)
+		}
+	}
+	return out
+}
+
+// relieved says whether relief is written down after low fingersticks.
+func (j *judge) relieved(sticks []Event) string {
+	s := &j.in.Protocol.Symptom
+	for _, e := range sticks {
+		if from, _ := s.window(span{from: e.At, to: e.At}); relief(j.said, from, s) == "written down" {
+			return ", and is written down"
+		}
+	}
+	return ", and is to be asked"
+}
+
+// unfed reports whether a dip came in the night or early morning, and not after
+// a meal that a person has read as one: such a low is not a meal's doing. Meals
+// that nobody has read take nothing away. In shift work the clock says nothing,
+// so nothing is taken away either.
+func (j *judge) unfed(s span) bool {
+	n := &j.in.Protocol.Night
+	k := j.t.cal.dayOf(s.from)
+	if k < 0 || float64(j.t.cal.minuteOf(&j.t.cal.days[k], s.from)) >= n.EarlyToHour*60 {
+		return false
+	}
+	later := seconds(j.in.Protocol.Symptom.LaterHours * 3600)
+	return !slices.ContainsFunc(j.said, func(x saying) bool {
+		return x.kind == Meal && !x.unread && x.at <= s.from && x.at >= s.from-later
+	})
+}
+
+// longLow is about lows that no word and no medicine explains and that are too
+// long to pass over. A sensor that reads low as a whole is a matter of doubt, not
+// of this flag. It counts believed readings alone, so that words beside a low
+// move it to a more pressing flag and never away.
+func (j *judge) longLow() (Flag, bool) {
+	text, tier := j.longLowText(), j.in.Protocol.Tier.LongLow
+	if float64(j.longs.nights) < j.in.Protocol.Flag.LongLowNights && j.longs.exercise == 0 {
+		tier = j.in.Protocol.Tier.LongLowOnce
+	}
+	return Flag{
+		Tier: tier, Text: text + ".",
+		Evidence: "True lows that are not felt and a sensor that reads low look alike. A fingerstick at such a time, or another wear, settles it.",
+	}, text != ""
+}
+
+// longLowText says which long lows there are, "" for none.
+func (j *judge) longLowText() string {
+	f, l := &j.in.Protocol.Flag, &j.longs
+	var parts []string
+	if float64(l.nights) >= f.LongLowNights {
+		parts = append(parts, "for "+duration(seconds(f.LongLowNightMinutes*60))+" or more on "+of(l.nights, len(j.r.Nights), "night"))
+	}
+	if l.longest > 0 {
+		parts = append(parts, "for "+duration(l.longest)+" on end")
+	}
+	if l.exercise > 0 {
+		parts = append(parts, "in exercise or soon after, "+Times(l.exercise))
+	}
+	if len(parts) == 0 {
+		return ""
+	}
+	return "Below 3.0 " + listed(parts) + ", lowest " + l.lowest
+}
+
+// longs are the long lows of a wear.
+type longs struct {
+	nights   int   // with so many minutes below 3.0
+	longest  int64 // seconds of the longest extended episode below 3.0; 0 for none
+	exercise int   // episodes below 3.0 in exercise
+	lowest   string
+}
+
+// measureLongs counts them, where the sensor does not read low as a whole.
+func (j *judge) measureLongs() (l longs) {
+	p, t := j.in.Protocol, j.t
+	if t.seen&pastBelow3_0 == 0 || j.r.Metrics.MedianMmol.V < p.Flag.LongLowMedianMmol {
+		return l
+	}
+	spans := t.spans(pastBelow3_0, &p.Episode, EpisodeBelow3_0, 0, nil)
+	for k := range t.cal.days {
+		d, minutes := &t.cal.days[k], 0.0
+		for i := d.lo; i < d.six; i++ {
+			if t.why[i] == 0 && t.past[i]&pastBelow3_0 != 0 {
+				minutes += t.weight(i) * float64(t.step) / 60
+			}
+		}
+		if minutes >= p.Flag.LongLowNightMinutes {
+			l.nights++
+		}
+	}
+	for _, s := range spans {
+		if float64(s.to-s.from) >= p.Episode.ExtendedMinutes*60 {
+			l.longest = max(l.longest, s.to-s.from)
+		}
+		if j.exercised(s) {
+			l.exercise++
+		}
+	}
+	l.lowest = j.least(spans)
+	return l
+}
+
+// exercised reports whether an episode begins in logged exercise or in the time
+// after it that the protocol gives.
+func (j *judge) exercised(s span) bool {
+	return slices.ContainsFunc(j.in.Events, func(e Event) bool {
+		if e.Kind != Exercise {
+			return false
+		}
+		from, until := bout(e, &j.in.Protocol.Exercise)
+		return s.from >= from && s.from <= until
+	})
+}
+
+// windowWords is the symptom window in words.
+func (j *judge) windowWords() string {
+	return fixed(j.in.Protocol.Symptom.AfterMinutes, 0) + " minutes"
+}
+
+// quietDips are the dips without a symptom or unread words beside them.
+func (j *judge) quietDips() []span {
+	var quiet []span
+	for _, d := range j.dips {
+		if from, to := j.in.Protocol.Symptom.window(d); len(nearBy(j.said, from, to)) == 0 {
+			quiet = append(quiet, d)
+		}
+	}
+	return quiet
+}
+
+// extended says how many of some dips are longer than the protocol calls usual.
+func (j *judge) extended(dips []span) string {
+	longest, n := j.in.Protocol.Episode.ExtendedMinutes, 0
+	for _, d := range dips {
+		if float64(d.to-d.from) > longest*60 {
+			n++
+		}
+	}
+	if n == 0 {
+		return ""
+	}
+	return " (" + strconv.Itoa(n) + " longer than " + duration(seconds(longest*60)) + ")"
+}
+
+// down says how low some dips go.
+func (j *judge) down(spans []span) string {
+	if len(spans) == 0 {
+		return ""
+	}
+	return ", lowest " + j.least(spans)
+}
+
+// least is the lowest value of some episodes, with one decimal.
+func (j *judge) least(spans []span) string {
+	var f Figure
+	bound := ""
+	for _, s := range spans {
+		if x := j.t.extreme(s); !f.OK || x.V < f.V {
+			f = x
+		}
+		if j.t.beyond(s.lo, s.hi, Below) {
+			bound = "at most "
+		}
+	}
+	return bound + f.Fixed(1)
+}
+
+func sawDip(r *Report, _ int, glucose string) string {
+	seen := map[int]bool{}
+	for _, m := range r.Matches {
+		seen[m.Episode] = true
+	}
+	return sentenceCase(Times(max(1, len(seen)))) + ", " + glucose + " went below 3.9 mmol/L close to a time when a symptom was written down."
+}
+
+func sawVeryLow(r *Report, usable int, glucose string) string {
+	if len(r.Matches) == 0 {
+		return sentenceCase(glucose) + " was far below 3.9 mmol/L at least once."
+	}
+	return sawDip(r, usable, glucose)
+}
+
+// dips counts the runs below 3.9.
+func (r *Report) dips() int {
+	n := 0
+	for _, e := range r.Episodes {
+		if e.Kind == EpisodeBelow3_9 {
+			n++
+		}
+	}
+	return n
+}

@@ -1,0 +1,64 @@
+package wear
+
+import (
+	"slices"
+	"strconv"
+)
+
+// Reason is why a wear may not be called well, and what would change that.
+type Reason struct {
+	Code string `json:"code"` // see the Reason constants
+	Text string `json:"text"` // one sentence
+	ToDo string `json:"to_do"`
+}
+
+// Codes of reasons.
+const (
+	ReasonNoData  = "no_data"
+	ReasonFlagged = "flagged"
+	ReasonDoubt   = "low_confidence"
+	ReasonUnread  = "unread_words"
+	ReasonUnasked = "not_asked"
+	ReasonAge     = "age_unknown"
+	ReasonNear    = "near_limit"
+)
+
+// MayReassure reports whether anybody may be told that all is well with a wear,
+// by whatever route, and all that stands against it: a flag, doubt, words that
+// nobody has read, a record that nobody has asked about, a limit that is near.
+// It is the one place that decides; a nil report gives no.
+func MayReassure(r *Report) (ok bool, why []Reason) {
+	if r == nil || r.Believed == 0 || !slices.ContainsFunc(r.Days, func(d Day) bool { return d.Usable }) {
+		return false, []Reason{{ReasonNoData, "There is no usable day to judge by.", "Ask for another wear."}}
+	}
+	add := func(code, text, toDo string) { why = append(why, Reason{code, text, toDo}) }
+	for _, f := range r.Flags {
+		if f.Code != FlagUnread { // said below, with what to do
+			add(ReasonFlagged, f.Text, "Follow it up, and record what came of it.")
+		}
+	}
+	if r.Confidence == "low" && len(r.Flags) == 0 {
+		add(ReasonDoubt, "Confidence in the record is low.", "Ask for another wear.")
+	}
+	if n := r.Unread; n > 0 {
+		add(ReasonUnread, countWords(n, "text")+" of the wearer or of a call "+areOrIs(n)+" not read yet.", "Read the words: one key each.")
+	}
+	if r.AskedOn == "" {
+		add(ReasonUnasked, "Nobody has asked about medicines, pregnancy and surgery: nothing on record is not the same as asked, none.", "Ask, and record the answer with its date.")
+	}
+	if r.Age < 0 {
+		add(ReasonAge, "The age is not known, and the limits are those of adults.", "Add the date of birth to the register.")
+	}
+	for _, n := range r.Near {
+		add(ReasonNear, n.Text, "Send the letter for a wear near a limit, and decide when to look again.")
+	}
+	return len(why) == 0, why
+}
+
+// unreadWords says how many words press, for a sentence.
+func unreadWords(n int) string {
+	if n == 1 {
+		return "1 text"
+	}
+	return strconv.Itoa(n) + " texts"
+}

@@ -1,0 +1,71 @@
+package wear
+
+import "strconv"
+
+// The flags about the record and about the data.
+
+// child reports whether the limits for adults do not fit for age.
+func (j *judge) child() bool {
+	return j.r.Age >= 0 && float64(j.r.Age) < j.in.Protocol.Flag.AdultAge
+}
+
+func (j *judge) offPathway() (Flag, bool) {
+	c, p := j.in.Context, j.in.Protocol
+	f := Flag{Tier: p.Tier.OffPathway, Evidence: "What is on record or written down, not the trace."}
+	var why []string
+	if c.Pregnant {
+		why = append(why, "pregnancy")
+	}
+	if j.child() {
+		why = append(why, "age "+strconv.Itoa(j.r.Age))
+	}
+	if c.HypoglycaemiaRisk() {
+		why = append(why, lowering(c)...)
+	} else if j.lowers {
+		for _, x := range j.said {
+			if x.lowers {
+				why = append(why, "a medicine that can cause lows (“"+x.text+"”, written down)")
+				break
+			}
+		}
+	}
+	if c.Steroid {
+		if len(why) == 0 {
+			f.Tier = p.Tier.OffPathwaySteroid
+		}
+		why = append(why, "a steroid")
+	}
+	f.Text = "On record: " + listed(why) + ". The limits for adults without diabetes do not fit."
+	return f, len(why) > 0
+}
+
+func (j *judge) sensorDoubt() (Flag, bool) {
+	p, f := j.in.Protocol, Flag{}
+	f.Tier = p.Tier.SensorDoubt
+	switch low := j.r.MetricsAll.Below3_9Pct; {
+	case j.r.Readings > 0 && j.suspectPct >= p.Flag.DoubtPct:
+		f.Text = "The sensor is in doubt: " + fixed(j.suspectPct, 0) + " % of readings are not believed."
+		f.Evidence = strconv.Itoa(j.r.Readings-j.r.Believed) + " of " + plural(j.r.Readings, "reading") + " against a limit of " + fixed(p.Flag.DoubtPct, 0) + " %."
+	case low.OK && low.V >= p.Flag.DoubtLowPct:
+		f.Text = "The sensor is in doubt: " + percent(low) + " of readings are below 3.9."
+		f.Evidence = "The limit is " + fixed(p.Flag.DoubtLowPct, 0) + " %. A sensor that reads low and true lows that are not felt look alike: a fingerstick beside it, or the laboratory's glucose, tells."
+	case float64(j.failed) >= p.Flag.DoubtFailedHours*3600 && float64(j.usable) < p.Wear.FullUsableDays:
+		f.Text = "The sensor failed for " + duration(j.failed) + "; " + plural(j.usable, "usable day") + " of the wear " + areOrIs(j.usable) + " left."
+		f.Evidence = "A failed stretch of " + fixed(p.Flag.DoubtFailedHours, 0) + " h or more with fewer than " + fixed(p.Wear.FullUsableDays, 0) + " usable days left."
+	case float64(len(j.disagree)) >= p.Flag.DoubtFingersticks && 2*len(j.disagree) > j.fingerstick:
+		f.Text = "The sensor is in doubt: " + strconv.Itoa(len(j.disagree)) + " of " + plural(j.fingerstick, "fingerstick") + " disagree with it."
+		f.Evidence = "Differences of more than " + fixed(p.Believe.FingerstickPct, 0) + " % (" + fixed(p.Believe.FingerstickLowMmol, 2) +
+			" mmol/L where low) after allowing for the delay."
+	}
+	return f, f.Text != ""
+}
+
+func (j *judge) tooLittle() (Flag, bool) {
+	p := j.in.Protocol
+	return Flag{
+		Tier: p.Tier.TooLittle,
+		Text: "Too little data to judge: " + plural(j.usable, "usable day") + ".",
+		Evidence: plural(j.usable, "usable day") + " against a least of " + fixed(p.Wear.MinUsableDays, 0) + "; a day is usable from " +
+			fixed(p.Wear.DayUsablePct, 0) + " % of its readings.",
+	}, float64(j.usable) < p.Wear.MinUsableDays
+}

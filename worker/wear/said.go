@@ -1,0 +1,104 @@
+package wear
+
+import (
+	"slices"
+	"strings"
+)
+
+// saying is words as the rules take them: as a person has read them, and until
+// then as the most that they may be. One is at one moment: of labels that are
+// read together each counts where it stands.
+type saying struct {
+	at   int64
+	kind EventKind
+	text string
+
+	unread  bool
+	open    bool // unread, and of a kind that may be anything
+	symptom bool
+	severe  bool
+	thirst  bool // goes with high glucose
+	brain   bool // the brain is short of glucose
+	relief  bool
+	lowers  bool // a medicine that can cause a low
+}
+
+// sayings are the words of the wear as the rules take them, in order of time.
+func sayings(in *Input, list []Words) []saying {
+	by := make(map[string]*Words, len(list))
+	for i := range list {
+		by[list[i].Key] = &list[i]
+	}
+	out := make([]saying, 0, len(in.Events)+len(in.Notes))
+	seen := map[string]bool{}
+	add := func(at int64, kind EventKind, text string, shared bool) {
+		text = strings.TrimSpace(text)
+		key := wordsKey(at, string(kind), text, shared)
+		w := by[key]
+		if w == nil || !shared && seen[key] {
+			return
+		}
+		seen[key] = true
+		out = append(out, in.Protocol.Symptom.take(w, at, kind, shared))
+	}
+	for _, e := range in.Events {
+		add(e.At, e.Kind, e.Label, together(e.Kind))
+	}
+	for _, n := range in.Notes {
+		if kind := EventKind(n.Kind); kind != "" {
+			add(n.At, kind, n.Text, false)
+		} else {
+			add(n.At, WordsStaff, n.Text, false)
+		}
+	}
+	return out
+}
+
+// take reads one entry as the rules do.
+func (s *SymptomRules) take(w *Words, at int64, kind EventKind, shared bool) saying {
+	x := saying{at: at, kind: kind, text: w.Text}
+	text := plainText(w.Text)
+	has := func(list []string) bool { _, sure := find(text, list); return sure }
+	if w.ReadAs != Unread {
+		x.severe = w.ReadAs == ReadSevere
+		x.symptom = x.severe || w.ReadAs == ReadSymptom || w.ReadAs == ReadThirst
+		x.thirst = w.ReadAs == ReadThirst || x.symptom && has(s.HighWords)
+		x.brain = x.severe || x.symptom && has(s.BrainWords)
+		x.relief = w.ReadAs == ReadRelief || x.symptom && !x.severe && has(s.ReliefWords)
+		x.lowers = w.ReadAs == ReadMedicine
+		return x
+	}
+	x.unread, x.open = true, !shared
+	x.severe = w.Suggestion == ReadSevere
+	x.symptom = kind == Symptom || x.severe || w.Suggestion == ReadSymptom || w.Suggestion == ReadThirst
+	x.thirst = has(s.HighWords)
+	x.brain = x.severe || has(s.BrainWords)
+	x.relief = !x.severe && has(s.ReliefWords)
+	x.lowers = w.Suggestion == ReadMedicine
+	return x
+}
+
+// momentary reports whether words belong to the moment that they stand at. What
+// was said on a call is about some other time.
+func (x saying) momentary() bool { return x.kind != WordsCall && x.kind != WordsStaff }
+
+// nearBy are the symptoms of [from, to], and the unread words that may be one.
+func nearBy(said []saying, from, to int64) (out []saying) {
+	for _, x := range said {
+		if x.at >= from && x.at <= to && x.momentary() && (x.symptom || x.open && x.kind != Medicine) {
+			out = append(out, x)
+		}
+	}
+	return out
+}
+
+// lowers reports whether a medicine on record, or one that was written down,
+// can itself cause a low.
+func lowers(c Context, said []saying) bool {
+	return c.HypoglycaemiaRisk() || slices.ContainsFunc(said, func(x saying) bool { return x.lowers })
+}
+
+// window is the time in which a symptom belongs to an episode.
+func (s *SymptomRules) window(x span) (from, to int64) {
+	return x.from - seconds(s.BeforeMinutes*60), x.to + seconds(s.AfterMinutes*60)
+}

@@ -1,0 +1,135 @@
+package wear
+
+import (
+	"strings"
+	"unicode/utf8"
+)
+
+// suggest says what lists of words make of a text of some kind, and by which
+// word. It only helps whoever reads, and raises a wear that waits to be read: a
+// text that no list knows is unread all the same. A no before the word, or word
+// of somebody else, makes the suggestion less and leaves the need to read.
+func (s *SymptomRules) suggest(kind EventKind, text string) (ReadAs, string) {
+	text = plainText(text)
+	switch word, sure := find(text, s.SevereWords); {
+	case sure:
+		return ReadSevere, word
+	case word != "":
+		return ReadSymptom, word
+	}
+	if word, sure := find(text, s.MedicineWords); sure || kind == Medicine && word != "" {
+		return ReadMedicine, word
+	}
+	if word, sure := find(text, s.HighWords); sure {
+		return ReadThirst, word
+	}
+	for _, list := range [][]string{s.BrainWords, s.LowWords} {
+		if word, sure := find(text, list); sure || word != "" && kind != Meal {
+			return ReadSymptom, word
+		}
+	}
+	if word, sure := find(text, s.ReliefWords); sure {
+		return ReadRelief, word
+	}
+	switch {
+	case kind == Symptom:
+		return ReadSymptom, ""
+	case together(kind):
+		return ReadMeal, ""
+	}
+	return Unread, ""
+}
+
+// plainText is a text in lower case with one kind of apostrophe, between
+// spaces, so that a part that begins with one is the beginning of a word.
+func plainText(text string) string {
+	return " " + strings.NewReplacer("’", "'", "`", "'", "´", "'", "\n", " ", "\t", " ").Replace(strings.ToLower(text)) + " "
+}
+
+// find looks, in a text that [plainText] has made, for the first of some parts of words in a text. sure is false
+// where each time a no or word of somebody else stands before it. A star in a
+// part stands for a few words between.
+func find(text string, words []string) (word string, sure bool) {
+	for _, w := range words {
+		for from := 0; w != ""; {
+			i, end := indexPart(text[from:], w)
+			if i < 0 {
+				break
+			}
+			if !denied(text[:from+i]) {
+				return w, true
+			}
+			if word == "" {
+				word = w
+			}
+			from += end
+		}
+	}
+	return word, false
+}
+
+// starReach is how many bytes a star may stand for.
+const starReach = 30
+
+// indexPart finds a part of a word, at the beginning of a word where it begins
+// with a space, and gives where it begins and ends; -1 where it is not there.
+func indexPart(text, part string) (from, to int) {
+	if strings.IndexByte(part, '*') < 0 {
+		if i := strings.Index(text, part); i >= 0 {
+			return i, i + len(part)
+		}
+		return -1, -1
+	}
+	pieces := strings.Split(part, "*")
+	for at := 0; ; {
+		i := strings.Index(text[at:], pieces[0])
+		if i < 0 {
+			return -1, -1
+		}
+		from, to = at+i, at+i+len(pieces[0])
+		ok := true
+		for _, p := range pieces[1:] {
+			k := strings.Index(text[to:min(len(text), to+starReach+len(p))], p)
+			if ok = k >= 0; !ok {
+				break
+			}
+			to += k + len(p)
+		}
+		if ok {
+			return from, to
+		}
+		_, size := utf8.DecodeRuneInString(text[from:])
+		at = from + size
+	}
+}
+
+// noes stand before what did not happen, or what happened to somebody else. The
+// list can be as short as it likes: it lowers a suggestion and nothing more.
+var noes = []string{
+	"no", "not", "never", "without", "nor", "kein", "keine", "keinen", "nicht", "nie", "ohne", "pas", "jamais", "sans",
+	"sin", "nunca", "ni", "niet", "geen", "nooit", "non", "mai", "senza", "sem", "não", "nunca", "ingen", "ikke", "inte", "aldri",
+	"saw", "heard", "watched", "seen",
+}
+
+// denied reports whether one of the last three words of the clause before
+// something is a no.
+func denied(before string) bool {
+	if i := strings.LastIndexAny(before, ".,;:!?()\n–—"); i >= 0 {
+		before = before[i+1:]
+	}
+	words := strings.Fields(before)
+	if before != "" && len(words) > 0 && !strings.HasSuffix(before, " ") {
+		words = words[:len(words)-1] // the word that the find lies in
+	}
+	for _, w := range words[max(0, len(words)-3):] {
+		if strings.HasSuffix(w, "n't") {
+			return true
+		}
+		for _, n := range noes {
+			if w == n {
+				return true
+			}
+		}
+	}
+	return false
+}
