@@ -15,6 +15,7 @@ import (
 func logged(t *testing.T) (*store.Store, *storetest.Clock, store.Actor) {
 	t.Helper()
 	s, clock := storetest.Open(t)
+	clock.Tampered() // who uses this changes the log by hand
 	nurse := storetest.AddUser(t, s, "Rilo", store.RoleNurse)
 	nurse.Request = "r-17"
 	p := storetest.AddPatient(t, s, 1)

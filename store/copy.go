@@ -41,14 +41,14 @@ func OpenCopy(path string, s *Store) (*Store, error) {
 		return nil, fail("open a copy of the database", err)
 	}
 	db.SetMaxOpenConns(1)
-	return &Store{reader: db, now: s.now, path: path, schema: s.schema, sqlite: s.sqlite, auditKey: s.auditKey}, nil
+	return &Store{reader: db, now: s.now, path: path, schema: s.schema, sqlite: s.sqlite, auditKey: s.auditKey, tables: s.tables}, nil
 }
 
 // Whole reads every page of the database and gives an error that says in plain
 // words what of it is damaged.
 func (s *Store) Whole(ctx context.Context) error {
 	var faults []string
-	rows, err := s.reader.QueryContext(ctx, "PRAGMA quick_check(5)")
+	rows, err := s.reader.QueryContext(ctx, "PRAGMA integrity_check(5)")
 	err = each(rows, err, func(rows *sql.Rows) error {
 		var line string
 		err := rows.Scan(&line)
@@ -58,9 +58,9 @@ func (s *Store) Whole(ctx context.Context) error {
 		return err
 	})
 	if err == nil && len(faults) > 0 {
-		err = &Error{Code: Internal, Public: damagedWords, cause: errors.New(strings.Join(faults, "; "))}
+		err = &Error{Code: Broken, Public: damagedWords, cause: errors.New(strings.Join(faults, "; "))}
 	}
-	return fail("check the database", err)
+	return s.doubt(fail("check the database", err))
 }
 
 const damagedWords = "The stored data are damaged. Stop the program and restore the newest backup (wearround restore)."
@@ -93,7 +93,7 @@ func (s *Store) Restored(ctx context.Context, backup string) error {
 // hash is logged, so that from here on nobody can change it unseen. Second
 // factors are kept under the same key: everybody sets theirs up anew.
 func (s *Store) NewKey(ctx context.Context) error {
-	return s.write(ctx, actNewKey, func(t *tx) error {
+	err := s.write(ctx, actNewKey, func(t *tx) error {
 		var seq int64
 		var mac []byte
 		err := t.QueryRowContext(ctx, "SELECT seq, mac FROM audit ORDER BY seq DESC LIMIT 1").Scan(&seq, &mac)
@@ -117,6 +117,10 @@ func (s *Store) NewKey(ctx context.Context) error {
 		}
 		return t.log(ctx, onData, sum)
 	})
+	if err != nil {
+		return err
+	}
+	return s.sealAnew(ctx, nil)
 }
 
 // hashLog is the hash of all rows of the log up to one, marks and all.

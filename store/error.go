@@ -12,13 +12,14 @@ import (
 // Code sorts errors by what the caller can do about them.
 type Code string
 
-// The five codes.
+// The codes.
 const (
 	Invalid   Code = "invalid"   // the request itself is wrong; asking again will not help
 	Forbidden Code = "forbidden" // this user may not do this; somebody else may
 	Conflict  Code = "conflict"  // the data have moved on; look again, then ask again
 	NotFound  Code = "not_found" // there is no such row, and nothing else is wrong
-	Internal  Code = "internal"  // anything else: a full disk, a lost file, a fault of ours
+	Broken    Code = "broken"    // the disk or the data are at fault: a person must see to it, then it goes on
+	Internal  Code = "internal"  // anything else: a fault of ours
 )
 
 // Error is the only kind of error this package gives. Public is safe to show
@@ -92,6 +93,9 @@ func fail(doing string, err error) error {
 			return &Error{Invalid, "This refers to an entry that is not there. Go back and look again.", doing, err}
 		case e.Code()&0xff == sqlite3.SQLITE_BUSY: // the low byte is the kind, the rest says more
 			return &Error{Conflict, "The data are in use by another program. Try again in a moment.", doing, err}
+		}
+		if words := diskWords(e.Code() & 0xff); words != "" {
+			return &Error{Broken, words, doing, err}
 		}
 	}
 	return &Error{Internal, internalWords, doing, err}

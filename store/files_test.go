@@ -253,7 +253,8 @@ func TestSeenDrops(t *testing.T) {
 }
 
 func TestEachFile(t *testing.T) {
-	s, _ := storetest.Open(t)
+	s, clock := storetest.Open(t)
+	clock.Tampered()
 	writer, _ := s.Pools()
 	_, err := writer.Exec(`WITH RECURSIVE n (n) AS (SELECT 1 UNION ALL SELECT n + 1 FROM n WHERE n < 2001)
 		INSERT INTO files (sha256, size, received_at, state, layout, questions, decisions, rows, skipped)

@@ -10,6 +10,7 @@ import (
 	"path/filepath"
 	"strconv"
 	"strings"
+	"sync"
 	"sync/atomic"
 	"time"
 
@@ -34,6 +35,19 @@ type Store struct {
 	auditKey []byte // see [Store.SetAuditKey]
 	judging  judgingBox
 	chain    atomic.Pointer[AuditCheck]
+
+	// See seal.go and integrity.go.
+	tables  map[string]*sealedTable
+	changes changes
+	data    atomic.Pointer[DataCheck]
+	broken  struct {
+		mu     sync.Mutex
+		things map[Thing]time.Time
+		old    map[Thing]bool // from before the schema changed: only a restore puts them right
+	}
+
+	watch   watch    // see disk.go
+	lastUse sync.Map // session to its last use, where the disk did not take it
 }
 
 const readers = 4
@@ -102,7 +116,11 @@ func open(ctx context.Context, path string, now func() time.Time) (_ *Store, err
 	}); err != nil {
 		return nil, fmt.Errorf("reader: %w", err)
 	}
-	return s, nil
+	if s.tables, err = sealedTables(ctx, s.reader); err != nil {
+		return nil, err
+	}
+	s.changes.tables = s.tables
+	return s, s.watch.begin(path)
 }
 
 // createPrivate makes an empty file for the owner alone where there is none;
@@ -215,7 +233,11 @@ type tx struct {
 	key    []byte
 	actor  Actor
 	doing  string
-	logged bool
+	logged bool // something of what it did
+	grew   bool // the log did
+
+	changes *changes // of the rows, for the seals
+	schema  int
 }
 
 // write runs f in one immediate transaction: all of it happens, or nothing.
@@ -223,20 +245,45 @@ type tx struct {
 // for the connection that f itself holds. A change of the data that f does not
 // log is logged here, so that none goes without.
 func (s *Store) write(ctx context.Context, doing string, f func(*tx) error) error {
-	t, err := s.writer.BeginTx(ctx, nil)
-	if err != nil {
+	if err := s.Intact(); err != nil {
 		return fail(doing, err)
 	}
+	conn, err := s.writer.Conn(ctx)
+	if err != nil {
+		return s.wrote(fail(doing, err))
+	}
+	defer conn.Close()
+	if err := conn.Raw(s.changes.watch); err != nil {
+		return fail(doing, err)
+	}
+	t, err := conn.BeginTx(ctx, nil)
+	if err != nil {
+		return s.wrote(fail(doing, err))
+	}
 	defer t.Rollback() // does nothing after Commit
-	w := &tx{Tx: t, now: s.now().Unix(), by: s.judging.Load(), key: s.auditKey, actor: actorOf(ctx), doing: doing}
-	err = f(w)
+	s.changes.begin(newMarker(s.auditKey))
+	defer s.changes.end()
+	w := &tx{
+		Tx: t, now: s.now().Unix(), by: s.judging.Load(), key: s.auditKey, actor: actorOf(ctx), doing: doing,
+		changes: &s.changes, schema: s.schema,
+	}
+	owed, err := s.payViews(ctx, w)
+	if err == nil {
+		err = f(w)
+	}
 	if err == nil && w.version != 0 && !w.logged {
 		err = w.log(ctx, onData, "")
 	}
-	if err != nil {
-		return fail(doing, err)
+	if err == nil {
+		err = w.seal(ctx)
 	}
-	return fail(doing, t.Commit())
+	if err == nil {
+		err = t.Commit()
+	}
+	if err = fail(doing, err); err == nil {
+		s.paid(owed)
+	}
+	return s.wrote(err)
 }
 
 // read runs f on one unchanging view of the data.
@@ -246,7 +293,7 @@ func (s *Store) read(ctx context.Context, doing string, f func(*sql.Tx) error) e
 		return fail(doing, err)
 	}
 	defer t.Rollback() // a view has nothing to keep
-	return fail(doing, f(t))
+	return s.doubt(fail(doing, f(t)))
 }
 
 // each scans every row of a query.

@@ -29,6 +29,12 @@ func (s *Store) Round(ctx context.Context, q RoundQuery) (RoundPage, error) {
 		}
 		places := now.find(q, &page)
 		page.Rows, err = rowsAt(ctx, t, places, q.Now.Unix())
+		for i := range page.Rows {
+			if r := &page.Rows[i]; s.isDamaged(r.WearID) {
+				r.Headline, r.Confidence = "What is kept of this wear is damaged: nothing of it can be relied on until it is brought back from a backup.", ""
+				r.Flags, r.Days, r.Priority.Parts = nil, nil, nil
+			}
+		}
 		return err
 	})
 	return page, err

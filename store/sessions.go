@@ -50,11 +50,16 @@ func scanSession(row interface{ Scan(...any) error }) (Session, error) {
 	var started, seen int64
 	err := row.Scan(&n.ID, &n.UserID, &n.Address, &started, &seen)
 	n.StartedAt, n.SeenAt = fromUnix(started), fromUnix(seen)
+	n.limit()
+	return n, err
+}
+
+// limit works out when a session ends.
+func (n *Session) limit() {
 	n.ExpiresAt = n.StartedAt.Add(SessionLife)
 	if n.IdleAt = n.SeenAt.Add(SessionIdle); n.IdleAt.After(n.ExpiresAt) {
 		n.IdleAt = n.ExpiresAt
 	}
-	return n, err
 }
 
 // Session gives the session of a token and its user. With use it counts as
@@ -79,12 +84,17 @@ func (s *Store) Session(ctx context.Context, token Digest, use bool) (Session, U
 		return Session{}, User{}, err
 	}
 	now := s.now()
+	if used, ok := s.lastUse.Load(n.ID); ok && used.(time.Time).After(n.SeenAt) { // not saved yet
+		n.SeenAt = used.(time.Time)
+		n.limit()
+	}
 	if !now.Before(n.IdleAt) {
 		return Session{}, User{}, ErrSignedOut
 	}
 	if !use || now.Sub(n.SeenAt) < sessionGrain {
 		return n, u, nil
 	}
+	kept := n
 	err = s.write(ctx, "use a session", func(t *tx) error {
 		n, err = scanSession(t.QueryRowContext(ctx, "UPDATE sessions SET seen_at = max(seen_at, ?) WHERE id = ? AND ended_at IS NULL RETURNING "+sessionColumns, t.now, n.ID))
 		if errors.Is(err, sql.ErrNoRows) {
@@ -92,6 +102,12 @@ func (s *Store) Session(ctx context.Context, token Digest, use bool) (Session, U
 		}
 		return err
 	})
+	if CodeOf(err) == Broken { // the disk takes nothing: reading goes on, and the session with it
+		n, err = kept, nil
+		n.SeenAt = now
+		n.limit()
+		s.lastUse.Store(n.ID, now)
+	}
 	return n, u, err
 }
 

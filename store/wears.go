@@ -27,6 +27,9 @@ func (s *Store) Wear(ctx context.Context, id int64) (Wear, error) {
 		}
 		w.ReceivedAt, w.DueAt = fromUnix(received), fromUnix(due)
 		w.Report = new(wear.Report)
+		if err := s.sound(ctx, t, id); err != nil {
+			return err
+		}
 		if err := inflate(report, w.Report); err != nil {
 			return err
 		}
@@ -58,6 +61,9 @@ func survivor(ctx context.Context, t *sql.Tx, id int64) (int64, error) {
 func (s *Store) Trace(ctx context.Context, id int64) (readings []wear.Reading, events []wear.Event, err error) {
 	err = s.read(ctx, "read a trace", func(t *sql.Tx) error {
 		if id, err = survivor(ctx, t, id); err != nil {
+			return err
+		}
+		if err := s.sound(ctx, t, id); err != nil {
 			return err
 		}
 		readings, events, err = trace(ctx, t, id)

@@ -2,8 +2,10 @@ package worker
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"log/slog"
+	"strconv"
 	"time"
 
 	"github.com/robfig/cron/v3"
@@ -20,6 +22,7 @@ type scheduled struct {
 func (w *Worker) jobs() []scheduled {
 	jobs := []scheduled{
 		{name: "archive_check", spec: "15 17 * * *", do: w.checkArchive},
+		{name: "verify_data", spec: "35 17 * * *", do: w.verifyData},
 		{name: "tidy_database", spec: "45 17 * * *", do: w.store.Tidy},
 	}
 	if w.Anchors != nil {
@@ -131,20 +134,41 @@ func (w *Worker) NextRuns(ctx context.Context) (map[string]time.Time, error) {
 	return out, nil
 }
 
+// archiveRound is in how many days every original is read once.
+const archiveRound = 28
+
 // checkArchive makes sure that the original of every received file is in the
-// archive with its size.
+// archive with its size, and reads a part of them whole: each day another, so
+// that all are read within four weeks.
 func (w *Worker) checkArchive(ctx context.Context) error {
-	missing := 0
+	today := w.Now().Unix() / (24 * 60 * 60) % archiveRound
+	bad := 0
 	err := w.store.EachFile(ctx, func(hash string, size int64) error {
 		ok, err := w.Archive.Has(hash, size)
-		if err == nil && !ok {
-			missing++
-			w.Log.Error("original missing from the archive", "file", hash[:12])
+		if part, e := strconv.ParseInt(hash[:4], 16, 32); ok && e == nil && part%archiveRound == today {
+			_, damage := w.Archive.Get(hash)
+			ok = damage == nil
 		}
-		return err
+		if err == nil && !ok {
+			bad++
+			w.Log.Error("original missing from the archive, or damaged there", "file", hash[:12])
+		}
+		return errors.Join(err, ctx.Err())
 	})
-	if err == nil && missing > 0 {
-		err = fmt.Errorf("%d originals are missing from the archive", missing)
+	if err == nil && bad > 0 {
+		err = fmt.Errorf("%d originals are missing from the archive or damaged there: bring them back from a backup", bad)
+	}
+	return err
+}
+
+// verifyData reads the whole database and holds all of it against its seals.
+func (w *Worker) verifyData(ctx context.Context) error {
+	if err := w.store.Whole(ctx); err != nil {
+		return err
+	}
+	c, err := w.store.VerifyData(ctx, true)
+	if err == nil && !c.OK() {
+		err = fmt.Errorf("the data do not fit their seals: %s", c.String())
 	}
 	return err
 }

@@ -309,21 +309,22 @@ func listTokens(ctx context.Context, d *desk, stdout io.Writer) error {
 	return w.Flush()
 }
 
-// verify walks the audit log. Exit status 0: it is whole; 1: it is not, or
-// could not be read.
+// verify walks the audit log and holds the data against their seals. Exit
+// status 0: all is whole; 1: it is not, or could not be read.
 func verify(ctx context.Context, args []string, stdout, _ io.Writer) error {
-	fs, d := deskFlags("verify", "wearround verify [--data DIR]    does the audit log hold together?\n")
+	fs, d := deskFlags("verify", "wearround verify [--all] [--data DIR]    does the log hold together, and do the data fit their seals?\n")
+	all := fs.Bool("all", false, "read every original in the archive too")
 	if _, err := fs.parse(args, stdout, 0, 0); err != nil {
 		return err
 	}
-	whole, err := checkLog(ctx, d, stdout)
+	whole, err := checkLog(ctx, d, *all, stdout)
 	if err == nil && !whole {
 		err = errors.New("not everything is whole")
 	}
 	return err
 }
 
-func checkLog(ctx context.Context, d *desk, stdout io.Writer) (whole bool, err error) {
+func checkLog(ctx context.Context, d *desk, all bool, stdout io.Writer) (whole bool, err error) {
 	if err := d.open(ctx); err != nil {
 		return false, err
 	}
@@ -340,6 +341,43 @@ func checkLog(ctx context.Context, d *desk, stdout io.Writer) (whole bool, err e
 		_, err = fmt.Fprintf(stdout, "The audit log does not hold together: at line %d, %s.\n", k.Broken, k.Why)
 		return false, err
 	}
-	_, err = fmt.Fprintf(stdout, "The audit log holds together: %d lines, compared with %d notes in the second place.\n", k.Rows, len(noted))
-	return true, err
+	fmt.Fprintf(stdout, "The audit log holds together: %d lines, compared with %d notes in the second place.\n", k.Rows, len(noted))
+	return d.checkData(ctx, all, stdout)
+}
+
+// checkData holds what is kept against its seals: quickly, or all of it with
+// the originals in the archive.
+func (d *desk) checkData(ctx context.Context, all bool, stdout io.Writer) (whole bool, err error) {
+	if err := d.Whole(ctx); err != nil {
+		fmt.Fprintln(stdout, store.Words(err))
+		return false, nil
+	}
+	c, err := d.VerifyData(ctx, true)
+	if err != nil {
+		return false, err
+	}
+	if !c.OK() {
+		_, err := fmt.Fprintf(stdout, "The data do not fit their seals: %s.\n", c.String())
+		return false, err
+	}
+	fmt.Fprintf(stdout, "The data fit their seals: %d rows of %d things.\n", c.Rows, c.Things)
+	if !all {
+		return true, nil
+	}
+	archive, err := worker.OpenArchive(filepath.Join(d.data, "archive"))
+	if err != nil {
+		return false, err
+	}
+	good, bad := 0, 0
+	err = d.EachFile(ctx, func(hash string, _ int64) error {
+		if _, err := archive.Get(hash); err != nil {
+			bad++
+			fmt.Fprintf(stdout, "The original %s is missing from the archive or damaged there.\n", hash[:12])
+		} else {
+			good++
+		}
+		return ctx.Err()
+	})
+	fmt.Fprintf(stdout, "Of the originals in the archive %d are whole and %d are not.\n", good, bad)
+	return bad == 0, err
 }

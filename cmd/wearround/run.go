@@ -127,7 +127,14 @@ func (a *app) verifyLog(ctx context.Context, anchors *worker.Anchors, log *slog.
 	if !k.OK() {
 		log.Error("the audit log does not hold together", "line", k.Broken, "why", k.Why)
 	}
-	return nil
+	if err := a.store.Whole(ctx); err != nil {
+		log.Error("the database is damaged", "err", err)
+	}
+	c, err := a.store.VerifyData(ctx, false)
+	if err == nil && !c.OK() {
+		log.Error("data do not fit their seals", "what", c.String())
+	}
+	return err
 }
 
 // offerSetup prints the one-time link of the first start, where nobody can sign

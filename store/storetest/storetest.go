@@ -25,9 +25,14 @@ import (
 
 // Clock is a clock that stands until it is moved.
 type Clock struct {
-	mu  sync.Mutex
-	now time.Time
+	mu       sync.Mutex
+	now      time.Time
+	tampered bool
 }
+
+// Tampered says that a test changes the data by other means than the store, so
+// that they will not fit their seals in the end.
+func (c *Clock) Tampered() { c.tampered = true }
 
 // Start is where a new clock stands: 09:00 UTC on 1 June 2026.
 var Start = time.Date(2026, time.June, 1, 9, 0, 0, 0, time.UTC)
@@ -63,6 +68,10 @@ func Open(t testing.TB) (*store.Store, *Clock) {
 	}
 	Judge(t, s, time.UTC)
 	t.Cleanup(func() {
+		// Whatever a test did through the store, everything fits its seal.
+		if c, err := s.VerifyData(context.Background(), true); !t.Failed() && err == nil && !c.OK() && !clock.tampered {
+			t.Errorf("the data do not fit their seals: %s", c.String())
+		}
 		if err := s.Close(); err != nil {
 			t.Error(err)
 		}

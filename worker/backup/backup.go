@@ -189,6 +189,13 @@ func (m *Manifest) describe(ctx context.Context, path string, src Source) (hashe
 	if !k.OK() {
 		return nil, fmt.Errorf("no backup is made of a log that does not hold together (entry %d): older backups are kept", k.Broken)
 	}
+	sound, err := c.VerifyData(ctx, true)
+	if err != nil {
+		return nil, err
+	}
+	if !sound.OK() {
+		return nil, fmt.Errorf("no backup is made of data that do not fit their seals (%s): older backups are kept", sound.String())
+	}
 	n, err := c.Counts(ctx)
 	if err != nil {
 		return nil, err

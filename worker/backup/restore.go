@@ -260,6 +260,15 @@ func (b *Back) verify(ctx context.Context, s *store.Store, f *Found, way Way) er
 	if !way.NewKey && (k.Head.Seq != f.LogSeq || hex.EncodeToString(k.Head.MAC[:]) != f.LogMAC) {
 		return fmt.Errorf("the log in the backup %s does not end where its manifest says", f.ID)
 	}
+	if !way.NewKey {
+		sound, err := s.VerifyData(ctx, true)
+		if err != nil {
+			return err
+		}
+		if !sound.OK() {
+			return fmt.Errorf("the data in the backup %s do not fit their seals: %s", f.ID, sound.String())
+		}
+	}
 	n, err := s.Counts(ctx)
 	if err != nil {
 		return err
