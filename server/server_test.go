@@ -186,7 +186,7 @@ func TestAnswer(t *testing.T) {
 	f := servertest.New(t)
 	ctx := context.Background()
 	id, err := f.Store.Hold(ctx, store.Holding{
-		Drop:      store.Drop{Path: "x.csv", Size: 4, ModTime: f.Clock.Now(), SeenAt: f.Clock.Now(), Outcome: store.Held},
+		Drop:      store.Drop{Path: "x.csv", Size: 4, ModTime: f.Clock.Now(), SeenAt: f.Clock.Now(), Fate: store.Held},
 		SHA256:    storetest.Hash(5),
 		Questions: []wear.Question{{Code: "patient", Text: "Whose wear is this?"}},
 	})

@@ -38,7 +38,7 @@ func (s *Store) Answer(ctx context.Context, fileID int64, answers map[string]str
 		if err := t.bump(ctx); err != nil {
 			return err
 		}
-		var state Outcome
+		var state Fate
 		var questions []wear.Question
 		if err := t.QueryRowContext(ctx, "SELECT state, questions FROM files WHERE id = ?", fileID).Scan(&state, into(&questions)); err != nil {
 			return err

@@ -136,9 +136,9 @@ func TestClaim(t *testing.T) {
 	wants(t, err, store.Forbidden, "Sign in")
 	_, err = w.Claim(ctx, w.nurse, 99)
 	wants(t, err, store.NotFound, "")
-	rows, err := w.AuditLog(ctx, store.AuditQuery{UserID: w.auditor.UserID, Limit: 9})
+	rows, err := w.LogRows(ctx, store.LogQuery{UserID: w.auditor.UserID, Limit: 9})
 	must(t, err)
-	if len(rows) != 1 || rows[0].Outcome != "refused" || rows[0].Action != "claim a wear" || rows[0].ObjectID != w.wear {
+	if len(rows) != 1 || rows[0].Ended != "refused" || rows[0].Action != "claim a wear" || rows[0].ObjectID != w.wear {
 		t.Errorf("the refusal in the log: %+v", rows)
 	}
 }

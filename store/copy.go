@@ -41,7 +41,7 @@ func OpenCopy(path string, s *Store) (*Store, error) {
 		return nil, fail("open a copy of the database", err)
 	}
 	db.SetMaxOpenConns(1)
-	return &Store{reader: db, now: s.now, path: path, schema: s.schema, sqlite: s.sqlite, auditKey: s.auditKey, tables: s.tables}, nil
+	return &Store{reader: db, now: s.now, path: path, schema: s.schema, sqlite: s.sqlite, logKey: s.logKey, tables: s.tables}, nil
 }
 
 // Whole reads every page of the database and gives an error that says in plain
@@ -150,13 +150,13 @@ func hashLog(ctx context.Context, t *sql.Tx, upTo int64) (string, error) {
 }
 
 // LogAfter gives the entries of the log after one, oldest first, at most limit.
-func (s *Store) LogAfter(ctx context.Context, seq int64, limit int) ([]AuditRow, error) {
-	var list []AuditRow
+func (s *Store) LogAfter(ctx context.Context, seq int64, limit int) ([]LogRow, error) {
+	var list []LogRow
 	rows, err := s.reader.QueryContext(ctx, "SELECT seq, at, actor, role, action, object, object_id, outcome FROM audit WHERE seq > ? ORDER BY seq LIMIT ?", seq, limit)
 	err = each(rows, err, func(rows *sql.Rows) error {
-		var r AuditRow
+		var r LogRow
 		var at int64
-		err := rows.Scan(&r.Seq, &at, &r.Actor.ID, &r.Role, &r.Action, &r.Object, &r.ObjectID, &r.Outcome)
+		err := rows.Scan(&r.Seq, &at, &r.Actor.ID, &r.Role, &r.Action, &r.Object, &r.ObjectID, &r.Ended)
 		r.At = fromUnix(at)
 		list = append(list, r)
 		return err
@@ -179,7 +179,7 @@ func (s *Store) LogMark(ctx context.Context, seq int64) (Digest, error) {
 
 // Lost gives what the log in another database file holds after an entry: of a
 // practice that was replaced by a backup. Nothing is written there.
-func Lost(ctx context.Context, path string, seq int64) (list []AuditRow, err error) {
+func Lost(ctx context.Context, path string, seq int64) (list []LogRow, err error) {
 	db, err := sql.Open("sqlite", readerDSN(path))
 	if err != nil {
 		return nil, fail("read a lost log", err)
@@ -190,9 +190,9 @@ func Lost(ctx context.Context, path string, seq int64) (list []AuditRow, err err
 
 // KeyFits refuses a key that is not the one the log was kept with: no row that
 // there is, the first, the newest or the note of it, bears its mark. A log in
-// which one of them was changed is another matter, for [Store.VerifyAudit].
+// which one of them was changed is another matter, for [Store.VerifyLog].
 func (s *Store) KeyFits(ctx context.Context) error {
-	if len(s.auditKey) == 0 {
+	if len(s.logKey) == 0 {
 		return fail("try the key of the log", errNoKey)
 	}
 	tried, fits := false, false
@@ -201,7 +201,7 @@ func (s *Store) KeyFits(ctx context.Context) error {
 		var mac, seal []byte
 		err := t.QueryRowContext(ctx, "SELECT seq, mac, seal FROM audit_head").Scan(&seq, &mac, &seal)
 		if err == nil {
-			tried, fits = true, hmac.Equal(seal, headSeal(s.auditKey, seq, mac))
+			tried, fits = true, hmac.Equal(seal, headSeal(s.logKey, seq, mac))
 		}
 		if err != nil && !errors.Is(err, sql.ErrNoRows) {
 			return err
@@ -209,12 +209,12 @@ func (s *Store) KeyFits(ctx context.Context) error {
 		rows, err := t.QueryContext(ctx, `SELECT seq, at, actor, role, action, object, object_id, outcome, reason, request, prev, mac FROM audit
 			WHERE seq IN ((SELECT min(seq) FROM audit), (SELECT max(seq) FROM audit))`)
 		return each(rows, err, func(rows *sql.Rows) error {
-			var r AuditRow
+			var r LogRow
 			var at int64
 			var prev, mac []byte
-			err := rows.Scan(&r.Seq, &at, &r.Actor.ID, &r.Role, &r.Action, &r.Object, &r.ObjectID, &r.Outcome, &r.Reason, &r.Request, &prev, &mac)
+			err := rows.Scan(&r.Seq, &at, &r.Actor.ID, &r.Role, &r.Action, &r.Object, &r.ObjectID, &r.Ended, &r.Reason, &r.Request, &prev, &mac)
 			r.At = fromUnix(at)
-			tried, fits = true, fits || hmac.Equal(mac, rowMAC(s.auditKey, &r, prev))
+			tried, fits = true, fits || hmac.Equal(mac, rowMAC(s.logKey, &r, prev))
 			return err
 		})
 	})

@@ -147,7 +147,7 @@ func (s *Store) payViews(ctx context.Context, t *tx) (int, error) {
 			return 0, err
 		}
 		t.actor.Role = role
-		if err := t.append(ctx, AuditRow{Action: "view", Object: v.on.object, ObjectID: v.on.id, Outcome: done, Reason: "logged late: the disk did not take it"}); err != nil {
+		if err := t.append(ctx, LogRow{Action: "view", Object: v.on.object, ObjectID: v.on.id, Ended: done, Reason: "logged late: the disk did not take it"}); err != nil {
 			return 0, err
 		}
 	}

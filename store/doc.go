@@ -38,8 +38,8 @@
 //
 // Methods that take an [Actor] are for users, and refuse one whose role does
 // not allow it at that moment; the others are for the program itself, or for
-// whom [As] names. Every change is in the audit log, written by the same
-// transaction, and so is every refusal. [Store.VerifyAudit] finds any byte of
+// whom [As] names. Every change is in the log, written by the same
+// transaction, and so is every refusal. [Store.VerifyLog] finds any byte of
 // the log that was changed, and with an [Anchor] from a second place also a log
 // that was put back to an older state. What people recorded is never deleted,
 // but withdrawn, undone or corrected by a later row.

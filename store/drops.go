@@ -68,14 +68,14 @@ func (s *Store) SeenDrops(ctx context.Context) (*Seen, error) {
 // [Refused] before its bytes could be taken. Saying the same of the same look
 // again changes nothing.
 func (s *Store) RecordDrop(ctx context.Context, d Drop) error {
-	if d.Outcome != Already && d.Outcome != Refused {
+	if d.Fate != Already && d.Fate != Refused {
 		return invalid("Only a repeated or a refused file is recorded without its contents.")
 	}
 	return s.write(ctx, "record a drop", func(t *tx) error {
 		var same bool
 		err := t.QueryRowContext(ctx, `SELECT EXISTS (SELECT * FROM drops WHERE path = ? AND size = ? AND mod_ns = ?
 			AND outcome = ? AND code = ? AND reason = ? AND to_do = ? AND coalesce(file_id, 0) = ?)`,
-			d.Path, d.Size, d.ModTime.UnixNano(), d.Outcome, d.Code, d.Reason, d.ToDo, d.FileID).Scan(&same)
+			d.Path, d.Size, d.ModTime.UnixNano(), d.Fate, d.Code, d.Reason, d.ToDo, d.FileID).Scan(&same)
 		if err != nil || same {
 			return err
 		}
@@ -105,7 +105,7 @@ func (t *tx) saveDrop(ctx context.Context, d Drop) error {
 		VALUES (?, ?, ?, ?, ?, ?, ?, ?, nullif(?, 0))
 		ON CONFLICT (path, size, mod_ns) DO UPDATE SET seen_at = excluded.seen_at, outcome = excluded.outcome,
 			code = excluded.code, reason = excluded.reason, to_do = excluded.to_do, file_id = excluded.file_id`,
-		d.Path, d.Size, d.ModTime.UnixNano(), seen, d.Outcome, d.Code, d.Reason, d.ToDo, d.FileID)
+		d.Path, d.Size, d.ModTime.UnixNano(), seen, d.Fate, d.Code, d.Reason, d.ToDo, d.FileID)
 	return err
 }
 
@@ -129,7 +129,7 @@ func (s *Store) Drops(ctx context.Context, q DropQuery) (DropPage, error) {
 	if err := checkPage(q.Offset, q.Limit); err != nil {
 		return DropPage{}, err
 	}
-	p := DropPage{Counts: map[Outcome]int{}}
+	p := DropPage{Counts: map[Fate]int{}}
 	err := s.read(ctx, "read the Files page", func(t *sql.Tx) error {
 		var err error
 		if p.Version, err = dataVersion(ctx, t); err != nil {
@@ -140,7 +140,7 @@ func (s *Store) Drops(ctx context.Context, q DropQuery) (DropPage, error) {
 		}
 		for outcome, n := range p.Counts {
 			p.Total += n
-			if q.Outcome == "" || q.Outcome == outcome {
+			if q.Fate == "" || q.Fate == outcome {
 				p.Matching += n
 			}
 		}
@@ -153,19 +153,19 @@ func (s *Store) Drops(ctx context.Context, q DropQuery) (DropPage, error) {
 func (p *DropPage) load(ctx context.Context, t *sql.Tx, q DropQuery) error {
 	query := `SELECT id, path, size, mod_ns, seen_at, outcome, code, reason, to_do, coalesce(file_id, 0) FROM drops `
 	args := []any{q.Limit, q.Offset}
-	if q.Outcome != "" {
+	if q.Fate != "" {
 		query += "WHERE outcome = ? "
-		args = []any{q.Outcome, q.Limit, q.Offset}
+		args = []any{q.Fate, q.Limit, q.Offset}
 	}
 	order := "seen_at DESC, id DESC"
-	if q.Outcome == Held { // what may lie under the wrong patient, then what waits longest
+	if q.Fate == Held { // what may lie under the wrong patient, then what waits longest
 		order = "code <> '" + WrongPerson + "', seen_at, id"
 	}
 	rows, err := t.QueryContext(ctx, query+"ORDER BY "+order+" LIMIT ? OFFSET ?", args...)
 	err = each(rows, err, func(rows *sql.Rows) error {
 		var d Drop
 		var mod, seen int64
-		err := rows.Scan(&d.ID, &d.Path, &d.Size, &mod, &seen, &d.Outcome, &d.Code, &d.Reason, &d.ToDo, &d.FileID)
+		err := rows.Scan(&d.ID, &d.Path, &d.Size, &mod, &seen, &d.Fate, &d.Code, &d.Reason, &d.ToDo, &d.FileID)
 		d.ModTime, d.SeenAt = time.Unix(0, mod).UTC(), fromUnix(seen)
 		p.Rows = append(p.Rows, DropRow{Drop: d})
 		return err
@@ -222,10 +222,10 @@ func (p *DropPage) load(ctx context.Context, t *sql.Tx, q DropQuery) error {
 }
 
 // countBy puts the rows (outcome, number) of a query into counts.
-func countBy(ctx context.Context, t *sql.Tx, counts map[Outcome]int, query string) error {
+func countBy(ctx context.Context, t *sql.Tx, counts map[Fate]int, query string) error {
 	rows, err := t.QueryContext(ctx, query)
 	return each(rows, err, func(rows *sql.Rows) error {
-		var k Outcome
+		var k Fate
 		var n int
 		err := rows.Scan(&k, &n)
 		counts[k] = n

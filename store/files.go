@@ -111,7 +111,7 @@ func (s *Store) Hold(ctx context.Context, h Holding) (fileID int64, err error) {
 type fileEntry struct {
 	drop          Drop
 	sha256        string
-	state         Outcome
+	state         Fate
 	layout        string
 	questions     []wear.Question
 	decisions     []wear.Decision
@@ -127,7 +127,7 @@ func (t *tx) saveFile(ctx context.Context, e fileEntry) (id, received int64, err
 	if err := t.bump(ctx); err != nil {
 		return 0, 0, err
 	}
-	var state Outcome
+	var state Fate
 	var answered int64
 	err = t.QueryRowContext(ctx, "SELECT id, state, answered FROM files WHERE sha256 = ?", e.sha256).Scan(&id, &state, &answered)
 	switch {
@@ -168,7 +168,7 @@ func (t *tx) saveFile(ctx context.Context, e fileEntry) (id, received int64, err
 		return 0, 0, err
 	}
 	again := e.drop.FileID != 0
-	e.drop.Outcome, e.drop.FileID = e.state, id
+	e.drop.Fate, e.drop.FileID = e.state, id
 	if _, err := t.ExecContext(ctx, "UPDATE drops SET outcome = ?, code = ?, reason = ?, to_do = ? WHERE file_id = ? AND outcome IN ('held', 'refused')",
 		e.state, e.drop.Code, e.drop.Reason, e.drop.ToDo, id); err != nil {
 		return 0, 0, err

@@ -142,7 +142,7 @@ func TestHeldAnsweredFiled(t *testing.T) {
 	}
 	page, err := s.Drops(ctx, store.DropQuery{Limit: 10})
 	must(t, err)
-	if len(page.Rows) != 1 || page.Rows[0].Outcome != store.Filed || page.Rows[0].Reason != "" || !slices.Equal(page.Rows[0].WearIDs, []int64{wearID}) {
+	if len(page.Rows) != 1 || page.Rows[0].Fate != store.Filed || page.Rows[0].Reason != "" || !slices.Equal(page.Rows[0].WearIDs, []int64{wearID}) {
 		t.Errorf("the look did not follow its file: %+v", page.Rows)
 	}
 }
@@ -157,7 +157,7 @@ func TestRefuseFile(t *testing.T) {
 	if err != nil || !ok || file.ID != id || file.State != store.Refused {
 		t.Errorf("known as %+v, %t, %v", file, ok, err)
 	}
-	page, err := s.Drops(ctx, store.DropQuery{Limit: 10, Outcome: store.Refused})
+	page, err := s.Drops(ctx, store.DropQuery{Limit: 10, Fate: store.Refused})
 	must(t, err)
 	if len(page.Rows) != 1 || page.Rows[0].Reason != f.Drop.Reason || page.Rows[0].FileID != id || page.Rows[0].Patient != nil {
 		t.Errorf("page: %+v", page.Rows)
@@ -176,7 +176,7 @@ func TestDropsPage(t *testing.T) {
 	for i := range 5 {
 		clock.Advance(time.Minute)
 		must(t, s.RecordDrop(ctx, store.Drop{
-			Path: fmt.Sprint("copy", i), Size: 9, ModTime: clock.Now(), SeenAt: clock.Now(), Outcome: store.Already, FileID: file.ID,
+			Path: fmt.Sprint("copy", i), Size: 9, ModTime: clock.Now(), SeenAt: clock.Now(), Fate: store.Already, FileID: file.ID,
 		}))
 	}
 	_, err = s.Hold(ctx, holding(2, clock.Now(), unitQuestion()))
@@ -194,10 +194,10 @@ func TestDropsPage(t *testing.T) {
 	if r := page.Rows[0]; r.Patient == nil || r.Patient.Code != p.Code || !slices.Equal(r.WearIDs, []int64{id}) || r.File.SHA256 != file.SHA256 {
 		t.Errorf("row: %+v", r)
 	}
-	if diff := cmp.Diff(map[store.Outcome]int{store.Filed: 1, store.Held: 1, store.Already: 5}, page.Counts); diff != "" || page.Total != 7 || page.Matching != 7 {
+	if diff := cmp.Diff(map[store.Fate]int{store.Filed: 1, store.Held: 1, store.Already: 5}, page.Counts); diff != "" || page.Total != 7 || page.Matching != 7 {
 		t.Errorf("total %d, matching %d, counts (-want +got):\n%s", page.Total, page.Matching, diff)
 	}
-	page, err = s.Drops(ctx, store.DropQuery{Limit: 4, Outcome: store.Held})
+	page, err = s.Drops(ctx, store.DropQuery{Limit: 4, Fate: store.Held})
 	must(t, err)
 	if page.Matching != 1 || page.Total != 7 || len(page.Rows) != 1 || page.Rows[0].File.Questions[0].Code != "unit" {
 		t.Errorf("held: %+v", page)
@@ -212,7 +212,7 @@ func TestDropsPage(t *testing.T) {
 func TestSeenDrops(t *testing.T) {
 	s, clock := storetest.Open(t)
 	mod := clock.Now().Add(123 * time.Nanosecond)
-	d := store.Drop{Path: "a/b.csv", Size: 10, ModTime: mod, SeenAt: clock.Now(), Outcome: store.Refused, Code: "empty"}
+	d := store.Drop{Path: "a/b.csv", Size: 10, ModTime: mod, SeenAt: clock.Now(), Fate: store.Refused, Code: "empty"}
 	must(t, s.RecordDrop(ctx, d))
 	has := func(path string, size int64, mod time.Time) bool {
 		t.Helper()
@@ -310,7 +310,7 @@ func TestDataVersion(t *testing.T) {
 func BenchmarkSeenDrops(b *testing.B) {
 	s, clock := storetest.Open(b)
 	for n := range 10_000 {
-		if err := s.RecordDrop(ctx, store.Drop{Path: fmt.Sprint(n), ModTime: clock.Now(), Outcome: store.Refused}); err != nil {
+		if err := s.RecordDrop(ctx, store.Drop{Path: fmt.Sprint(n), ModTime: clock.Now(), Fate: store.Refused}); err != nil {
 			b.Fatal(err)
 		}
 	}

@@ -71,7 +71,7 @@ func (s *Store) VerifyData(ctx context.Context, readings bool) (DataCheck, error
 }
 
 func (s *Store) verifyData(ctx context.Context, t *sql.Tx, c *DataCheck, readings bool) error {
-	m := newMarker(s.auditKey)
+	m := newMarker(s.logKey)
 	found := map[Thing]*change{}
 	for _, table := range s.tables {
 		if table.name == "wear_days" && !readings {
@@ -133,7 +133,7 @@ func (s *Store) rootLost(ctx context.Context, t *sql.Tx, m *marker, n int64, roo
 	if err != nil {
 		return false, err
 	}
-	head, err := auditHead(ctx, t)
+	head, err := logHead(ctx, t)
 	if err != nil {
 		return false, err
 	}
@@ -165,10 +165,10 @@ func (table *sealedTable) marks(ctx context.Context, t *sql.Tx, m *marker, where
 
 // sound refuses a wear whose rows do not fit its seals.
 func (s *Store) sound(ctx context.Context, t *sql.Tx, id int64) error {
-	if len(s.auditKey) == 0 {
+	if len(s.logKey) == 0 {
 		return nil // nothing was ever changed without it
 	}
-	m := newMarker(s.auditKey)
+	m := newMarker(s.logKey)
 	found := map[Thing]*change{{"wear", id}: {}, {"readings", id}: {}}
 	for _, table := range s.tables {
 		where := ""

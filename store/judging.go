@@ -176,7 +176,7 @@ func (t *tx) rejudge(ctx context.Context, wearID int64, made ready) (changed boo
 		}
 	}
 	if now := j.report.Priority.Tier; had != 0 && now != tier {
-		if err := t.append(ctx, AuditRow{Action: string(MovesTier), Object: "wear", ObjectID: wearID, Outcome: done, Reason: string(tier) + " to " + string(now)}); err != nil {
+		if err := t.append(ctx, LogRow{Action: string(MovesTier), Object: "wear", ObjectID: wearID, Ended: done, Reason: string(tier) + " to " + string(now)}); err != nil {
 			return false, err
 		}
 	}
@@ -266,7 +266,7 @@ func (t *tx) correctFirst(ctx context.Context, wearID int64) error {
 	if _, err := t.ExecContext(ctx, "UPDATE wears SET first_tier = ? WHERE id = ?", tiers[1], wearID); err != nil {
 		return err
 	}
-	return t.append(ctx, AuditRow{Action: string(CorrectsFirstTier), Object: "wear", ObjectID: wearID, Outcome: done, Reason: string(first) + " to " + string(tiers[1])})
+	return t.append(ctx, LogRow{Action: string(CorrectsFirstTier), Object: "wear", ObjectID: wearID, Ended: done, Reason: string(first) + " to " + string(tiers[1])})
 }
 
 // foresee makes the judgements of what is to be filed before the writer is

@@ -32,9 +32,9 @@ type Store struct {
 	recipes bookshelf
 	counted counted
 
-	auditKey []byte // see [Store.SetAuditKey]
-	judging  judgingBox
-	chain    atomic.Pointer[AuditCheck]
+	logKey  []byte // see [Store.SetLogKey]
+	judging judgingBox
+	chain   atomic.Pointer[LogCheck]
 
 	// See seal.go and integrity.go.
 	tables  map[string]*sealedTable
@@ -261,10 +261,10 @@ func (s *Store) write(ctx context.Context, doing string, f func(*tx) error) erro
 		return s.wrote(fail(doing, err))
 	}
 	defer t.Rollback() // does nothing after Commit
-	s.changes.begin(newMarker(s.auditKey))
+	s.changes.begin(newMarker(s.logKey))
 	defer s.changes.end()
 	w := &tx{
-		Tx: t, now: s.now().Unix(), by: s.judging.Load(), key: s.auditKey, actor: actorOf(ctx), doing: doing,
+		Tx: t, now: s.now().Unix(), by: s.judging.Load(), key: s.logKey, actor: actorOf(ctx), doing: doing,
 		changes: &s.changes, schema: s.schema,
 	}
 	owed, err := s.payViews(ctx, w)

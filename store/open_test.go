@@ -35,7 +35,7 @@ func TestOpenModes(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	must(t, s.SetAuditKey(storetest.AuditKey()))
+	must(t, s.SetLogKey(storetest.AuditKey()))
 	defer s.Close()
 	storetest.AddPatient(t, s, 1)
 	for name, want := range map[string]os.FileMode{filepath.Dir(path): 0o700, path: 0o600, path + "-wal": 0o600, path + "-shm": 0o600} {
@@ -82,7 +82,7 @@ func TestReopenWithoutClose(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	must(t, first.SetAuditKey(storetest.AuditKey()))
+	must(t, first.SetLogKey(storetest.AuditKey()))
 	p := storetest.AddPatient(t, first, 1)
 	id := storetest.File(t, first, storetest.Filing(1, p.ID, clock.Now(), 3, wear.Routine, 1))
 	t.Cleanup(func() { first.Close() })
@@ -91,7 +91,7 @@ func TestReopenWithoutClose(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	must(t, second.SetAuditKey(storetest.AuditKey()))
+	must(t, second.SetLogKey(storetest.AuditKey()))
 	defer second.Close()
 	if w, err := second.Wear(ctx, id); err != nil || w.Patient.Code != p.Code {
 		t.Errorf("after opening again: patient %q, %v", w.Patient.Code, err)
@@ -107,7 +107,7 @@ func TestCloseEmptiesTheLog(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	must(t, s.SetAuditKey(storetest.AuditKey()))
+	must(t, s.SetLogKey(storetest.AuditKey()))
 	storetest.AddPatient(t, s, 1)
 	if err := s.Close(); err != nil {
 		t.Fatal(err)

@@ -91,10 +91,10 @@ func TestJudgeAnew(t *testing.T) {
 	// Nothing is written where all is as it was.
 	judgeBy(t, w.Store, "7", func(wear.Input) wear.Tier { return wear.ThisMonth })
 	judgeAll(t, w.Store)
-	head, err := w.AuditHead(ctx)
+	head, err := w.LogHead(ctx)
 	must(t, err)
 	judgeAll(t, w.Store)
-	if now, err := w.AuditHead(ctx); err != nil || now != head {
+	if now, err := w.LogHead(ctx); err != nil || now != head {
 		t.Errorf("the log grew although nothing was to be judged: %v", err)
 	}
 }

@@ -104,7 +104,7 @@ func (t *tx) recallWears(ctx context.Context, patientID int64) error {
 		if c.wear == 0 {
 			action = RevivesRecall
 		}
-		if err := t.append(ctx, AuditRow{Action: string(action), Object: "patient", ObjectID: patientID, Outcome: done}); err != nil {
+		if err := t.append(ctx, LogRow{Action: string(action), Object: "patient", ObjectID: patientID, Ended: done}); err != nil {
 			return err
 		}
 	}

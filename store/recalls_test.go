@@ -130,7 +130,7 @@ func TestNewWearClosesTheRecall(t *testing.T) {
 	if r = w.recall(t); r.State != store.RecallDone || r.NewWearID != id || r.ClosedBy != (store.Person{}) {
 		t.Errorf("recall: %+v", r)
 	}
-	rows, err := w.AuditLog(ctx, store.AuditQuery{Action: "close a recall", Limit: 5})
+	rows, err := w.LogRows(ctx, store.LogQuery{Action: "close a recall", Limit: 5})
 	must(t, err)
 	if len(rows) != 1 || rows[0].ObjectID != w.patient.ID || rows[0].Actor.ID != 0 {
 		t.Errorf("in the log: %+v", rows)

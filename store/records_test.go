@@ -16,7 +16,7 @@ func TestEditPatient(t *testing.T) {
 	first := r
 	r.Name, r.Contact.Telephone, r.Context.Pregnant = "Äda Besk", "555 0101", true
 	must(t, w.EditPatient(ctx, w.nurse, r))
-	rows, err := w.AuditLog(ctx, store.AuditQuery{Action: "edit a patient", Limit: 2})
+	rows, err := w.LogRows(ctx, store.LogQuery{Action: "edit a patient", Limit: 2})
 	must(t, err)
 	if len(rows) != 1 || rows[0].Reason != "name, context, contact" {
 		t.Errorf("the log must name the fields and nothing they hold: %+v", rows)

@@ -475,8 +475,8 @@ type Merge struct {
 	UndoneAt time.Time // zero while it stands
 }
 
-// AuditRow is one line of the audit log.
-type AuditRow struct {
+// LogRow is one line of the log.
+type LogRow struct {
 	Seq      int64
 	At       time.Time
 	Actor    Person // the program for the zero value
@@ -484,7 +484,7 @@ type AuditRow struct {
 	Action   string
 	Object   string // what kind of thing: "wear", "patient", "user", ...
 	ObjectID int64
-	Outcome  string // "done" or "refused"
+	Ended    string // "done" or "refused"
 	Reason   string // as somebody gave it, or which fields changed; never values
 	Request  string
 }
@@ -492,8 +492,8 @@ type AuditRow struct {
 // AnyPerson stands for everybody but the program itself.
 const AnyPerson = -1
 
-// AuditQuery chooses rows of the audit log, newest first.
-type AuditQuery struct {
+// LogQuery chooses rows of the log, newest first.
+type LogQuery struct {
 	UserID    int64     // who did it; 0 = all, [AnyPerson] = all but the program
 	Object    string    // kind of thing; "" = all
 	ObjectID  int64     // 0 = all of that kind
@@ -504,7 +504,7 @@ type AuditQuery struct {
 	Limit     int       // 1 to 200
 }
 
-// Anchor is the newest line of the audit log at some moment, to be kept in a
+// Anchor is the newest line of the log at some moment, to be kept in a
 // second place: it shows later that nothing was cut off.
 type Anchor struct {
 	Seq int64
@@ -512,8 +512,8 @@ type Anchor struct {
 	At  time.Time // when it was written there; zero for one that is not yet
 }
 
-// AuditCheck is the result of walking the whole chain.
-type AuditCheck struct {
+// LogCheck is the result of walking the whole chain.
+type LogCheck struct {
 	At     time.Time
 	Rows   int64
 	Head   Anchor
@@ -522,17 +522,17 @@ type AuditCheck struct {
 }
 
 // OK reports whether the chain is whole.
-func (c *AuditCheck) OK() bool { return c.Broken == 0 }
+func (c *LogCheck) OK() bool { return c.Broken == 0 }
 
 // DailyLine is what must not be forgotten, in numbers.
 type DailyLine struct {
-	Open             int         // wears on the round
-	UnclaimedOverdue int         // of those, due on an earlier day and with nobody
-	TryAgain         int         // of those, whose next try is due
-	Stale            int         // wears whose report is to be made anew
-	HeldLong         int         // files held for more than a day
-	RecallsUntried   int         // open recalls due on an earlier day that nobody has tried
-	RecallsOverdue   int         // open recalls due on an earlier day
-	LettersOpen      int         // letters opened more than a day ago and neither sent nor thrown away
-	Chain            *AuditCheck // the last check of the audit log; nil before the first
+	Open             int       // wears on the round
+	UnclaimedOverdue int       // of those, due on an earlier day and with nobody
+	TryAgain         int       // of those, whose next try is due
+	Stale            int       // wears whose report is to be made anew
+	HeldLong         int       // files held for more than a day
+	RecallsUntried   int       // open recalls due on an earlier day that nobody has tried
+	RecallsOverdue   int       // open recalls due on an earlier day
+	LettersOpen      int       // letters opened more than a day ago and neither sent nor thrown away
+	Chain            *LogCheck // the last check of the log; nil before the first
 }

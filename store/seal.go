@@ -352,7 +352,7 @@ func (t *tx) sealThing(ctx context.Context, thing Thing, e *change, root *sum) (
 
 // sealRoot writes the root over n seals, tied to the newest entry of the log.
 func (t *tx) sealRoot(ctx context.Context, n int64, root sum) error {
-	head, err := auditHead(ctx, t)
+	head, err := logHead(ctx, t)
 	if err != nil {
 		return err
 	}

@@ -131,7 +131,7 @@ func TestRandomCorruption(t *testing.T) {
 	clock := storetest.NewClock()
 	s, err := store.Open(ctx, path, clock.Now)
 	must(t, err)
-	must(t, s.SetAuditKey(storetest.AuditKey()))
+	must(t, s.SetLogKey(storetest.AuditKey()))
 	for n := 1; n <= 12; n++ {
 		p := storetest.AddPatient(t, s, n)
 		storetest.File(t, s, storetest.Filing(n, p.ID, clock.Now(), 14, wear.Routine, 1))
@@ -171,7 +171,7 @@ func wrong(path string, clock *storetest.Clock) string {
 		return store.Words(err)
 	}
 	defer s.Close()
-	if err := s.SetAuditKey(storetest.AuditKey()); err != nil {
+	if err := s.SetLogKey(storetest.AuditKey()); err != nil {
 		return store.Words(err)
 	}
 	if err := s.KeyFits(ctx); err != nil {
@@ -183,7 +183,7 @@ func wrong(path string, clock *storetest.Clock) string {
 	if c, err := s.VerifyData(ctx, true); err != nil || !c.OK() {
 		return c.String() + store.Words(err)
 	}
-	if k, err := s.VerifyAudit(ctx); err != nil || !k.OK() {
+	if k, err := s.VerifyLog(ctx); err != nil || !k.OK() {
 		return k.Why + store.Words(err)
 	}
 	return ""

@@ -83,7 +83,7 @@ func (t *tx) settle(ctx context.Context, wearID int64) (changed bool, err error)
 		claimed_by = iif(?1, claimed_by, NULL), claimed_until = iif(?1, claimed_until, 0) WHERE id = ?6`,
 		now.open, now.backAt, now.due, now.next, t.version, wearID)
 	if err == nil && now.open && !had.open && o != nil {
-		err = t.append(ctx, AuditRow{Action: string(ComesBack), Object: "wear", ObjectID: wearID, Outcome: done, Reason: string(o.tier) + " to " + string(tier)})
+		err = t.append(ctx, LogRow{Action: string(ComesBack), Object: "wear", ObjectID: wearID, Ended: done, Reason: string(o.tier) + " to " + string(tier)})
 	}
 	return true, err
 }

@@ -16,15 +16,15 @@ type Patient struct {
 	Context   wear.Context
 }
 
-// Outcome is what became of one file in the watched folder.
-type Outcome string
+// Fate is what became of one file in the watched folder.
+type Fate string
 
 // Outcomes of a drop.
 const (
-	Filed   Outcome = "filed"   // its wears are on the round
-	Held    Outcome = "held"    // waits for a person's answer
-	Already Outcome = "already" // same bytes were received before
-	Refused Outcome = "refused" // cannot be read, and why
+	Filed   Fate = "filed"   // its wears are on the round
+	Held    Fate = "held"    // waits for a person's answer
+	Already Fate = "already" // same bytes were received before
+	Refused Fate = "refused" // cannot be read, and why
 )
 
 // Drop is one look at one name in the watched folder: the row of the Files
@@ -36,7 +36,7 @@ type Drop struct {
 	Size    int64  // bytes, or [SizeUnread]
 	ModTime time.Time
 	SeenAt  time.Time
-	Outcome Outcome
+	Fate    Fate
 	Code    string // of the reason: "empty", "binary", "link", ...
 	Reason  string // plain sentence
 	ToDo    string // plain sentence: what a person does next
@@ -54,7 +54,7 @@ type File struct {
 	Path       string // where it was first seen, as in [Drop]
 	Size       int64
 	ReceivedAt time.Time
-	State      Outcome // Filed, Held or Refused
+	State      Fate // Filed, Held or Refused
 	Layout     string
 	Questions  []wear.Question   // open ones, while Held
 	Decisions  []wear.Decision   // how it was read
@@ -227,19 +227,19 @@ type Job struct {
 
 // DropQuery chooses a page of the Files page.
 type DropQuery struct {
-	Outcome Outcome // "" = all
-	Offset  int
-	Limit   int // 1 to 200
+	Fate   Fate // "" = all
+	Offset int
+	Limit  int // 1 to 200
 }
 
 // DropPage is one page of drops, newest first; held ones alone come in the order
 // in which they need a person.
 type DropPage struct {
 	Rows     []DropRow
-	Matching int             // drops that the query matches
-	Total    int             // drops in all
-	Counts   map[Outcome]int // drops in all, by outcome
-	Version  int64           // of the data; rises with every change
+	Matching int          // drops that the query matches
+	Total    int          // drops in all
+	Counts   map[Fate]int // drops in all, by outcome
+	Version  int64        // of the data; rises with every change
 }
 
 // DropRow is one drop with what became of it.

@@ -10,14 +10,14 @@ import (
 	"slices"
 )
 
-// AuditHead gives the newest line of the audit log, to be written to a second
+// LogHead gives the newest line of the log, to be written to a second
 // place. Its Seq is 0 while the log is empty.
-func (s *Store) AuditHead(ctx context.Context) (Anchor, error) {
-	a, err := auditHead(ctx, s.reader)
+func (s *Store) LogHead(ctx context.Context) (Anchor, error) {
+	a, err := logHead(ctx, s.reader)
 	return a, fail("read the head of the audit log", err)
 }
 
-func auditHead(ctx context.Context, db interface {
+func logHead(ctx context.Context, db interface {
 	QueryRowContext(ctx context.Context, query string, args ...any) *sql.Row
 }) (a Anchor, err error) {
 	var mac []byte
@@ -29,7 +29,7 @@ func auditHead(ctx context.Context, db interface {
 	return a, err
 }
 
-// VerifyAudit walks the whole audit log on one view of the data and finds the
+// VerifyLog walks the whole log on one view of the data and finds the
 // first row that was changed, taken out or put in. A log whose end was cut off
 // does not match its sealed head; one whose head was put back to an older state
 // with it does not hold the anchors, so give those that were written to a
@@ -41,13 +41,13 @@ func auditHead(ctx context.Context, db interface {
 // log that was lost, and breaks nothing.
 //
 // The result is kept for [Store.Daily].
-func (s *Store) VerifyAudit(ctx context.Context, anchors ...Anchor) (AuditCheck, error) {
-	if len(s.auditKey) == 0 {
-		return AuditCheck{}, fail("verify the audit log", errNoKey)
+func (s *Store) VerifyLog(ctx context.Context, anchors ...Anchor) (LogCheck, error) {
+	if len(s.logKey) == 0 {
+		return LogCheck{}, fail("verify the audit log", errNoKey)
 	}
-	c := AuditCheck{At: s.now()}
+	c := LogCheck{At: s.now()}
 	err := s.read(ctx, "verify the audit log", func(t *sql.Tx) error {
-		w := walk{key: s.auditKey, check: &c, prev: make([]byte, sha256.Size), anchors: anchors, noted: map[int64][]byte{}}
+		w := walk{key: s.logKey, check: &c, prev: make([]byte, sha256.Size), anchors: anchors, noted: map[int64][]byte{}}
 		for _, a := range anchors {
 			w.noted[a.Seq] = nil
 		}
@@ -63,16 +63,16 @@ func (s *Store) VerifyAudit(ctx context.Context, anchors ...Anchor) (AuditCheck,
 		return w.end(ctx, t)
 	})
 	if err != nil {
-		return AuditCheck{}, err
+		return LogCheck{}, err
 	}
 	s.chain.Store(&c)
 	return c, nil
 }
 
-// walk is one pass over the audit log.
+// walk is one pass over the log.
 type walk struct {
 	key      []byte
-	check    *AuditCheck
+	check    *LogCheck
 	prev     []byte // MAC of the row before
 	anchors  []Anchor
 	noted    map[int64][]byte // MAC of each row that has an anchor, once it was read
@@ -101,10 +101,10 @@ func (w *walk) rows(ctx context.Context, t *sql.Tx) error {
 		if !w.check.OK() {
 			return nil
 		}
-		var r AuditRow
+		var r LogRow
 		var at int64
 		var prev, mac sql.RawBytes
-		if err := rows.Scan(&r.Seq, &at, &r.Actor.ID, &r.Role, &r.Action, &r.Object, &r.ObjectID, &r.Outcome, &r.Reason, &r.Request, &prev, &mac); err != nil {
+		if err := rows.Scan(&r.Seq, &at, &r.Actor.ID, &r.Role, &r.Action, &r.Object, &r.ObjectID, &r.Ended, &r.Reason, &r.Request, &prev, &mac); err != nil {
 			return err
 		}
 		r.At = fromUnix(at)

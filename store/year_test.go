@@ -40,7 +40,7 @@ func (y *year) open() {
 	y.Helper()
 	s, err := store.Open(ctx, y.path, y.clock.Now)
 	must(y.T, err)
-	must(y.T, s.SetAuditKey(storetest.AuditKey()))
+	must(y.T, s.SetLogKey(storetest.AuditKey()))
 	// The disk is not what is tried here: a crash of the program loses nothing
 	// that the system has.
 	writer, _ := s.Pools()
@@ -340,7 +340,7 @@ func TestNothingIsLostInAYear(t *testing.T) {
 		people.Wait()
 		y.clock.Advance(10 * time.Second)
 		if r.IntN(40) == 0 {
-			anchor, err := y.s.AuditHead(ctx)
+			anchor, err := y.s.LogHead(ctx)
 			must(t, err)
 			y.anchors = append(y.anchors, anchor)
 			y.crash()

@@ -81,7 +81,7 @@ func TestSetZone(t *testing.T) {
 	if err != nil || len(files) != 1 || files[0].Answers[store.ZoneOfWear] != "Australia/Perth" {
 		t.Fatalf("to be read again: %+v, %v", files, err)
 	}
-	log, err := s.AuditLog(ctx, store.AuditQuery{Object: "wear", ObjectID: wears[1], Limit: 200})
+	log, err := s.LogRows(ctx, store.LogQuery{Object: "wear", ObjectID: wears[1], Limit: 200})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -50,8 +50,8 @@ func (p AuditPage) Headline() string {
 	return s
 }
 
-// Outcome is what the tests found, in a sentence, or "".
-func (p AuditPage) Outcome() string {
+// TestsFound is what the tests found, in a sentence, or "".
+func (p AuditPage) TestsFound() string {
 	t := p.Found.Tests
 	if t.Ordered == 0 {
 		return ""

@@ -445,7 +445,7 @@ func (p AuditPage) files() AuditTable {
 	held := AuditCell{N: f.Held, Of: f.Received}
 	t.Rows = []AuditLine{
 		{Head: "Filed", Cells: []AuditCell{{N: f.Filed, Of: f.Received}}},
-		{Head: "Held for an answer", Cells: []AuditCell{held.linked(p.User.Staff(), FilesFilter{Outcome: "held"}.Address())}},
+		{Head: "Held for an answer", Cells: []AuditCell{held.linked(p.User.Staff(), FilesFilter{Fate: "held"}.Address())}},
 		{Head: "Cannot be read", Cells: []AuditCell{{N: f.Refused, Of: f.Received}}},
 		{Head: "All", Cells: counts(f.Received), Sum: true},
 	}

@@ -15,7 +15,7 @@ import (
 // question.
 func TestAnswersStayWhileFilesChange(t *testing.T) {
 	ctx := browser(t)
-	files := FilesPage{Total: 1, Counts: map[string]int{"held": 1}, Rows: []FileRow{{DropID: 1, FileID: 4, Path: "a.csv", Outcome: "held", Questions: []wear.Question{
+	files := FilesPage{Total: 1, Counts: map[string]int{"held": 1}, Rows: []FileRow{{DropID: 1, FileID: 4, Path: "a.csv", Fate: "held", Questions: []wear.Question{
 		{Code: "day_order", Text: "Day first?", Choices: []wear.Choice{{Value: "dmy", Text: "Day first"}, {Value: "mdy", Text: "Month first"}}},
 		{Code: "patient", Text: "Whose?"},
 	}}}}
@@ -38,7 +38,7 @@ func TestAnswersStayWhileFilesChange(t *testing.T) {
 		files.Rows, files.Matching = rows, len(rows)
 		s.pages["/files"], s.live = files, files.Live()
 	}
-	change(append([]FileRow{{DropID: 2, Path: "b.csv", Outcome: "filed"}}, files.Rows...))
+	change(append([]FileRow{{DropID: 2, Path: "b.csv", Fate: "filed"}}, files.Rows...))
 	do(t, ctx, chromedp.WaitVisible(css("#drop-2")))
 	chosen := get(t, ctx, chromedp.Evaluate[bool](`document.querySelector("`+month+`").checked`))
 	typed := get(t, ctx, chromedp.Evaluate[string](`document.querySelector("`+code+`").value`))
@@ -49,7 +49,7 @@ func TestAnswersStayWhileFilesChange(t *testing.T) {
 	// The same place asks something else now: nothing is chosen for it.
 	other := files.Rows[1]
 	other.Questions = []wear.Question{{Code: "unit", Text: "Which unit?", Choices: []wear.Choice{{Value: "a", Text: "a"}, {Value: "mdy", Text: "b"}}}}
-	change([]FileRow{other, {DropID: 3, Path: "c.csv", Outcome: "filed"}})
+	change([]FileRow{other, {DropID: 3, Path: "c.csv", Fate: "filed"}})
 	do(t, ctx, chromedp.WaitVisible(css("#drop-3")))
 	if n := get(t, ctx, chromedp.Evaluate[int](`document.querySelectorAll("input:checked").length`)); n != 0 {
 		t.Error("an answer passed to another question")

@@ -37,7 +37,7 @@ func (l Layout) DailyLinks() []Link {
 	d := l.Daily
 	var out []Link
 	if d.HeldOverDay > 0 {
-		out = append(out, Link{Words: "Held files", Address: FilesFilter{Outcome: "held"}.Address()})
+		out = append(out, Link{Words: "Held files", Address: FilesFilter{Fate: "held"}.Address()})
 	}
 	if d.RecallsWithoutContact > 0 {
 		out = append(out, Link{Words: "Untried recalls", Address: RecallsFilter{State: "untried"}.Address()})
@@ -101,5 +101,5 @@ type Daily struct {
 	UnclaimedOverdue      int       // open wears past due that nobody has claimed
 	HeldOverDay           int       // files held for more than a day
 	RecallsWithoutContact int       // recalls past due that nobody has tried to keep
-	ChainProblem          string    // where the audit log does not hold together, a plain sentence, or ""
+	ChainProblem          string    // where the log does not hold together, a plain sentence, or ""
 }

@@ -13,22 +13,22 @@ import (
 // Sentence says how much of the list is shown, and by which filter.
 func (p FilesPage) Sentence() string {
 	s := number(len(p.Rows)) + " of " + count(p.Total, "file") + " shown"
-	switch p.Filter.Outcome {
+	switch p.Filter.Fate {
 	case "":
 		return s + ": every file that came, newest first."
 	case "held":
 		return s + ": files that wait for an answer; first those that may lie under the wrong patient, then the one that waits longest."
 	}
-	return s + ": files with the outcome “" + outcomes[p.Filter.Outcome].words + "”, newest first."
+	return s + ": files with the outcome “" + fates[p.Filter.Fate].words + "”, newest first."
 }
 
-// Outcomes are the links of the outcome filter.
-func (p FilesPage) Outcomes() []Choice {
-	out := []Choice{{Words: "All", Address: FilesFilter{}.Address(), Count: p.Total, Current: p.Filter.Outcome == ""}}
-	for _, o := range outcomeOrder {
+// Fates are the links of the outcome filter.
+func (p FilesPage) Fates() []Choice {
+	out := []Choice{{Words: "All", Address: FilesFilter{}.Address(), Count: p.Total, Current: p.Filter.Fate == ""}}
+	for _, o := range fateOrder {
 		out = append(out, Choice{
-			Words: form.SentenceCase(outcomes[o].words), Value: o, Address: FilesFilter{Outcome: o}.Address(),
-			Count: p.Counts[o], Current: p.Filter.Outcome == o,
+			Words: form.SentenceCase(fates[o].words), Value: o, Address: FilesFilter{Fate: o}.Address(),
+			Count: p.Counts[o], Current: p.Filter.Fate == o,
 		})
 	}
 	return out
@@ -37,7 +37,7 @@ func (p FilesPage) Outcomes() []Choice {
 // Paging is the way through the list's pages.
 func (p FilesPage) Paging() Paging {
 	return paging(p.Filter.Page, p.PageSize, p.Matching, func(n int) string {
-		return FilesFilter{Outcome: p.Filter.Outcome, Page: n}.Address()
+		return FilesFilter{Fate: p.Filter.Fate, Page: n}.Address()
 	})
 }
 
@@ -68,19 +68,19 @@ func (p FilesPage) WaitingClass(r FileRow) string {
 
 func (p FilesPage) late(r FileRow) bool { return p.Now.Sub(r.SeenAt) > AnswerWithin }
 
-// OutcomeWords is what became of the file, as people read it.
-func (r FileRow) OutcomeWords() string {
-	if w := outcomes[r.Outcome].words; w != "" {
+// FateWords is what became of the file, as people read it.
+func (r FileRow) FateWords() string {
+	if w := fates[r.Fate].words; w != "" {
 		return form.SentenceCase(w)
 	}
 	return "Not known"
 }
 
 // Shape is the class of the outcome's shape.
-func (r FileRow) Shape() string { return outcomes[r.Outcome].shape }
+func (r FileRow) Shape() string { return fates[r.Fate].shape }
 
 // Held reports whether the file waits for an answer.
-func (r FileRow) Held() bool { return r.Outcome == "held" }
+func (r FileRow) Held() bool { return r.Fate == "held" }
 
 // AnswerAddress is where the answers about the file are sent.
 func (r FileRow) AnswerAddress() string {
@@ -162,7 +162,7 @@ type FileRow struct {
 	SeenAt    time.Time
 	Path      string // relative to the watched folder
 	Size      int64
-	Outcome   string // "filed", "held", "already" or "refused"
+	Fate      string // "filed", "held", "already" or "refused"
 	Reason    string // plain sentence
 	ToDo      string // plain sentence
 	Questions []wear.Question

@@ -78,15 +78,15 @@ func ParseSearch(v url.Values) string { return limitRunes(strings.TrimSpace(v.Ge
 
 // FilesFilter is what a reader of the Files page asked for.
 type FilesFilter struct {
-	Outcome string // "" = all
-	Page    int    // 1 first; 0 counts as 1
+	Fate string // "" = all
+	Page int    // 1 first; 0 counts as 1
 }
 
 // ParseFilesFilter reads the query of the Files page's address.
 func ParseFilesFilter(q url.Values) FilesFilter {
 	f := FilesFilter{Page: pageNumber(q)}
-	if o := q.Get("outcome"); outcomes[o].words != "" {
-		f.Outcome = o
+	if o := q.Get("outcome"); fates[o].words != "" {
+		f.Fate = o
 	}
 	return f
 }
@@ -94,7 +94,7 @@ func ParseFilesFilter(q url.Values) FilesFilter {
 // Address is the Files page's address with this filter.
 func (f FilesFilter) Address() string {
 	q := url.Values{}
-	set(q, "outcome", f.Outcome)
+	set(q, "outcome", f.Fate)
 	if f.Page > 1 {
 		q.Set("page", strconv.Itoa(f.Page))
 	}

@@ -178,8 +178,8 @@ func (p TemplatePage) TextField() form.Input {
 	return p.Input("textarea", "text", "Text", "rows=28", "most="+strconv.Itoa(form.MostLetter), "value="+p.Text, "hint="+markHint)
 }
 
-// Places are the fields that a text may name.
-func (p TemplatePage) Places() []letter.Field { return letter.Fields() }
+// Fields are the fields that a text may name.
+func (p TemplatePage) Fields() []letter.Field { return letter.Fields() }
 
 // Warnings are what the text may not say.
 func (p TemplatePage) Warnings() []string {

@@ -73,7 +73,7 @@ func (p LogPage) Paging() Paging {
 	return out
 }
 
-// LogPage shows the audit log.
+// LogPage shows the log.
 type LogPage struct {
 	Layout
 	Filter  LogFilter
@@ -85,14 +85,14 @@ type LogPage struct {
 	Chain   Chain
 }
 
-// Chain is the state of the audit log as a whole.
+// Chain is the state of the log as a whole.
 type Chain struct {
 	CheckedAt time.Time // zero: not yet checked
 	Rows      int64
 	Problem   string // plain sentence, or ""
 }
 
-// LogRow is one line of the audit log.
+// LogRow is one line of the log.
 type LogRow struct {
 	Seq      int64
 	At       time.Time
@@ -101,7 +101,7 @@ type LogRow struct {
 	Action   string // "view", "claim", …
 	Object   string // "wear", "patient", …
 	ObjectID int64
-	Outcome  string // "done", "refused" or "failed"
+	Ended    string // "done", "refused" or "failed"
 	Reason   string
 	Request  string
 }

@@ -69,8 +69,8 @@ func (p LookPage) Steps() []int { return []int{4, 8, 12, 16, 24, 32} }
 // FileShapes is a file of each outcome.
 func (p LookPage) FileShapes() []FileRow {
 	var out []FileRow
-	for _, o := range outcomeOrder {
-		out = append(out, FileRow{Outcome: o})
+	for _, o := range fateOrder {
+		out = append(out, FileRow{Fate: o})
 	}
 	return out
 }

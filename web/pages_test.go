@@ -95,15 +95,15 @@ func fullPages(s string) map[string]Page {
 	zoom := page
 	zoom.Window = Window{From: "2026-03-05", Days: 3}
 	files := FilesPage{
-		Layout: layout, Filter: FilesFilter{Outcome: "held", Page: 2}, Matching: 200, Total: 300, Counts: map[string]int{"held": 200}, PageSize: 50,
+		Layout: layout, Filter: FilesFilter{Fate: "held", Page: 2}, Matching: 200, Total: 300, Counts: map[string]int{"held": 200}, PageSize: 50,
 		Rows: []FileRow{
-			{DropID: 1, FileID: 4, SeenAt: clock(18, 9, 0), Path: "a.csv" + s, Size: 88_123, Outcome: "held", Reason: "day order open" + s, ToDo: "choose below" + s, Problem: "no such patient" + s,
+			{DropID: 1, FileID: 4, SeenAt: clock(18, 9, 0), Path: "a.csv" + s, Size: 88_123, Fate: "held", Reason: "day order open" + s, ToDo: "choose below" + s, Problem: "no such patient" + s,
 				Questions: []wear.Question{
 					{Code: "day_order" + s, Text: "Day first or month first?" + s, Choices: []wear.Choice{{Value: "dmy" + s, Text: "Day first" + s, Effect: "3 April 2026" + s}, {Value: "mdy", Text: "Month first", Effect: "4 March 2026"}}},
 					{Code: "patient", Text: "Whose wear is this?" + s},
 				}},
-			{DropID: 2, FileID: 5, Outcome: "filed", WearIDs: []int64{9}, Brought: Brought{New: 4000, Same: 32, Conflicts: 2}, InDoubt: true},
-			{DropID: 3, Outcome: "new" + s}, {DropID: 4, FileID: 6, Outcome: "held", Pending: true, Questions: []wear.Question{{Code: "unit"}}},
+			{DropID: 2, FileID: 5, Fate: "filed", WearIDs: []int64{9}, Brought: Brought{New: 4000, Same: 32, Conflicts: 2}, InDoubt: true},
+			{DropID: 3, Fate: "new" + s}, {DropID: 4, FileID: 6, Fate: "held", Pending: true, Questions: []wear.Question{{Code: "unit"}}},
 		},
 	}
 	return map[string]Page{
@@ -135,7 +135,7 @@ func zeroPages() map[string]Page {
 		"round": RoundPage{}, "rows": RoundRows{}, "round stalled": RoundPage{Layout: stalled}, "round looked": RoundPage{Layout: looked}, "round filtered": RoundPage{Total: 3, Filter: RoundFilter{Text: "x"}},
 		"wear": WearPage{}, "wear empty report": WearPage{Report: &wear.Report{}},
 		"files": FilesPage{}, "files rows": FilesRows{}, "recipes": RecipesPage{}, "recipe": RecipePage{}, "names": NamesPage{}, "names rows": NameRows{},
-		"files held none": FilesPage{Total: 3, Filter: FilesFilter{Outcome: "held"}}, "files stalled": FilesPage{Layout: stalled}, "files filtered": FilesPage{Total: 3}, "files zero row": FilesPage{Total: 1, Rows: []FileRow{{}}},
+		"files held none": FilesPage{Total: 3, Filter: FilesFilter{Fate: "held"}}, "files stalled": FilesPage{Layout: stalled}, "files filtered": FilesPage{Total: 3}, "files zero row": FilesPage{Total: 1, Rows: []FileRow{{}}},
 		"round zero row": RoundPage{Total: 1, Rows: []RoundRow{{}}},
 		"about":          AboutPage{}, "error": ErrorPage{}, "look": LookPage{}, "help": HelpPage{}, "tour": TourPage{Step: 1},
 		"protocol": ProtocolPage{}, "system": SystemPage{}, "system in trouble": SystemPage{Layout: stalled, NotesBad: true, Free: 1},
@@ -323,7 +323,7 @@ func TestPagesSay(t *testing.T) {
 		}},
 		{"zoom", full["zoom"], []string{"3 days, 5 – 7 Mar 2026", "Earlier", "Later"}},
 		{"files", full["files"], []string{"Waits for an answer", "3 April 2026", "Give these answers", "An answer is due by Thu 19 Mar 2026 09:00", "4 000 new readings, 32 the same as before, 2 differing", "88 kB", "See the wear", "No such patient"}},
-		{"files of a person who waits too long", FilesPage{Layout: Layout{Zone: zone, Now: clock(21, 9, 0)}, Rows: []FileRow{{SeenAt: clock(18, 9, 0), Outcome: "held"}}}, []string{"It has waited for 3 days: an answer was due by Thu 19 Mar 2026 09:00."}},
+		{"files of a person who waits too long", FilesPage{Layout: Layout{Zone: zone, Now: clock(21, 9, 0)}, Rows: []FileRow{{SeenAt: clock(18, 9, 0), Fate: "held"}}}, []string{"It has waited for 3 days: an answer was due by Thu 19 Mar 2026 09:00."}},
 		{"recipes", full["recipes"], []string{"Answered by people", "Unit. A person answered: mmol/L.", "12 files, 14 wears", "Settled by the values", "No longer used", "Withdrawn on Wed 18 Mar 2026 09:00: “read as mg/dL”."}},
 		{"recipe", full["recipe"], []string{"Velo Tarim", "Read by a withdrawn recipe.", "Withdraw this recipe", "Say why."}},
 		{"recipe withdrawn", full["recipe withdrawn"], []string{"in doubt until read again", "3 files are read again from the originals", "Read them again"}},

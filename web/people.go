@@ -79,8 +79,8 @@ type Link struct {
 	Current bool
 }
 
-// places are the pages that the top of every page leads to, and who may go there.
-var places = []struct {
+// sections are the pages that the top of every page leads to, and who may go there.
+var sections = []struct {
 	name, words, address string
 	roles                []string
 }{
@@ -101,7 +101,7 @@ var staff = []string{form.RoleNurse, form.RoleClinician, form.RoleLead}
 // may follow.
 func (l Layout) Nav(current string) []Link {
 	var out []Link
-	for _, p := range places {
+	for _, p := range sections {
 		if l.User.Is(p.roles...) {
 			out = append(out, Link{Words: p.words, Address: p.address, Current: p.name == current})
 		}

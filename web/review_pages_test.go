@@ -128,7 +128,7 @@ func reviewPages(s string) map[string]Page {
 		"template":       TemplatePage{Layout: l, Kind: kind, Version: 2, Text: text + s, Done: "kept" + s},
 		"template wrong": TemplatePage{Layout: l, Form: filled("text"), Kind: kind, Text: "Dear {nobody}" + s},
 		"log": LogPage{Layout: l, Filter: LogFilter{Person: 3, Action: "view" + s, From: "2026-03-01", To: "2026-03-18", Before: 900}, People: []Choice{{Words: "Oru" + s, Value: "3", Current: true}}, Actions: []Choice{{Words: "view" + s, Value: "view" + s, Current: true}}, More: true, Total: 812,
-			Rows: []LogRow{{Seq: 812, At: clock(18, 9, 0), By: "Oru" + s, Role: "nurse" + s, Action: "view" + s, Object: "patient" + s, ObjectID: 4, Outcome: "done" + s, Reason: s, Request: "k3v9" + s}, {Seq: 811}}, Chain: Chain{CheckedAt: clock(18, 3, 0), Rows: 900}},
+			Rows: []LogRow{{Seq: 812, At: clock(18, 9, 0), By: "Oru" + s, Role: "nurse" + s, Action: "view" + s, Object: "patient" + s, ObjectID: 4, Ended: "done" + s, Reason: s, Request: "k3v9" + s}, {Seq: 811}}, Chain: Chain{CheckedAt: clock(18, 3, 0), Rows: 900}},
 		"log broken": LogPage{Layout: l, Chain: Chain{CheckedAt: clock(18, 3, 0), Problem: "line 14 was changed" + s}},
 	}
 }

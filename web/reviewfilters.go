@@ -54,7 +54,7 @@ func (f RecallsFilter) Address() string {
 // AnyPerson stands for everybody but the program itself.
 const AnyPerson = -1
 
-// LogFilter is what a reader of the audit log asked for.
+// LogFilter is what a reader of the log asked for.
 type LogFilter struct {
 	Person int64  // a user's id, [AnyPerson], or 0 for everybody and the program
 	Action string // or ""

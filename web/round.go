@@ -77,16 +77,16 @@ func (p RoundPage) Sentence() string {
 	case filter == "" && len(p.Rows) == p.Total:
 		return shown + ": the whole round."
 	case filter == "":
-		return shown + ": places " + p.places() + " of the whole round."
+		return shown + ": places " + p.shown() + " of the whole round."
 	case len(p.Rows) == p.Matching:
 		return shown + ": " + filter + "."
 	default:
-		return shown + ": " + p.places() + " of " + number(p.Matching) + " with " + filter + "."
+		return shown + ": " + p.shown() + " of " + number(p.Matching) + " with " + filter + "."
 	}
 }
 
-// places is where the page's rows stand among those that match: "51 to 100".
-func (p RoundPage) places() string {
+// shown is where the page's rows stand among those that match: "51 to 100".
+func (p RoundPage) shown() string {
 	first := (max(p.Filter.Page, 1)-1)*p.PageSize + 1
 	return number(first) + " to " + number(first+len(p.Rows)-1)
 }

@@ -14,18 +14,18 @@ func flagWords(code string) string {
 	return k.Words
 }
 
-// outcomes are the ends that a file can come to, as people read them. Each
+// fates are the ends that a file can come to, as people read them. Each
 // has a shape of its own, so that no meaning hangs on colour.
-var outcomes = map[string]struct{ words, shape string }{
+var fates = map[string]struct{ words, shape string }{
 	"held":    {"waits for an answer", "held"},
 	"refused": {"cannot be read", "refused"},
 	"filed":   {"filed", "filed"},
 	"already": {"already received", "already"},
 }
 
-// outcomeOrder is the order in which outcomes are listed: those that need a
+// fateOrder is the order in which outcomes are listed: those that need a
 // person first.
-var outcomeOrder = []string{"held", "refused", "filed", "already"}
+var fateOrder = []string{"held", "refused", "filed", "already"}
 
 // suspectWords name the kinds of suspect stretch in a caption's few words.
 var suspectWords = map[string]string{

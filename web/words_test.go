@@ -65,7 +65,7 @@ func TestSmallWords(t *testing.T) {
 
 // Every flag, kind and outcome that the engine knows has words here.
 func TestNothingIsWithoutWords(t *testing.T) {
-	if len(outcomeOrder) != len(outcomes) {
+	if len(fateOrder) != len(fates) {
 		t.Error("an order and its words differ in length")
 	}
 	for _, kind := range []string{wear.SuspectWarmUp, wear.SuspectFlat, wear.SuspectSpike, wear.SuspectRate, wear.SuspectPressure, wear.SuspectTail, wear.SuspectLowStart, wear.SuspectMarked, wear.SuspectRange, wear.SuspectConflict} {

@@ -63,7 +63,7 @@ func TestSameReadingsUnderAnotherPatient(t *testing.T) {
 			if !strings.Contains(d.Reason, "P-1") || !strings.Contains(d.Reason, "P-2") {
 				t.Errorf("the question does not name both: %s", d.Reason)
 			}
-			page, err := b.store.Drops(ctx, store.DropQuery{Outcome: store.Held, Limit: 10})
+			page, err := b.store.Drops(ctx, store.DropQuery{Fate: store.Held, Limit: 10})
 			if err != nil || len(page.Rows) != 2 || page.Rows[0].Path != "P-2_a.csv" {
 				t.Errorf("the held file that may lie under the wrong patient is not the first: %v", err)
 			}
@@ -97,9 +97,9 @@ func TestSameReadingsDroppedTogether(t *testing.T) {
 	filed, held := 0, 0
 	for _, d := range b.drops() {
 		switch {
-		case d.Outcome == store.Filed:
+		case d.Fate == store.Filed:
 			filed++
-		case d.Outcome == store.Held && d.Code == store.WrongPerson:
+		case d.Fate == store.Held && d.Code == store.WrongPerson:
 			held++
 		}
 	}

@@ -15,7 +15,7 @@ import (
 	"wearround/store"
 )
 
-// Anchors is the second place where the newest line of the audit log is noted:
+// Anchors is the second place where the newest line of the log is noted:
 // a text file that is only ever added to, best on another machine. Somebody who
 // can rewrite the whole database cannot make it agree with the file.
 type Anchors struct{ path string }
@@ -83,23 +83,23 @@ func (a *Anchors) Add(anchor store.Anchor, now time.Time) error {
 	return errors.Join(err, f.Sync(), f.Close())
 }
 
-// noteLog notes the newest line of the audit log in the second place.
+// noteLog notes the newest line of the log in the second place.
 func (w *Worker) noteLog(ctx context.Context) error {
-	head, err := w.store.AuditHead(ctx)
+	head, err := w.store.LogHead(ctx)
 	if err != nil || head.Seq == 0 {
 		return err
 	}
 	return w.Anchors.Add(head, w.Now())
 }
 
-// verifyLog walks the audit log; one that does not hold together is an error
+// verifyLog walks the log; one that does not hold together is an error
 // here and shows on the first page.
 func (w *Worker) verifyLog(ctx context.Context) error {
 	anchors, err := w.Anchors.All()
 	if err != nil {
 		return err
 	}
-	k, err := w.store.VerifyAudit(ctx, anchors...)
+	k, err := w.store.VerifyLog(ctx, anchors...)
 	if err == nil && !k.OK() {
 		err = fmt.Errorf("the audit log does not hold together at line %d: %s", k.Broken, k.Why)
 	}

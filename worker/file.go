@@ -25,7 +25,7 @@ type job struct {
 // file decodes, joins and saves one file whose original is in the archive.
 // Where something it was based on changed meanwhile, it gives
 // [store.ErrStale], and all of it is to be done again.
-func (w *Worker) file(ctx context.Context, j job) (store.Outcome, error) {
+func (w *Worker) file(ctx context.Context, j job) (store.Fate, error) {
 	book, err := w.store.RecipeBook(ctx)
 	if err != nil {
 		return "", err
@@ -70,7 +70,7 @@ func (w *Worker) file(ctx context.Context, j job) (store.Outcome, error) {
 }
 
 // join finds what the wears of the file are to be joined with, and files them.
-func (w *Worker) join(ctx context.Context, j job, res *intake.Result, people []wearer, kind string, f *store.Filing) (store.Outcome, error) {
+func (w *Worker) join(ctx context.Context, j job, res *intake.Result, people []wearer, kind string, f *store.Filing) (store.Fate, error) {
 	wears, patients, err := w.store.Brought(ctx, j.drop.FileID)
 	if err != nil {
 		return "", err
@@ -146,14 +146,14 @@ func filing(who store.Patient, x joined, kind, zone string) store.WearFiling {
 	return f
 }
 
-func (w *Worker) refuse(ctx context.Context, j job, r wear.Refusal) (store.Outcome, error) {
-	j.drop.Outcome, j.drop.Code, j.drop.Reason, j.drop.ToDo = store.Refused, r.Code, r.Text, r.ToDo
+func (w *Worker) refuse(ctx context.Context, j job, r wear.Refusal) (store.Fate, error) {
+	j.drop.Fate, j.drop.Code, j.drop.Reason, j.drop.ToDo = store.Refused, r.Code, r.Text, r.ToDo
 	_, err := w.store.RefuseFile(ctx, j.drop, j.hash)
 	return store.Refused, w.known(ctx, j, err)
 }
 
-func (w *Worker) hold(ctx context.Context, j job, res *intake.Result, questions []wear.Question, people []wearer) (store.Outcome, error) {
-	j.drop.Outcome, j.drop.Code = store.Held, questions[0].Code
+func (w *Worker) hold(ctx context.Context, j job, res *intake.Result, questions []wear.Question, people []wearer) (store.Fate, error) {
+	j.drop.Fate, j.drop.Code = store.Held, questions[0].Code
 	j.drop.Reason = questions[0].Text
 	if n := len(questions); n > 1 {
 		j.drop.Reason = fmt.Sprintf("%s (and %d more)", j.drop.Reason, n-1)

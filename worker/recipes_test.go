@@ -39,11 +39,11 @@ func (b *bench) answer(path, code, value string) {
 }
 
 // want fails the test unless the file has come to the given end.
-func (b *bench) want(path string, outcome store.Outcome, code string) store.DropRow {
+func (b *bench) want(path string, outcome store.Fate, code string) store.DropRow {
 	b.t.Helper()
 	d, ok := b.drops()[path]
-	if !ok || d.Outcome != outcome || outcome != store.Filed && d.Code != code {
-		b.t.Fatalf("%s: %s (%s) %q, want %s (%s)", path, d.Outcome, d.Code, d.Reason, outcome, code)
+	if !ok || d.Fate != outcome || outcome != store.Filed && d.Code != code {
+		b.t.Fatalf("%s: %s (%s) %q, want %s (%s)", path, d.Fate, d.Code, d.Reason, outcome, code)
 	}
 	return d
 }

@@ -45,7 +45,7 @@ func (w *Worker) take(ctx context.Context, f found) bool {
 
 // Take deals with one file of the watched folder at once, without waiting for
 // it to settle: for one that is known to be whole. It gives what became of it.
-func (w *Worker) Take(ctx context.Context, name string) (store.Outcome, error) {
+func (w *Worker) Take(ctx context.Context, name string) (store.Fate, error) {
 	info, err := os.Lstat(filepath.Join(w.Drop, name))
 	if err != nil {
 		return "", err
@@ -57,7 +57,7 @@ func (w *Worker) Take(ctx context.Context, name string) (store.Outcome, error) {
 // Reread deals at once with the held files that somebody has answered.
 func (w *Worker) Reread(ctx context.Context) { w.answered(ctx) }
 
-func (w *Worker) takeBytes(ctx context.Context, f found, drop store.Drop) (store.Outcome, error) {
+func (w *Worker) takeBytes(ctx context.Context, f found, drop store.Drop) (store.Fate, error) {
 	if f.odd != "" {
 		return w.refuseDrop(ctx, drop, oddRefusal(f.odd))
 	}
@@ -162,8 +162,8 @@ func ReadFile(name string) ([]byte, error) {
 }
 
 // again records a file whose bytes were received before.
-func (w *Worker) again(ctx context.Context, drop store.Drop, known store.File) (store.Outcome, error) {
-	drop.FileID, drop.Outcome, drop.Code = known.ID, store.Already, "already"
+func (w *Worker) again(ctx context.Context, drop store.Drop, known store.File) (store.Fate, error) {
+	drop.FileID, drop.Fate, drop.Code = known.ID, store.Already, "already"
 	on := known.ReceivedAt.In(w.Zone).Format("2 January 2006")
 	switch known.State {
 	case store.Held:
@@ -179,8 +179,8 @@ func (w *Worker) again(ctx context.Context, drop store.Drop, known store.File) (
 	return store.Already, w.store.RecordDrop(ctx, drop)
 }
 
-func (w *Worker) refuseDrop(ctx context.Context, drop store.Drop, r wear.Refusal) (store.Outcome, error) {
-	drop.Outcome, drop.Code, drop.Reason, drop.ToDo = store.Refused, r.Code, r.Text, r.ToDo
+func (w *Worker) refuseDrop(ctx context.Context, drop store.Drop, r wear.Refusal) (store.Fate, error) {
+	drop.Fate, drop.Code, drop.Reason, drop.ToDo = store.Refused, r.Code, r.Text, r.ToDo
 	return store.Refused, w.store.RecordDrop(ctx, drop)
 }
 

@@ -36,7 +36,7 @@ func newBench(t *testing.T, codes ...string) *bench {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if err := s.SetAuditKey(make([]byte, store.AuditKeySize)); err != nil {
+	if err := s.SetLogKey(make([]byte, store.LogKeySize)); err != nil {
 		t.Fatal(err)
 	}
 	t.Cleanup(func() {
@@ -136,7 +136,7 @@ func TestEachFileEndsInItsPlace(t *testing.T) {
 	got := b.drops()
 	for _, tt := range []struct {
 		path    string
-		outcome store.Outcome
+		outcome store.Fate
 		code    string
 		says    string
 	}{
@@ -154,10 +154,10 @@ func TestEachFileEndsInItsPlace(t *testing.T) {
 			t.Errorf("%s: nothing on the Files page", tt.path)
 			continue
 		}
-		if d.Outcome != tt.outcome || d.Code != tt.code || !strings.Contains(d.Reason, tt.says) {
-			t.Errorf("%s: %s (%s) %q, want %s (%s) with %q", tt.path, d.Outcome, d.Code, d.Reason, tt.outcome, tt.code, tt.says)
+		if d.Fate != tt.outcome || d.Code != tt.code || !strings.Contains(d.Reason, tt.says) {
+			t.Errorf("%s: %s (%s) %q, want %s (%s) with %q", tt.path, d.Fate, d.Code, d.Reason, tt.outcome, tt.code, tt.says)
 		}
-		if d.Outcome != store.Filed && (d.Reason == "" || d.ToDo == "") {
+		if d.Fate != store.Filed && (d.Reason == "" || d.ToDo == "") {
 			t.Errorf("%s: reason %q, what to do %q; both must be said", tt.path, d.Reason, d.ToDo)
 		}
 	}
@@ -196,14 +196,14 @@ func TestTakenOnceReadable(t *testing.T) {
 	}
 	b.settleAndLook()
 	if d := b.drops()["P-0417_a.csv"]; d.Code != "no_permission" {
-		t.Fatalf("an unreadable file is %s (%s)", d.Outcome, d.Code)
+		t.Fatalf("an unreadable file is %s (%s)", d.Fate, d.Code)
 	}
 	if err := os.Chmod(path, 0o600); err != nil {
 		t.Fatal(err)
 	}
 	b.settleAndLook()
-	if d := b.drops()["P-0417_a.csv"]; d.Outcome != store.Filed {
-		t.Fatalf("once readable it is %s (%s)", d.Outcome, d.Code)
+	if d := b.drops()["P-0417_a.csv"]; d.Fate != store.Filed {
+		t.Fatalf("once readable it is %s (%s)", d.Fate, d.Code)
 	}
 }
 
@@ -213,16 +213,16 @@ func TestAnswerFilesTheHeld(t *testing.T) {
 	write(t, b.Drop, "who.csv", export(1, 8, 0))
 	b.settleAndLook()
 	d := b.drops()["who.csv"]
-	if d.Outcome != store.Held {
-		t.Fatalf("%s (%s), want held", d.Outcome, d.Reason)
+	if d.Fate != store.Held {
+		t.Fatalf("%s (%s), want held", d.Fate, d.Reason)
 	}
 	if err := b.store.Answer(ctx, d.FileID, map[string]string{"patient": "P-0417"}); err != nil {
 		t.Fatal(err)
 	}
 	b.look(ctx)
 	d = b.drops()["who.csv"]
-	if d.Outcome != store.Filed || len(d.WearIDs) != 1 {
-		t.Fatalf("after the answer: %s (%s) with wears %v", d.Outcome, d.Reason, d.WearIDs)
+	if d.Fate != store.Filed || len(d.WearIDs) != 1 {
+		t.Fatalf("after the answer: %s (%s) with wears %v", d.Fate, d.Reason, d.WearIDs)
 	}
 	w, err := b.store.Wear(ctx, d.WearIDs[0])
 	if err != nil {
@@ -253,8 +253,8 @@ func TestExportsOfOneSensorAreJoined(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if d.Outcome != store.Filed || n.OpenWears != 1 || n.Readings != 14*288 {
-		t.Fatalf("%s (%s); %d wears with %d readings, want 1 with %d", d.Outcome, d.Reason, n.OpenWears, n.Readings, 14*288)
+	if d.Fate != store.Filed || n.OpenWears != 1 || n.Readings != 14*288 {
+		t.Fatalf("%s (%s); %d wears with %d readings, want 1 with %d", d.Fate, d.Reason, n.OpenWears, n.Readings, 14*288)
 	}
 
 	// An export with a hole longer than the gap between wears is still of this one.
@@ -275,8 +275,8 @@ func TestExportsOfOneSensorAreJoined(t *testing.T) {
 	write(t, b.Drop, "P-0417_5.csv", mixed)
 	b.settleAndLook()
 	d = b.drops()["P-0417_5.csv"]
-	if d.Outcome != store.Held || d.Code != "overlap" {
-		t.Fatalf("a mixture is %s (%s)", d.Outcome, d.Code)
+	if d.Fate != store.Held || d.Code != "overlap" {
+		t.Fatalf("a mixture is %s (%s)", d.Fate, d.Code)
 	}
 	if err := b.store.Answer(ctx, d.FileID, map[string]string{"overlap": "two_sensors"}); err != nil {
 		t.Fatal(err)
@@ -293,12 +293,12 @@ func TestSubfolderNamesThePatient(t *testing.T) {
 	write(t, b.Drop, "P-0417/P-0093_x.csv", export(1, 8, 1)) // two clues that disagree
 	b.settleAndLook()
 	got := b.drops()
-	if d := got["P-0417/export one.csv"]; d.Outcome != store.Filed || d.Patient == nil || d.Patient.Code != "P-0417" {
-		t.Errorf("the sub-folder was not followed: %s (%s)", d.Outcome, d.Reason)
+	if d := got["P-0417/export one.csv"]; d.Fate != store.Filed || d.Patient == nil || d.Patient.Code != "P-0417" {
+		t.Errorf("the sub-folder was not followed: %s (%s)", d.Fate, d.Reason)
 	}
 	d := got["P-0417/P-0093_x.csv"]
-	if d.Outcome != store.Held || d.File == nil || len(d.File.Questions) != 1 || len(d.File.Questions[0].Choices) != 2 {
-		t.Errorf("clues that disagree: %s (%s), want a question with both patients", d.Outcome, d.Reason)
+	if d.Fate != store.Held || d.File == nil || len(d.File.Questions) != 1 || len(d.File.Questions[0].Choices) != 2 {
+		t.Errorf("clues that disagree: %s (%s), want a question with both patients", d.Fate, d.Reason)
 	}
 }
 

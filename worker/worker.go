@@ -20,7 +20,7 @@ import (
 type Config struct {
 	Drop     string        // the watched folder
 	Archive  *Archive      // where originals are kept
-	Anchors  *Anchors      // where the audit log is noted a second time; nil notes and verifies nothing
+	Anchors  *Anchors      // where the log is noted a second time; nil notes and verifies nothing
 	Settle   time.Duration // how long a file must be unchanged, and the time between looks
 	Zone     *time.Location
 	Protocol *wear.Protocol

@@ -133,8 +133,8 @@ func readKey(path string) ([]byte, error) {
 		return nil, nil
 	}
 	key, err := os.ReadFile(path)
-	if err == nil && len(key) != store.AuditKeySize {
-		err = fmt.Errorf("%s is no key of a log: it has %d bytes, not %d", path, len(key), store.AuditKeySize)
+	if err == nil && len(key) != store.LogKeySize {
+		err = fmt.Errorf("%s is no key of a log: it has %d bytes, not %d", path, len(key), store.LogKeySize)
 	}
 	return key, err
 }
@@ -197,7 +197,7 @@ func sayLost(ctx context.Context, w io.Writer, dir string, back backup.Back) (er
 	}
 	fmt.Fprintf(w, "The log of the lost practice holds %d entries after it:\n", len(lost))
 	for _, r := range lost {
-		fmt.Fprintf(w, "  %d  %s  %s %s %d (%s)\n", r.Seq, r.At.Format(time.RFC3339), r.Action, r.Object, r.ObjectID, r.Outcome)
+		fmt.Fprintf(w, "  %d  %s  %s %s %d (%s)\n", r.Seq, r.At.Format(time.RFC3339), r.Action, r.Object, r.ObjectID, r.Ended)
 	}
 	return nil
 }

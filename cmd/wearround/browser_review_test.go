@@ -245,7 +245,7 @@ func TestReviewWithTheKeyboard(t *testing.T) {
 		t.Errorf("the next item says %q", bar)
 	}
 	d.picture("next-item")
-	if k, err := p.store.VerifyAudit(ctx); err != nil || !k.OK() {
+	if k, err := p.store.VerifyLog(ctx); err != nil || !k.OK() {
 		t.Errorf("the log: %+v, %v", k, err)
 	}
 }

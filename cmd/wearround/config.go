@@ -36,7 +36,7 @@ type config struct {
 
 	certificate *certificate // own TLS, or nil
 	proxy       string       // host name under which a proxy before this program ends TLS, or ""
-	key         string       // file with the key of the audit log
+	key         string       // file with the key of the log
 	anchors     string       // file where the log is noted a second time
 	practice    letter.Practice
 

@@ -56,7 +56,7 @@ func (d *desk) open(ctx context.Context) (err error) {
 	if d.Store, err = store.Open(ctx, path, time.Now); err != nil {
 		return err
 	}
-	if d.secret, err = useAuditKey(ctx, d.Store, d.key); err != nil {
+	if d.secret, err = useLogKey(ctx, d.Store, d.key); err != nil {
 		return errors.Join(err, d.Close())
 	}
 	return nil
@@ -333,7 +333,7 @@ func checkLog(ctx context.Context, d *desk, all bool, stdout io.Writer) (whole b
 	if err != nil {
 		return false, err
 	}
-	k, err := d.VerifyAudit(ctx, noted...)
+	k, err := d.VerifyLog(ctx, noted...)
 	if err != nil {
 		return false, err
 	}

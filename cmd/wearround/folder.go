@@ -66,7 +66,7 @@ func (a *app) remains() (string, error) {
 // second place or the archive shows that something did: it is not the one that
 // belongs here.
 func (a *app) checkEmptied(ctx context.Context, noted []store.Anchor) error {
-	head, err := a.store.AuditHead(ctx)
+	head, err := a.store.LogHead(ctx)
 	if err != nil || head.Seq > 0 {
 		return err
 	}

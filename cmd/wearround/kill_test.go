@@ -108,7 +108,7 @@ func newPractice(t *testing.T, dir string, people []store.Patient) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if _, err := useAuditKey(context.Background(), s, filepath.Join(dir, "audit.key")); err != nil {
+	if _, err := useLogKey(context.Background(), s, filepath.Join(dir, "audit.key")); err != nil {
 		t.Fatal(err)
 	}
 	if err := s.AddPatients(context.Background(), people); err != nil {
@@ -211,7 +211,7 @@ func endState(t *testing.T, dir string) []string {
 			break
 		}
 		for _, d := range page.Rows {
-			line := fmt.Sprint("drop ", d.Path, " ", d.Outcome)
+			line := fmt.Sprint("drop ", d.Path, " ", d.Fate)
 			if d.File != nil {
 				if _, err := archive.Get(d.File.SHA256); err != nil {
 					t.Error(err)

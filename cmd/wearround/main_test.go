@@ -47,7 +47,7 @@ func practiceCommand(ts *testscript.TestScript, neg bool, args []string) {
 	ctx, dir := context.Background(), ts.MkAbs(args[0])
 	s, err := store.Open(ctx, filepath.Join(dir, "wearround.db"), time.Now)
 	ts.Check(err)
-	_, err = useAuditKey(ctx, s, filepath.Join(dir, "audit.key"))
+	_, err = useLogKey(ctx, s, filepath.Join(dir, "audit.key"))
 	if err == nil {
 		err = addDemoPeople(ctx, s)
 	}

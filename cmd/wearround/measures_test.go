@@ -29,7 +29,7 @@ func fillMany(t *testing.T, data string, many int) int64 {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if _, err := useAuditKey(ctx, s, filepath.Join(data, "audit.key")); err != nil {
+	if _, err := useLogKey(ctx, s, filepath.Join(data, "audit.key")); err != nil {
 		t.Fatal(err)
 	}
 	storetest.Judge(t, s, time.UTC)

@@ -56,7 +56,7 @@ func openPast(ctx context.Context, a *app, until time.Time) (*past, error) {
 	}
 	archive, err := worker.OpenArchive(filepath.Join(a.data, "archive"))
 	if err == nil {
-		_, err = useAuditKey(ctx, p.Store, a.key)
+		_, err = useLogKey(ctx, p.Store, a.key)
 	}
 	err = errors.Join(err, p.JudgeBy(store.Judging{Protocol: a.protocol, Zone: a.zone}))
 	folder := filepath.Join(a.data, "past")

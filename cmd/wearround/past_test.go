@@ -71,7 +71,7 @@ func TestPast(t *testing.T) {
 			t.Errorf("%d wears have no sensor kind", k.Wears)
 		}
 	}
-	rows, err := a.store.AuditLog(ctx, store.AuditQuery{Limit: 200})
+	rows, err := a.store.LogRows(ctx, store.LogQuery{Limit: 200})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -80,7 +80,7 @@ func TestPast(t *testing.T) {
 			t.Errorf("line %d of the log is of %v, the one before of %v", rows[i-1].Seq, rows[i-1].At, rows[i].At)
 		}
 	}
-	if k, err := a.store.VerifyAudit(ctx); err != nil || !k.OK() {
+	if k, err := a.store.VerifyLog(ctx); err != nil || !k.OK() {
 		t.Errorf("the log: %+v, %v", k, err)
 	}
 }

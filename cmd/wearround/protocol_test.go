@@ -21,7 +21,7 @@ func TestAnotherProtocolJudgesAnew(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if _, err := useAuditKey(ctx, s, filepath.Join(data, "audit.key")); err != nil {
+	if _, err := useLogKey(ctx, s, filepath.Join(data, "audit.key")); err != nil {
 		t.Fatal(err)
 	}
 	who := storetest.AddPatient(t, s, 1)

@@ -63,7 +63,7 @@ func open(ctx context.Context, c config, log *slog.Logger) (_ *app, err error) {
 	if a.store, err = store.Open(ctx, filepath.Join(c.data, "wearround.db"), clock); err != nil {
 		return nil, err
 	}
-	key, err := useAuditKey(ctx, a.store, c.key)
+	key, err := useLogKey(ctx, a.store, c.key)
 	if err != nil {
 		return nil, err
 	}
@@ -109,7 +109,7 @@ func (a *app) url() string {
 	return "http://" + a.listener.Addr().String() + "/"
 }
 
-// verifyLog checks at the start that the audit log holds together. One that
+// verifyLog checks at the start that the log holds together. One that
 // does not is served none the less, and says so on its first page: the work
 // goes on while somebody looks into it.
 func (a *app) verifyLog(ctx context.Context, anchors *worker.Anchors, log *slog.Logger) error {
@@ -120,7 +120,7 @@ func (a *app) verifyLog(ctx context.Context, anchors *worker.Anchors, log *slog.
 	if err := a.checkEmptied(ctx, noted); err != nil {
 		return err
 	}
-	k, err := a.store.VerifyAudit(ctx, noted...)
+	k, err := a.store.VerifyLog(ctx, noted...)
 	if err != nil {
 		return err
 	}

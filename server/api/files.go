@@ -15,7 +15,7 @@ type apiFile struct {
 	FileID    int64           `json:"file_id" doc:"0 where its bytes were never taken"`
 	Path      string          `json:"path" doc:"under the watched folder"`
 	SeenAt    time.Time       `json:"seen_at"`
-	Outcome   string          `json:"outcome" enum:"filed|held|refused|already"`
+	Fate      string          `json:"outcome" enum:"filed|held|refused|already"`
 	Reason    string          `json:"reason"`
 	ToDo      string          `json:"to_do"`
 	Questions []wear.Question `json:"questions" doc:"open ones; each answer is the value of a choice, or a patient's code where a question asks whose the file is"`
@@ -56,10 +56,10 @@ type apiCount struct {
 
 func apiFileOf(r store.DropRow) apiFile {
 	out := apiFile{
-		FileID: r.FileID, Path: r.Path, SeenAt: r.SeenAt, Outcome: string(r.Outcome), Reason: r.Reason, ToDo: r.ToDo,
+		FileID: r.FileID, Path: r.Path, SeenAt: r.SeenAt, Fate: string(r.Fate), Reason: r.Reason, ToDo: r.ToDo,
 		Questions: []wear.Question{}, WearIDs: append([]int64{}, r.WearIDs...),
 	}
-	if r.Outcome == store.Held {
+	if r.Fate == store.Held {
 		out.Pending = r.File.Pending
 		for _, q := range r.File.Questions {
 			q.Choices = append([]wear.Choice{}, q.Choices...) // never null
@@ -76,12 +76,12 @@ func apiRecipeOf(r store.Recipe) apiRecipe {
 }
 
 type filesIn struct {
-	Outcome string `query:"outcome" json:"-" enum:"filed|held|refused|already" doc:"left out: all"`
-	Offset  int    `query:"offset" json:"-"`
+	Fate   string `query:"outcome" json:"-" enum:"filed|held|refused|already" doc:"left out: all"`
+	Offset int    `query:"offset" json:"-"`
 }
 
 func apiListFiles(s *API, c *gin.Context, in filesIn) (apiFiles, error) {
-	d, err := s.Store.Drops(c.Request.Context(), store.DropQuery{Outcome: store.Outcome(in.Outcome), Offset: in.Offset, Limit: apiPageSize})
+	d, err := s.Store.Drops(c.Request.Context(), store.DropQuery{Fate: store.Fate(in.Fate), Offset: in.Offset, Limit: apiPageSize})
 	return apiFiles{door.Each(d.Rows, apiFileOf), d.Matching, d.Total}, err
 }
 

@@ -301,7 +301,7 @@ type logIn struct {
 }
 
 func apiGetLog(s *API, c *gin.Context, in logIn) (apiLog, error) {
-	rows, err := s.Store.AuditLog(c.Request.Context(), store.AuditQuery{UserID: in.Person, Action: in.Action, Before: in.Before, Limit: apiPageSize})
+	rows, err := s.Store.LogRows(c.Request.Context(), store.LogQuery{UserID: in.Person, Action: in.Action, Before: in.Before, Limit: apiPageSize})
 	return apiLog{door.Each(rows, apiLogRowOf)}, err
 }
 
@@ -310,7 +310,7 @@ func apiVerifyLog(s *API, c *gin.Context, _ nothing) (apiChain, error) {
 	if err != nil {
 		return apiChain{}, err
 	}
-	k, err := s.Store.VerifyAudit(c.Request.Context(), anchors...)
+	k, err := s.Store.VerifyLog(c.Request.Context(), anchors...)
 	return apiChain{k.At, k.Rows, k.OK(), k.Broken, k.Why}, err
 }
 

@@ -357,7 +357,7 @@ type apiLogRow struct {
 	Action   string    `json:"action"`
 	Object   string    `json:"object"`
 	ObjectID int64     `json:"object_id"`
-	Outcome  string    `json:"outcome"`
+	Ended    string    `json:"outcome"`
 	Reason   string    `json:"reason"`
 	Request  string    `json:"request"`
 }
@@ -529,6 +529,6 @@ func apiUserOf(u store.User) apiUser {
 	return apiUser{u.ID, u.Login, u.Name, door.RoleNames(u.Roles), u.Disabled, u.SecondFactor}
 }
 
-func apiLogRowOf(r store.AuditRow) apiLogRow {
-	return apiLogRow{r.Seq, r.At, apiPersonOf(r.Actor), r.Role, r.Action, r.Object, r.ObjectID, r.Outcome, r.Reason, r.Request}
+func apiLogRowOf(r store.LogRow) apiLogRow {
+	return apiLogRow{r.Seq, r.At, apiPersonOf(r.Actor), r.Role, r.Action, r.Object, r.ObjectID, r.Ended, r.Reason, r.Request}
 }

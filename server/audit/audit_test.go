@@ -46,7 +46,7 @@ func TestAudit(t *testing.T) {
 	if w := f.AskAs(store.RoleAuditor, http.MethodGet, "/audit.csv?from="+to+"&to="+from, nil); w.Code != http.StatusUnprocessableEntity {
 		t.Errorf("the list of no period: status %d", w.Code)
 	}
-	rows, err := f.Store.AuditLog(ctx, store.AuditQuery{Object: "audit", Action: "view", Limit: 10})
+	rows, err := f.Store.LogRows(ctx, store.LogQuery{Object: "audit", Action: "view", Limit: 10})
 	if err != nil || len(rows) != 4 || rows[0].Actor.ID != f.People[store.RoleAuditor].ID {
 		t.Errorf("the looks in the log: %+v, %v", rows, err)
 	}

@@ -19,11 +19,11 @@ const logPageSize = 100
 func (s *Audit) LogPage(c *gin.Context) (web.Page, error) {
 	ctx := c.Request.Context()
 	f := web.ParseLogFilter(c.Request.URL.Query())
-	q := store.AuditQuery{UserID: f.Person, Action: f.Action, From: s.dayOf(f.From), Before: f.Before, Limit: logPageSize + 1}
+	q := store.LogQuery{UserID: f.Person, Action: f.Action, From: s.dayOf(f.From), Before: f.Before, Limit: logPageSize + 1}
 	if to := s.dayOf(f.To); !to.IsZero() {
 		q.To = to.AddDate(0, 0, 1)
 	}
-	rows, err := s.Store.AuditLog(ctx, q)
+	rows, err := s.Store.LogRows(ctx, q)
 	if err != nil {
 		return nil, err
 	}
@@ -35,11 +35,11 @@ func (s *Audit) LogPage(c *gin.Context) (web.Page, error) {
 	if err != nil {
 		return nil, err
 	}
-	actions, err := s.Store.AuditActions(ctx)
+	actions, err := s.Store.LogActions(ctx)
 	if err != nil {
 		return nil, err
 	}
-	head, err := s.Store.AuditHead(ctx)
+	head, err := s.Store.LogHead(ctx)
 	if err != nil {
 		return nil, err
 	}
@@ -47,7 +47,7 @@ func (s *Audit) LogPage(c *gin.Context) (web.Page, error) {
 	for _, r := range rows[:min(len(rows), logPageSize)] {
 		p.Rows = append(p.Rows, web.LogRow{
 			Seq: r.Seq, At: r.At, By: r.Actor.Name, Role: r.Role, Action: r.Action, Object: r.Object, ObjectID: r.ObjectID,
-			Outcome: r.Outcome, Reason: r.Reason, Request: r.Request,
+			Ended: r.Ended, Reason: r.Reason, Request: r.Request,
 		})
 	}
 	p.People = append(p.People, web.Choice{Words: "anyone of the practice", Value: strconv.Itoa(web.AnyPerson), Current: f.Person == web.AnyPerson})
@@ -62,7 +62,7 @@ func (s *Audit) LogPage(c *gin.Context) (web.Page, error) {
 }
 
 // chain is the state of the log as it was found last; nil is not yet.
-func chain(k *store.AuditCheck) web.Chain {
+func chain(k *store.LogCheck) web.Chain {
 	if k == nil {
 		return web.Chain{}
 	}

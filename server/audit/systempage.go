@@ -32,7 +32,7 @@ func (s *Audit) SystemPage(c *gin.Context) (web.Page, error) {
 	if err != nil {
 		return nil, err
 	}
-	head, err := s.Store.AuditHead(ctx)
+	head, err := s.Store.LogHead(ctx)
 	if err != nil {
 		return nil, err
 	}

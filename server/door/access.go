@@ -18,7 +18,7 @@ var (
 	Staff    = Access{store.RoleNurse, store.RoleClinician, store.RoleLead}
 	Leads    = Access{store.RoleLead}
 	Keepers  = Access{store.RoleClinician, store.RoleLead}                    // sees whether the program works
-	Reviews  = Access{store.RoleLead, store.RoleAuditor}                      // reads the audit log
+	Reviews  = Access{store.RoleLead, store.RoleAuditor}                      // reads the log
 	Counters = Access{store.RoleClinician, store.RoleLead, store.RoleAuditor} // sees the year in numbers
 )
 

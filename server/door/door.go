@@ -33,7 +33,7 @@ type Config struct {
 	Telephone string        // of the practice, likewise
 	Emergency string        // number for emergency care, likewise
 
-	// Anchors gives the lines of the audit log that were noted in a second place.
+	// Anchors gives the lines of the log that were noted in a second place.
 	Anchors func() ([]store.Anchor, error)
 
 	// NextRuns says when each of the worker's scheduled jobs is to run next.

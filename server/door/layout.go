@@ -50,8 +50,8 @@ func (s *Door) daily(c *gin.Context) (web.Daily, error) {
 	return line, nil
 }
 
-// ChainWords says where the audit log does not hold together.
-func ChainWords(c *store.AuditCheck) string {
+// ChainWords says where the log does not hold together.
+func ChainWords(c *store.LogCheck) string {
 	return "At line " + IDText(c.Broken) + ", " + c.Why + "."
 }
 

@@ -33,10 +33,10 @@ func (s *Files) Files(c *gin.Context) (web.Page, error) {
 func (s *Files) filesPage(c *gin.Context, fileID int64, problem string) (web.FilesPage, error) {
 	f := web.ParseFilesFilter(c.Request.URL.Query())
 	if problem != "" {
-		f.Outcome = string(store.Held)
+		f.Fate = string(store.Held)
 	}
 	d, err := s.Store.Drops(c.Request.Context(), store.DropQuery{
-		Outcome: store.Outcome(f.Outcome), Offset: (max(f.Page, 1) - 1) * filesPageSize, Limit: filesPageSize,
+		Fate: store.Fate(f.Fate), Offset: (max(f.Page, 1) - 1) * filesPageSize, Limit: filesPageSize,
 	})
 	if err != nil {
 		return web.FilesPage{}, err
@@ -53,16 +53,16 @@ func (s *Files) filesPage(c *gin.Context, fileID int64, problem string) (web.Fil
 	for _, row := range d.Rows {
 		r := web.FileRow{
 			DropID: row.ID, FileID: row.FileID, SeenAt: row.SeenAt, Path: row.Path, Size: row.Size,
-			Outcome: string(row.Outcome), Reason: row.Reason, ToDo: row.ToDo, WearIDs: row.WearIDs,
+			Fate: string(row.Fate), Reason: row.Reason, ToDo: row.ToDo, WearIDs: row.WearIDs,
 		}
-		if row.Outcome == store.Filed {
+		if row.Fate == store.Filed {
 			r.Brought = web.Brought{New: row.New, Same: row.Same, Conflicts: row.Conflicts}
 		}
-		if row.File != nil && row.Outcome != store.Already {
+		if row.File != nil && row.Fate != store.Already {
 			r.Pending, r.InDoubt = row.File.Pending, row.File.InDoubt
 		}
 		switch {
-		case row.Outcome != store.Held:
+		case row.Fate != store.Held:
 		case asked[row.FileID]:
 			r.Reason, r.ToDo = "The same bytes wait for an answer above, under another name.", "Answer there: it counts for both."
 		default:
@@ -140,10 +140,10 @@ func answersOf(c *gin.Context) (answers map[string]string, add []string, problem
 
 var patientCode = regexp.MustCompile(`^[\pL\pN][\pL\pN.-]{0,39}$`)
 
-// nextHeld is the place on the Files page of the held file that follows
+// nextHeld is the spot on the Files page of the held file that follows
 // another and still needs a person: where the keyboard goes on.
-func (s *Files) nextHeld(c *gin.Context, id int64) (place string, err error) {
-	d, err := s.Store.Drops(c.Request.Context(), store.DropQuery{Outcome: store.Held, Limit: filesPageSize})
+func (s *Files) nextHeld(c *gin.Context, id int64) (spot string, err error) {
+	d, err := s.Store.Drops(c.Request.Context(), store.DropQuery{Fate: store.Held, Limit: filesPageSize})
 	if err != nil {
 		return "", err
 	}

@@ -118,11 +118,11 @@ func (s *Register) onePatient(c *gin.Context, f form.Form) (web.Page, error) {
 }
 
 // onPatient runs a change of the patient in the address and shows the patient at
-// a place of the page.
-func (s *Register) onPatient(c *gin.Context, task, place string, wrong []form.FieldError, change func(id int64) error) (web.Page, error) {
+// an anchor of the page.
+func (s *Register) onPatient(c *gin.Context, task, anchor string, wrong []form.FieldError, change func(id int64) error) (web.Page, error) {
 	return s.Apply(c, wrong, change,
 		func(_ int64, wrong []form.FieldError) (web.Page, error) { return s.patientAgain(c, task, wrong) },
-		func(id int64) string { return door.PatientAddress(id) + place })
+		func(id int64) string { return door.PatientAddress(id) + anchor })
 }
 
 // PatientNote writes a note about a patient.

@@ -91,7 +91,7 @@ func TestRegister(t *testing.T) {
 	f.Must(n, "/merges/"+door.IDText(merges[0].ID)+"/undo", nil)
 	f.Has(n, second, "V Tarim")
 	// Only names of what changed stand in the log.
-	log, err := f.Store.AuditLog(t.Context(), store.AuditQuery{Limit: 200})
+	log, err := f.Store.LogRows(t.Context(), store.LogQuery{Limit: 200})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -37,7 +37,7 @@ func TestTracksFragment(t *testing.T) {
 	if code, body = f.TracksOf(store.RoleAuditor, id, query); code == http.StatusOK || strings.Contains(body, "data-trace") {
 		t.Errorf("the auditor gets readings: status %d", code)
 	}
-	log, err := f.Store.AuditLog(t.Context(), store.AuditQuery{Object: "wear", Action: "view", Limit: 10})
+	log, err := f.Store.LogRows(t.Context(), store.LogQuery{Object: "wear", Action: "view", Limit: 10})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -123,7 +123,7 @@ func TestFromFlaggedToFinished(t *testing.T) {
 	f.Has(n, path, "HbA1c", "in the diabetes range")
 	f.Has(n, door.PatientAddress(w.Patient.ID), "Tests ordered", "HbA1c", "in the diabetes range", "sent a letter")
 
-	log, err := f.Store.AuditLog(t.Context(), store.AuditQuery{PatientID: w.Patient.ID, Limit: 200})
+	log, err := f.Store.LogRows(t.Context(), store.LogQuery{PatientID: w.Patient.ID, Limit: 200})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -136,7 +136,7 @@ func TestFromFlaggedToFinished(t *testing.T) {
 			t.Errorf("the log does not tell of %q", want)
 		}
 	}
-	if k, err := f.Store.VerifyAudit(t.Context()); err != nil || !k.OK() {
+	if k, err := f.Store.VerifyLog(t.Context()); err != nil || !k.OK() {
 		t.Errorf("the log: %+v, %v", k, err)
 	}
 }

@@ -58,7 +58,7 @@ func (s *View) WearTrail(ctx context.Context, v store.Review) ([]web.Entry, erro
 			out = append(out, s.resultEntry(r))
 		}
 	}
-	log, err := s.Store.AuditLog(ctx, store.AuditQuery{Object: "wear", ObjectID: v.WearID, Limit: 200})
+	log, err := s.Store.LogRows(ctx, store.LogQuery{Object: "wear", ObjectID: v.WearID, Limit: 200})
 	if err != nil {
 		return nil, err
 	}
@@ -103,7 +103,7 @@ func (s *View) PatientTrail(ctx context.Context, id int64) ([]web.Entry, error) 
 	for _, r := range results {
 		out = append(out, s.resultEntry(r))
 	}
-	log, err := s.Store.AuditLog(ctx, store.AuditQuery{PatientID: id, Limit: 200})
+	log, err := s.Store.LogRows(ctx, store.LogQuery{PatientID: id, Limit: 200})
 	if err != nil {
 		return nil, err
 	}
@@ -260,7 +260,7 @@ func (s *View) resultEntry(r store.Result) web.Entry {
 	return web.Entry{At: r.At, By: r.By.Name, Text: because(text, r.Note)}
 }
 
-// told are the lines of the audit log that say something the rows above do
+// told are the lines of the log that say something the rows above do
 // not, in words.
 var told = map[string]string{
 	"claim a wear": "claimed the wear", "take a wear over": "took the wear over", "release a wear": "gave the wear back",
@@ -269,11 +269,11 @@ var told = map[string]string{
 	"edit a patient": "changed the entry", "merge two patients": "joined two entries", "undo a merge": "took the joining of two entries apart",
 }
 
-func logEntries(rows []store.AuditRow) []web.Entry {
+func logEntries(rows []store.LogRow) []web.Entry {
 	var out []web.Entry
 	for _, r := range rows {
 		words := told[r.Action]
-		if words == "" || r.Outcome != "done" || r.Action == "make a report anew" && r.Reason == "" {
+		if words == "" || r.Ended != "done" || r.Action == "make a report anew" && r.Reason == "" {
 			continue
 		}
 		out = append(out, web.Entry{At: r.At, By: r.Actor.Name, Text: because(words, tierChange(r.Reason))})

@@ -63,7 +63,7 @@ func Open(t testing.TB) (*store.Store, *Clock) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if err := s.SetAuditKey(AuditKey()); err != nil {
+	if err := s.SetLogKey(AuditKey()); err != nil {
 		t.Fatal(err)
 	}
 	Judge(t, s, time.UTC)
@@ -88,7 +88,7 @@ func Judge(t testing.TB, s *store.Store, zone *time.Location) {
 }
 
 // AuditKey is the key of the audit log in tests.
-func AuditKey() []byte { return bytes.Repeat([]byte{7}, store.AuditKeySize) }
+func AuditKey() []byte { return bytes.Repeat([]byte{7}, store.LogKeySize) }
 
 // AddUser adds a user with the given roles and a login of their name in lower
 // case, and gives who acts for them.

@@ -713,12 +713,12 @@ type trace struct {
 	pen
 	column     int
 	n          int // readings in the column
-	low, high  place
+	low, high  point
 	lowIsFirst bool
 	joined     bool // the column continues a line
 }
 
-type place struct{ x, y float64 }
+type point struct{ x, y float64 }
 
 func (t *trace) add(x, y float64, broken bool) {
 	column := int(math.Floor(x))
@@ -729,13 +729,13 @@ func (t *trace) add(x, y float64, broken bool) {
 		t.joined = false
 	}
 	if t.n == 0 {
-		t.column, t.low, t.high, t.lowIsFirst = column, place{x, y}, place{x, y}, true
+		t.column, t.low, t.high, t.lowIsFirst = column, point{x, y}, point{x, y}, true
 	}
 	if y > t.low.y { // heights grow downwards
-		t.low, t.lowIsFirst = place{x, y}, false
+		t.low, t.lowIsFirst = point{x, y}, false
 	}
 	if y < t.high.y {
-		t.high, t.lowIsFirst = place{x, y}, true
+		t.high, t.lowIsFirst = point{x, y}, true
 	}
 	t.n++
 }

@@ -275,14 +275,14 @@ func TestLineCoversEveryReading(t *testing.T) {
 }
 
 // places reads the ends of the steps of a path that pen wrote.
-func places(t fataler, d string) []place {
-	var out []place
+func places(t fataler, d string) []point {
+	var out []point
 	var x, y float64
 	for _, step := range strings.FieldsFunc(strings.ReplaceAll(d, "h0", ""), func(r rune) bool { return r == 'M' || r == 'm' || r == 'l' }) {
 		cut := strings.IndexAny(step[1:], " -") + 1
 		x += float(t, step[:cut])
 		y += float(t, strings.TrimSpace(step[cut:]))
-		out = append(out, place{x, y})
+		out = append(out, point{x, y})
 	}
 	return out
 }

@@ -41,14 +41,14 @@ var bans = []banned{
 // measurement finds a glucose or a share with its unit.
 var measurement = regexp.MustCompile(`\d+(?:[.,]\d+)?\s?(?:mmol/l|mg/dl|mmol/mol|%|percent|per cent)`)
 
-// place finds a field that was not filled.
-var place = regexp.MustCompile(`\{[^{}\n]*\}`)
+// unfilled finds a field that was not filled.
+var unfilled = regexp.MustCompile(`\{[^{}\n]*\}`)
 
 // Check says, in plain sentences, what a letter of this kind may not say and
 // this one says, or nil. It reads the text as it will be sent.
 func Check(kind Kind, text string) []string {
 	var out []string
-	if m := place.FindString(text); m != "" {
+	if m := unfilled.FindString(text); m != "" {
 		out = append(out, "The field "+m+" is not one that a letter can fill.")
 	}
 	for _, s := range sentences(text) {

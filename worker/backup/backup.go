@@ -182,7 +182,7 @@ func (m *Manifest) describe(ctx context.Context, path string, src Source) (hashe
 	if err := c.Whole(ctx); err != nil {
 		return nil, err
 	}
-	k, err := c.VerifyAudit(ctx)
+	k, err := c.VerifyLog(ctx)
 	if err != nil {
 		return nil, err
 	}

@@ -39,7 +39,7 @@ func newPractice(t *testing.T, files int) *practice {
 		t.Fatal(err)
 	}
 	t.Cleanup(func() { p.Close() })
-	if err := p.SetAuditKey(storetest.AuditKey()); err != nil {
+	if err := p.SetLogKey(storetest.AuditKey()); err != nil {
 		t.Fatal(err)
 	}
 	archive, err := worker.OpenArchive(filepath.Join(p.dir, "archive"))

@@ -94,7 +94,7 @@ type Way struct {
 // Back is what was brought back.
 type Back struct {
 	Manifest
-	Check     store.AuditCheck
+	Check     store.LogCheck
 	Migrated  int // the schema it has now, where that is another than the backup's
 	Originals int
 	Missing   []string // originals that the backup does not hold whole, by hash
@@ -165,7 +165,7 @@ func (f *Found) unpack(work string, way Way) (key []byte, err error) {
 	}
 	switch {
 	case way.NewKey:
-		key = make([]byte, store.AuditKeySize)
+		key = make([]byte, store.LogKeySize)
 		_, _ = rand.Read(key) // never fails
 	case key == nil:
 		return nil, errors.New("the key of the log is not in this backup: give your copy of audit.key (--audit-key FILE), or --new-key if there is none any more")
@@ -213,7 +213,7 @@ func (b *Back) wake(ctx context.Context, f *Found, work string, key []byte, way 
 		return err
 	}
 	defer func() { err = errors.Join(err, s.Close()) }()
-	if err := s.SetAuditKey(key); err != nil {
+	if err := s.SetLogKey(key); err != nil {
 		return err
 	}
 	if err := s.Whole(ctx); err != nil {
@@ -236,7 +236,7 @@ func (b *Back) wake(ctx context.Context, f *Found, work string, key []byte, way 
 	if err := s.Restored(ctx, f.ID); err != nil {
 		return err
 	}
-	if b.Check, err = s.VerifyAudit(ctx); err != nil {
+	if b.Check, err = s.VerifyLog(ctx); err != nil {
 		return err
 	}
 	if !b.Check.OK() {
@@ -250,7 +250,7 @@ func (b *Back) wake(ctx context.Context, f *Found, work string, key []byte, way 
 
 // verify holds the database against its manifest.
 func (b *Back) verify(ctx context.Context, s *store.Store, f *Found, way Way) error {
-	k, err := s.VerifyAudit(ctx)
+	k, err := s.VerifyLog(ctx)
 	if err != nil {
 		return err
 	}

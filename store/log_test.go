@@ -32,9 +32,9 @@ func logged(t *testing.T) (*store.Store, *storetest.Clock, store.Actor) {
 	return s, clock, nurse
 }
 
-func check(t *testing.T, s *store.Store, anchors ...store.Anchor) store.AuditCheck {
+func check(t *testing.T, s *store.Store, anchors ...store.Anchor) store.LogCheck {
 	t.Helper()
-	c, err := s.VerifyAudit(ctx, anchors...)
+	c, err := s.VerifyLog(ctx, anchors...)
 	must(t, err)
 	return c
 }
@@ -45,16 +45,16 @@ func TestAuditLog(t *testing.T) {
 	if !c.OK() || c.Rows < 20 || c.Head.Seq != c.Rows {
 		t.Fatalf("a sound log: %+v", c)
 	}
-	rows, err := s.AuditLog(ctx, store.AuditQuery{Action: "take a wear over", Limit: 1})
+	rows, err := s.LogRows(ctx, store.LogQuery{Action: "take a wear over", Limit: 1})
 	must(t, err)
-	want := store.AuditRow{
+	want := store.LogRow{
 		Seq: rows[0].Seq, At: clock.Now().Add(-time.Hour), Actor: store.Person{ID: nurse.UserID, Name: "Rilo"}, Role: "nurse",
-		Action: "take a wear over", Object: "wear", ObjectID: 5, Outcome: "done", Reason: "back from lunch", Request: "r-17",
+		Action: "take a wear over", Object: "wear", ObjectID: 5, Ended: "done", Reason: "back from lunch", Request: "r-17",
 	}
 	if rows[0] != want {
 		t.Errorf("got  %+v\nwant %+v", rows[0], want)
 	}
-	for name, q := range map[string]store.AuditQuery{
+	for name, q := range map[string]store.LogQuery{
 		"by user":    {UserID: nurse.UserID},
 		"by people":  {UserID: store.AnyPerson},
 		"of a wear":  {Object: "wear", ObjectID: 3},
@@ -63,7 +63,7 @@ func TestAuditLog(t *testing.T) {
 		"before":     {Before: 4},
 	} {
 		q.Limit = 200
-		rows, err := s.AuditLog(ctx, q)
+		rows, err := s.LogRows(ctx, q)
 		must(t, err)
 		if len(rows) == 0 || int64(len(rows)) == c.Rows {
 			t.Errorf("%s: %d rows of %d", name, len(rows), c.Rows)
@@ -223,7 +223,7 @@ func TestAuditAnchor(t *testing.T) {
 	var mac, seal []byte
 	must(t, reader.QueryRow("SELECT seq, mac, seal FROM audit_head").Scan(&seq, &mac, &seal))
 	must(t, s.RecordView(ctx, nurse, "wear", 1))
-	anchor, err := s.AuditHead(ctx)
+	anchor, err := s.LogHead(ctx)
 	must(t, err)
 	must(t, s.RecordView(ctx, nurse, "wear", 2))
 	if c := check(t, s, anchor); !c.OK() {
@@ -251,11 +251,11 @@ func TestAuditKey(t *testing.T) {
 	s, _, _ := logged(t)
 	other := storetest.AuditKey()
 	other[0]++
-	must(t, s.SetAuditKey(other))
+	must(t, s.SetLogKey(other))
 	if c := check(t, s); c.Broken != 1 {
 		t.Errorf("with another key: %+v", c)
 	}
-	if err := s.SetAuditKey(nil); store.CodeOf(err) != store.Invalid {
+	if err := s.SetLogKey(nil); store.CodeOf(err) != store.Invalid {
 		t.Errorf("an empty key: %v", err)
 	}
 }
@@ -281,7 +281,7 @@ func TestEveryChangeIsLogged(t *testing.T) {
 		},
 		"hold": func() error { _, err := s.Hold(ctx, holding(2, clock.Now(), unitQuestion())); return err },
 		"drop": func() error {
-			return s.RecordDrop(ctx, store.Drop{Path: "x", Size: 1, ModTime: clock.Now(), Outcome: store.Refused})
+			return s.RecordDrop(ctx, store.Drop{Path: "x", Size: 1, ModTime: clock.Now(), Fate: store.Refused})
 		},
 		"name rule": func() error { return s.SetNameRule(ctx, "x") },
 	} {
@@ -302,7 +302,7 @@ func TestAs(t *testing.T) {
 		name string
 	}{{nurse, "Rilo"}, {store.Actor{}, ""}} {
 		must(t, s.AddPatients(store.As(ctx, c.who), []store.Patient{storetest.Patient(50 + i)}))
-		rows, err := s.AuditLog(ctx, store.AuditQuery{Limit: 1})
+		rows, err := s.LogRows(ctx, store.LogQuery{Limit: 1})
 		must(t, err)
 		if r := rows[0]; r.Action != "add patients" || r.Actor.Name != c.name || r.Request != c.who.Request {
 			t.Errorf("%+v", r)
@@ -329,9 +329,9 @@ func TestAsNeedsTheRole(t *testing.T) {
 		"file-name rule": func(a store.Actor) error { return s.SetNameRule(store.As(ctx, a), "{code}") },
 	} {
 		wants(t, change(auditor), store.Forbidden, "role")
-		rows, err := s.AuditLog(ctx, store.AuditQuery{UserID: auditor.UserID, Limit: 1})
+		rows, err := s.LogRows(ctx, store.LogQuery{UserID: auditor.UserID, Limit: 1})
 		must(t, err)
-		if len(rows) != 1 || rows[0].Outcome != "refused" {
+		if len(rows) != 1 || rows[0].Ended != "refused" {
 			t.Errorf("%s: the refusal is not in the log: %+v", name, rows)
 		}
 		if err, want := change(nurse), name == "file-name rule"; (store.CodeOf(err) == store.Forbidden) != want {

@@ -11,21 +11,21 @@ import (
 	"wearround/store"
 )
 
-// useAuditKey gives the store the key of its audit log from a file beside the
+// useLogKey gives the store the key of its log from a file beside the
 // database, which is made at the first start. A log that is there already and
 // whose key is lost must not go on under another: nobody could tell then what
 // was changed before.
-func useAuditKey(ctx context.Context, s *store.Store, path string) ([]byte, error) {
+func useLogKey(ctx context.Context, s *store.Store, path string) ([]byte, error) {
 	key, err := os.ReadFile(path)
 	if errors.Is(err, fs.ErrNotExist) {
-		head, err := s.AuditHead(ctx)
+		head, err := s.LogHead(ctx)
 		if err != nil {
 			return nil, err
 		}
 		if head.Seq != 0 {
 			return nil, fmt.Errorf("the key of the audit log is missing: put %s back from where you keep its copy", path)
 		}
-		key = make([]byte, store.AuditKeySize)
+		key = make([]byte, store.LogKeySize)
 		rand.Read(key)
 		if err := writeNew(path, key); err != nil {
 			return nil, fmt.Errorf("key of the audit log: %w", err)
@@ -33,7 +33,7 @@ func useAuditKey(ctx context.Context, s *store.Store, path string) ([]byte, erro
 	} else if err != nil {
 		return nil, fmt.Errorf("key of the audit log: %w", err)
 	}
-	if err := s.SetAuditKey(key); err != nil {
+	if err := s.SetLogKey(key); err != nil {
 		return nil, fmt.Errorf("%s: %w", path, err)
 	}
 	if err := s.KeyFits(ctx); err != nil {

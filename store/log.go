@@ -11,18 +11,18 @@ import (
 	"strings"
 )
 
-// AuditKeySize is the length of the key of the audit log, in bytes.
-const AuditKeySize = 32
+// LogKeySize is the length of the key of the log, in bytes.
+const LogKeySize = 32
 
-// SetAuditKey gives the key that the audit log is kept with. It must be set
+// SetLogKey gives the key that the log is kept with. It must be set
 // before the first change, and before the store is used by more than one
 // goroutine: without it nothing can be changed. Keep it in a file of its own,
 // outside the database and its copies.
-func (s *Store) SetAuditKey(key []byte) error {
-	if len(key) != AuditKeySize {
-		return invalid("The key of the audit log must be %d bytes long.", AuditKeySize)
+func (s *Store) SetLogKey(key []byte) error {
+	if len(key) != LogKeySize {
+		return invalid("The key of the audit log must be %d bytes long.", LogKeySize)
 	}
-	s.auditKey = append([]byte{}, key...)
+	s.logKey = append([]byte{}, key...)
 	return s.sealAll(context.Background())
 }
 
@@ -52,15 +52,15 @@ func onToken(id int64) target   { return target{"token", id} }
 // onData is for what is about no single thing.
 var onData = target{"data", 0}
 
-// log appends a row to the audit log. It is there if, and only if, the rest of
+// log appends a row to the log. It is there if, and only if, the rest of
 // the transaction is.
 func (t *tx) log(ctx context.Context, on target, reason string) error {
-	return t.append(ctx, AuditRow{Action: t.doing, Object: on.object, ObjectID: on.id, Outcome: done, Reason: reason})
+	return t.append(ctx, LogRow{Action: t.doing, Object: on.object, ObjectID: on.id, Ended: done, Reason: reason})
 }
 
 // append chains a row to the log and seals the new head. The actor and the time
 // are those of the transaction.
-func (t *tx) append(ctx context.Context, r AuditRow) error {
+func (t *tx) append(ctx context.Context, r LogRow) error {
 	if len(t.key) == 0 {
 		return errNoKey
 	}
@@ -77,7 +77,7 @@ func (t *tx) append(ctx context.Context, r AuditRow) error {
 	mac := rowMAC(t.key, &r, prev)
 	if _, err := t.ExecContext(ctx, `INSERT INTO audit (seq, at, actor, role, action, object, object_id, outcome, reason, request, prev, mac)
 		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
-		r.Seq, t.now, r.Actor.ID, r.Role, r.Action, r.Object, r.ObjectID, r.Outcome, r.Reason, r.Request, prev, mac); err != nil {
+		r.Seq, t.now, r.Actor.ID, r.Role, r.Action, r.Object, r.ObjectID, r.Ended, r.Reason, r.Request, prev, mac); err != nil {
 		return err
 	}
 	t.logged, t.grew = true, true
@@ -89,7 +89,7 @@ func (t *tx) append(ctx context.Context, r AuditRow) error {
 // rowMAC is the MAC over all columns but the MAC itself: each field with its
 // length before it, in the order of the columns, so that no two rows give the
 // same bytes.
-func rowMAC(key []byte, r *AuditRow, prev []byte) []byte {
+func rowMAC(key []byte, r *LogRow, prev []byte) []byte {
 	h := hmac.New(sha256.New, key)
 	writeField(h, "wearround audit row 1")
 	for _, n := range []int64{r.Seq, r.At.Unix(), r.Actor.ID} {
@@ -99,7 +99,7 @@ func rowMAC(key []byte, r *AuditRow, prev []byte) []byte {
 		writeField(h, f)
 	}
 	writeNumber(h, r.ObjectID)
-	for _, f := range []string{r.Outcome, r.Reason, r.Request, string(prev)} {
+	for _, f := range []string{r.Ended, r.Reason, r.Request, string(prev)} {
 		writeField(h, f)
 	}
 	return h.Sum(nil)
@@ -145,12 +145,12 @@ func (s *Store) RecordView(ctx context.Context, a Actor, object string, id int64
 // where nobody was signed in.
 func (s *Store) RecordRefusal(ctx context.Context, a Actor, action, object string, id int64) error {
 	return s.write(As(ctx, a), action, func(t *tx) error {
-		return t.append(ctx, AuditRow{Action: action, Object: object, ObjectID: id, Outcome: refused})
+		return t.append(ctx, LogRow{Action: action, Object: object, ObjectID: id, Ended: refused})
 	})
 }
 
-// AuditLog gives rows of the audit log, newest first.
-func (s *Store) AuditLog(ctx context.Context, q AuditQuery) ([]AuditRow, error) {
+// LogRows gives rows of the log, newest first.
+func (s *Store) LogRows(ctx context.Context, q LogQuery) ([]LogRow, error) {
 	if err := checkPage(0, q.Limit); err != nil {
 		return nil, err
 	}
@@ -170,14 +170,14 @@ func (s *Store) AuditLog(ctx context.Context, q AuditQuery) ([]AuditRow, error) 
 	also(!q.From.IsZero(), "at >= ?", q.From.Unix())
 	also(!q.To.IsZero(), "at < ?", q.To.Unix())
 	also(q.Before != 0, "seq < ?", q.Before)
-	var list []AuditRow
+	var list []LogRow
 	rows, err := s.reader.QueryContext(ctx, `SELECT seq, at, actor, coalesce((SELECT name FROM users WHERE id = actor), ''), role, action,
 			object, object_id, outcome, reason, request
 		FROM audit WHERE `+strings.Join(where, " AND ")+" ORDER BY seq DESC LIMIT ?", append(args, q.Limit)...)
 	err = each(rows, err, func(rows *sql.Rows) error {
-		var r AuditRow
+		var r LogRow
 		var at int64
-		err := rows.Scan(&r.Seq, &at, &r.Actor.ID, &r.Actor.Name, &r.Role, &r.Action, &r.Object, &r.ObjectID, &r.Outcome, &r.Reason, &r.Request)
+		err := rows.Scan(&r.Seq, &at, &r.Actor.ID, &r.Actor.Name, &r.Role, &r.Action, &r.Object, &r.ObjectID, &r.Ended, &r.Reason, &r.Request)
 		r.At = fromUnix(at)
 		list = append(list, r)
 		return err
@@ -185,8 +185,8 @@ func (s *Store) AuditLog(ctx context.Context, q AuditQuery) ([]AuditRow, error) 
 	return list, fail("read the audit log", err)
 }
 
-// AuditActions gives what has been done, by the names in the audit log.
-func (s *Store) AuditActions(ctx context.Context) ([]string, error) {
+// LogActions gives what has been done, by the names in the log.
+func (s *Store) LogActions(ctx context.Context) ([]string, error) {
 	var list []string
 	rows, err := s.reader.QueryContext(ctx, "SELECT DISTINCT action FROM audit ORDER BY action")
 	err = each(rows, err, func(rows *sql.Rows) error {
