@@ -73,7 +73,9 @@ func (l *ledger) markAt(t *table, i int32, row, place int, fate wear.Fate, why s
 	}
 	root := t.root()
 	if t.origin != nil {
-		i = t.origin[i]
+		if i = t.origin[i]; i < 0 {
+			return // written by the reader itself
+		}
 	}
 	if root.marks == nil {
 		root.marks = make([]bool, len(root.cells))
@@ -116,7 +118,8 @@ func (t *table) filled() (n int) {
 
 // settle closes the account of a table. Cells that nobody has explained are a
 // question.
-func (l *ledger) settle(t *table, res *Result) *wear.Refusal {
+func (l *ledger) settle(told *table, res *Result) *wear.Refusal {
+	t := told.root()
 	cells, open := l.account.before, 0
 	var rows []string
 	for r := range t.rows() {
@@ -141,7 +144,7 @@ func (l *ledger) settle(t *table, res *Result) *wear.Refusal {
 		}
 		l.account.add(placeOther, wear.FateAside, "a person said that they say nothing of the wear", open)
 	}
-	res.Account = l.account.close(cells, &l.whole, t)
+	res.Account = l.account.close(cells, &l.whole, told)
 	return nil
 }
 

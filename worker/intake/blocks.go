@@ -230,6 +230,12 @@ func (l *ledger) readBlocks(t *table, lay *layout, list []seam, as string, o Opt
 		}
 		return nil
 	}
+	biggest := 0 // the sensor's, where the others are a meter's
+	for i := range len(bounds) - 1 {
+		if bounds[i+1]-bounds[i] > bounds[biggest+1]-bounds[biggest] {
+			biggest = i
+		}
+	}
 	var people []Person
 	for i := range len(bounds) - 1 {
 		part := main
@@ -238,7 +244,7 @@ func (l *ledger) readBlocks(t *table, lay *layout, list []seam, as string, o Opt
 		}
 		own := &Result{}
 		made := len(l.decisions)
-		l.loose = as == holdsFinger && i > 0
+		l.loose = as == holdsFinger && i != biggest
 		ref := l.readTable(part, o, now, own)
 		l.loose = false
 		l.decisions = slices.Clip(append(l.decisions[:made:made], news(l.decisions[:made], l.decisions[made:])...))
@@ -253,7 +259,7 @@ func (l *ledger) readBlocks(t *table, lay *layout, list []seam, as string, o Opt
 			name = fmt.Sprintf("rows from line %d on", t.line[bounds[i]])
 		}
 		people = append(people, Person{Hint: name, Readings: own.Readings, Events: own.Events})
-		if i == 0 {
+		if i == biggest {
 			res.Unit = own.Unit
 		}
 		res.Rows += own.Rows
@@ -265,11 +271,14 @@ func (l *ledger) readBlocks(t *table, lay *layout, list []seam, as string, o Opt
 		res.People = people
 		return nil
 	}
-	res.Readings, res.Events, res.PatientHint = people[0].Readings, people[0].Events, people[0].Hint
+	res.Readings, res.Events, res.PatientHint = people[biggest].Readings, people[biggest].Events, people[biggest].Hint
 	if strings.HasPrefix(res.PatientHint, "rows from line") {
 		res.PatientHint = ""
 	}
-	for _, p := range people[1:] { // a meter's block
+	for i, p := range people {
+		if i == biggest {
+			continue
+		}
 		for _, r := range p.Readings {
 			r.Mark = 0
 			res.Events = append(res.Events, wear.Event{At: r.At, Kind: wear.Fingerstick, Value: r})

@@ -76,7 +76,7 @@ func numberKind(s string) kind {
 		}
 	}
 	switch {
-	case marks == 0 && (digits == 8 || digits == 14) && stampKind(s) != word:
+	case marks == 0 && (digits == 8 || digits == 12 || digits == 14) && stampKind(s) != word:
 		return stampKind(s)
 	case marks == 0 && (digits == 10 || digits == 13 || digits == 16):
 		return epoch

@@ -322,7 +322,7 @@ func TestReadRefused(t *testing.T) {
 		{"old workbook", "\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1", "workbook_old"},
 		{"workbook", zipped("[Content_Types].xml", "<a/>", "xl/workbook.xml", "<a/>"), "workbook"},
 		{"written document", zipped("[Content_Types].xml", "<a/>", "word/document.xml", "<a/>"), "document"},
-		{"two tables in a zip", zipped("a.csv", plain, "b.csv", plain), "zip_several"},
+		{"two tables in a zip", zipped("a.csv", plain, "b.pdf", "%PDF-1.7"), "zip_several"},
 		{"zip in a zip", zipped("a.zip", zipped("a.csv", plain)), "zip_nested"},
 		{"half a gzip", gz(plain)[:200], "cut_short"},
 		{"half a zip", zipped("a.csv", plain)[:200], "zip_damaged"},

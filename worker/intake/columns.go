@@ -18,7 +18,7 @@ type column struct {
 	distinct []string // the first different cells, in order of appearance
 	many     bool     // there are more than maxDistinct
 	changes  int      // how often the value changes from row to row
-	busy     int      // ten times the cells, in an event column filled on most rows, that say something
+	busy     int      // five times the cells, in an event column filled on most rows, that say something
 }
 
 // maxDistinct is how many values a column of codes or names can have.
@@ -57,8 +57,12 @@ func (g *region) columns(t *table) []column {
 	}
 	for c := range cols {
 		cols[c].heading = g.headingOf(t, c)
-		cols[c].said = roleOf(cols[c].heading)
-		cols[c].unit = unitIn(cols[c].heading)
+		if cols[c].said = roleOf(cols[c].heading); cols[c].said == roleUnknown && tellsSymptom(cols[c].heading) {
+			cols[c].said = roleSymptom // "Dizzy" over yes and no
+		}
+		if cols[c].unit = unitIn(cols[c].heading); t.unitsOf[c] != wear.UnitUnknown {
+			cols[c].unit = t.unitsOf[c]
+		}
 	}
 	return cols
 }

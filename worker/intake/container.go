@@ -34,26 +34,26 @@ var signatures = []struct{ magic, code string }{
 // unpack gives the bytes of the one text inside the file: the file itself, or
 // what a gzip or zip wraps. Nothing is unpacked twice. For a workbook, which is
 // a zip too, it gives its parts instead.
-func unpack(data []byte) (text []byte, workbook []*zip.File, ref *wear.Refusal) {
+func unpack(data []byte) (text []byte, workbook []*zip.File, several []entry, ref *wear.Refusal) {
 	if len(data) > maxBytes {
-		return nil, nil, refuseTooBig("more than 64 MiB")
+		return nil, nil, nil, refuseTooBig("more than 64 MiB")
 	}
 	wrapped := true
 	switch {
 	case bytes.HasPrefix(data, []byte("PK\x03\x04")), bytes.HasPrefix(data, []byte("PK\x05\x06")):
-		data, workbook, ref = unzip(data)
+		data, workbook, several, ref = unzip(data)
 	case bytes.HasPrefix(data, []byte("\x1f\x8b")):
 		data, ref = gunzip(data)
 	default:
 		wrapped = false
 	}
-	if ref != nil || workbook != nil {
-		return nil, workbook, ref
+	if ref != nil || workbook != nil || several != nil {
+		return nil, workbook, several, ref
 	}
 	if len(data) == 0 {
-		return nil, nil, refuseEmpty()
+		return nil, nil, nil, refuseEmpty()
 	}
-	return data, nil, recognise(data, wrapped)
+	return data, nil, nil, recognise(data, wrapped)
 }
 
 // recognise refuses what is known by its first bytes and is not a text table.
@@ -139,44 +139,61 @@ func refuseUnpack(err error) *wear.Refusal {
 	return refuse("zip_damaged", "The packed file is damaged and cannot be unpacked.", "Make the archive again, or drop the file that should be inside it.")
 }
 
-// unzip unpacks the one file in a zip archive, or gives the parts of a workbook.
-func unzip(data []byte) (text []byte, workbook []*zip.File, ref *wear.Refusal) {
+// unzip unpacks the files in a zip archive, or gives the parts of a workbook.
+func unzip(data []byte) (text []byte, workbook []*zip.File, several []entry, ref *wear.Refusal) {
 	z, err := zip.NewReader(bytes.NewReader(data), int64(len(data)))
 	if err != nil && !errors.Is(err, zip.ErrInsecurePath) {
-		return nil, nil, refuse("zip_damaged", "The zip archive is damaged or was copied before it was finished.", "Copy the file again, or drop the file that should be inside it.")
+		return nil, nil, nil, refuse("zip_damaged", "The zip archive is damaged or was copied before it was finished.", "Copy the file again, or drop the file that should be inside it.")
 	}
 	if len(z.File) > maxEntries {
-		return nil, nil, refuse("zip_entries", "The zip archive holds more than 100 files.", "Drop the file with the readings alone.")
+		return nil, nil, nil, refuse("zip_entries", "The zip archive holds more than 100 files.", "Drop the file with the readings alone.")
 	}
-	var table *zip.File
-	tables := 0
+	var tables []*zip.File
 	for _, f := range z.File {
 		switch {
 		case f.Name == "[Content_Types].xml" || f.Name == "mimetype":
-			return office(z.File)
+			text, workbook, ref = office(z.File)
+			return text, workbook, nil, ref
 		case f.FileInfo().IsDir() || clutter(f.Name):
 			continue
 		case f.Mode()&fs.ModeType != 0:
-			return nil, nil, refuse("zip_link", "The zip archive holds a link instead of a file.", "Drop the file itself.")
+			return nil, nil, nil, refuse("zip_link", "The zip archive holds a link instead of a file.", "Drop the file itself.")
 		case f.Flags&1 != 0:
-			return nil, nil, refuse("zip_encrypted", "The zip archive is protected by a password.", "Unpack it and drop the file inside.")
+			return nil, nil, nil, refuse("zip_encrypted", "The zip archive is protected by a password.", "Unpack it and drop the file inside.")
 		}
-		table = f
-		tables++
+		tables = append(tables, f)
 	}
-	switch {
-	case tables == 0:
-		return nil, nil, refuse("empty", "The zip archive holds no file.", "Drop the file with the readings.")
-	case tables > 1:
-		return nil, nil, refuse("zip_several", "The zip archive holds more than one file.", "Unpack it and drop each person's file on its own.")
+	if len(tables) == 0 {
+		return nil, nil, nil, refuse("empty", "The zip archive holds no file.", "Drop the file with the readings.")
 	}
-	r, err := table.Open()
-	if err != nil {
-		return nil, nil, refuseUnpack(err)
+	total := 0
+	for _, f := range tables {
+		r, err := f.Open()
+		if err != nil {
+			return nil, nil, nil, refuseUnpack(err)
+		}
+		one, err := readAll(r, len(data))
+		r.Close()
+		if err == nil {
+			if total += len(one); total > maxBytes {
+				err = errTooBig
+			}
+		}
+		if err != nil {
+			return nil, nil, nil, refuseUnpack(err)
+		}
+		several = append(several, entry{path.Base(f.Name), one})
 	}
-	defer r.Close()
-	text, err = readAll(r, len(data))
-	return text, nil, refuseUnpack(err)
+	if len(several) == 1 {
+		return several[0].data, nil, nil, nil
+	}
+	return nil, nil, several, nil
+}
+
+// entry is one of several files in an archive.
+type entry struct {
+	name string
+	data []byte
 }
 
 // office tells a workbook from other documents that are zip archives.

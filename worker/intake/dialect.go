@@ -13,9 +13,26 @@ var delimiters = []struct {
 	name string
 }{{',', "comma"}, {';', "semicolon"}, {'\t', "tab"}, {'|', "bar"}}
 
-// dialect finds the delimiter: the one that cuts the text into the most rows of
-// equal width that hold a time and something else.
+// dialect cuts a text into a table and writes plainly what it dresses up.
 func (l *ledger) dialect(text string, now int64) (*table, *wear.Refusal) {
+	t, ref := l.delimited(text, now)
+	if ref != nil && ref.Code == "no_table" {
+		if t = fixedWidth(text); t != nil {
+			if t = l.tidy(t); t.score() > scoreRunnerUp {
+				l.note("delimiter", "places", "columns of characters that are blank on nearly every line part the columns", "values")
+				return t, nil
+			}
+		}
+	}
+	if ref != nil {
+		return nil, ref
+	}
+	return l.tidy(t), nil
+}
+
+// delimited finds the delimiter: the one that cuts the text into the most rows of
+// equal width that hold a time and something else.
+func (l *ledger) delimited(text string, now int64) (*table, *wear.Refusal) {
 	var tables []*table
 	var names []string
 	var scores []float64
@@ -39,6 +56,13 @@ func (l *ledger) dialect(text string, now int64) (*table, *wear.Refusal) {
 		}
 		t.classify()
 		tables, names, scores = append(tables, t), append(names, c.name), append(scores, t.score())
+	}
+	if len(scores) > 0 && slices.Max(scores) <= scoreRunnerUp {
+		for i, t := range tables {
+			if out := l.tidy(t); out != t && out.score() > scores[i] {
+				tables[i], scores[i] = out, out.score()
+			}
+		}
 	}
 	best, second := -1, -1
 	for i, s := range scores {

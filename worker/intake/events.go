@@ -111,6 +111,8 @@ func (h *harvest) gather(r int, at int64, e *rowEvents) {
 			e.carbs += v
 		case said == roleMeal, said == roleCarbs:
 			e.label = join(e.label, s)
+		case said == roleNote && h.bareKind(s) == roleFinger && eventKinds[e.kind] == "":
+			e.kind = roleFinger
 		case said == roleNote:
 			e.note = join(e.note, s)
 			if isNumber {

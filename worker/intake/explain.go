@@ -537,7 +537,7 @@ func (lay *layout) findBackground(t *table, c int) {
 			lay.background = make(map[int]string)
 		}
 		lay.background[c] = best
-		col.busy = (col.filled - counts[best]) * 10
+		col.busy = (col.filled - counts[best]) * 5
 	} else {
 		col.busy = col.filled * 10
 	}

@@ -56,6 +56,8 @@ func (l *ledger) findGlucose(t *table, lay *layout, times []rowTime) (auto serie
 		s := lay.seriesOf(t, times, c, keep)
 		u, _, _ := s.byValues()
 		switch {
+		case col.said == roleFinger && l.loose && s.rows > 0:
+			named = append(named, s)
 		case col.said == roleFinger:
 			if lay.finger < 0 && col.filled*2 <= lay.timedRows() {
 				lay.finger = c
@@ -90,7 +92,7 @@ func (l *ledger) findGlucose(t *table, lay *layout, times []rowTime) (auto serie
 	}
 	auto = l.pickGlucose(t, lay, named, by)
 	lay.auto = auto.col
-	if by == "values" && l.given < 0 && !l.isGlucose(t, lay, &auto) {
+	if by == "values" && l.given < 0 && !l.loose && !l.isGlucose(t, lay, &auto) {
 		return auto, refuseNoGlucose()
 	}
 	if lay.scan < 0 && len(scans) > 0 {

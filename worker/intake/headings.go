@@ -46,7 +46,7 @@ var headingWords = []struct {
 	{roleOther, "celsius|fahrenheit|kelvin|volt|mmhg|hpa|kpa|lux|birth|dob|geburt|geboren|naissance|nacimiento|nascita|nascimento|heart|pulse|puls|pouls|pulso|hartslag|bpm|steps|temperature|temperatur|temp|battery|trend|rate|slope|delta|weight|gewicht|poids|peso|keton|ketone|pressure|accel|eda|hrv|humidity|calories|kcal|oxygen|spo2|cholesterol|hba1c|average|target|limit"},
 	{roleDevice, "serial|device|transmitter|firmware|version|seriennummer|gerat|appareil|dispositivo|apparaat|sensor id|sensor nr|yantra"},
 	{roleScan, "scan|scans|scanned|on demand|ondemand|gescannt|numerise|escaneo|escaneada|scansione|a la demande|bei bedarf|a peticion|su richiesta|op verzoek"},
-	{roleFinger, "fingerstick|finger|fingerprick|strip|teststrip|capillary|teststreifen|kapillar|bandelette|capillaire|tira|reactiva|capilar|striscia|capillare|vingerprik|vinger|strook|smbg|glucometer|glucometre|glucometro"},
+	{roleFinger, "cbg|пальца|палец|пальцев|palca|palec|sormenpaa|sormi|parmak|ujjbegy|ujj|δαχτυλο|τριχοειδικη|الاصبع|اصبع|指尖|指先|손끝|ngon tay|dau ngon|นิ้ว|उंगली|अंगुली|אצבע|finger stick|kapillaris|deget|fingertopp|prst|fingerstick|finger|fingerprick|strip|teststrip|capillary|teststreifen|kapillar|bandelette|capillaire|tira|reactiva|capilar|striscia|capillare|vingerprik|vinger|strook|smbg|glucometer|glucometre|glucometro"},
 	{roleCarbs, "carb|carbs|carbohydrate|carbohydrates|cho|kohlenhydrate|glucides|hidratos|carbohidratos|carboidrati|carboidratos|koolhydraten|karb"},
 	{roleMedicine, "medicine|medication|medicament|medikament|insulin|drug|insuline|insulina|medicina|medicamento|medicinale|farmaco|medicijn|tablet|dose|davai|dava"},
 	{roleUnit, "unit|units|einheit|unite|unidad|unita|unidade|eenheid|ikai"},
@@ -55,7 +55,7 @@ var headingWords = []struct {
 	{roleExercise, "exercise|activity|sport|workout|bewegung|training|exercice|activite|ejercicio|actividad|esercizio|attivita|exercicio|atividade|beweging|vyayam"},
 	{roleSleep, "sleep|schlaf|sommeil|sueno|sonno|sono|slaap|neend"},
 	{roleMinutes, "minutes|minuten|minuti|minutos|minuut|duration|dauer|duree|duracion|durata|duracao|duur|avadhi|min"},
-	{roleMeal, "meal|food|mahlzeit|essen|repas|aliment|comida|pasto|cibo|refeicao|maaltijd|eten|bhojan|khana|ingestion|snack"},
+	{roleMeal, "diet|dietary|menu|eaten|ate|drink|drinks|breakfast|lunch|dinner|maltid|mat|posilek|jedzenie|eda|еда|прием пищи|еды|їжа|yemek|ogun|餐|用餐|饮食|食事|식사|음식|γευμα|φαγητο|وجبة|طعام|etkezes|jidlo|ateria|meal|food|mahlzeit|essen|repas|aliment|comida|pasto|cibo|refeicao|maaltijd|eten|bhojan|khana|ingestion|snack"},
 	{roleNote, "note|notes|comment|comments|remark|remarks|notiz|notizen|bemerkung|kommentar|remarque|commentaire|nota|notas|comentario|osservazioni|opmerking|tippani|text"},
 	{roleType, "type|kind|category|record|typ|art|categorie|tipo|soort|prakar|series"},
 	{roleEvent, "event|events|ereignis|evenement|evento|gebeurtenis|ghatna|label"},
@@ -69,7 +69,7 @@ const glucoseElsewhere = "शर्करा|ग्लूकोज|শর্ক�
 	"سكر|جلوكوز|غلوكوز|گلوکز|قند|סוכר|גלוקוז|น้ำตาล|กลูโคส|glukoz|glikoz|sekeri|cukor|glukoosi|sokeri|blodsocker|blodsukker|glukos|gula darah|đường huyết"
 
 // autoWords name records taken on the clock, as the value of a type column.
-const autoWords = "|auto|automatic|historic|history|sensor|cgm|sg|reading|value|measurement|automatisch|verlauf|automatique|historique|automatico|historico|storico|"
+const autoWords = "|auto|automatic|sensor|cgm|sg|reading|value|measurement|automatisch|automatique|automatico|"
 
 // calibrationWords name records of a fingerstick that the sensor was set by.
 const calibrationWords = "|calibration|kalibrierung|calibrage|calibracion|calibrazione|calibracao|kalibratie|"

@@ -47,6 +47,8 @@
 package intake
 
 import (
+	"bytes"
+	"slices"
 	"time"
 
 	"wearround/worker/wear"
@@ -141,20 +143,19 @@ func (l *ledger) read(data []byte, o Options, res *Result) *wear.Refusal {
 		now = o.Now.Unix()
 	}
 	packed := data
-	data, parts, ref := unpack(data)
+	data, parts, several, ref := unpack(data)
 	if ref != nil {
 		return ref
 	}
 	if parts != nil {
-		t, ref := l.workbook(packed, parts)
+		sheets, ref := l.workbook(packed, parts)
 		if ref != nil {
 			return ref
 		}
-		var known Recipe
-		if head, ok := sketchOfTable(t); ok {
-			known = l.recall(&head, o, res)
-		}
-		return l.readKnown(t, known, o, now, res)
+		return l.readMany(sheets, o, now, res)
+	}
+	if several != nil {
+		return l.readEntries(several, o, now, res)
 	}
 	text, encoding, ref := decode(data)
 	if ref != nil {
@@ -162,15 +163,67 @@ func (l *ledger) read(data []byte, o Options, res *Result) *wear.Refusal {
 	}
 	l.decisions = append(l.decisions, encoding)
 	if looksLikeJSON(text) {
-		return l.readJSON(text, o, res)
+		return l.readJSON(text, o, now, res)
 	}
 	if ref := recogniseText(text); ref != nil {
+		var sheets []sheet
+		switch ref.Code {
+		case "html":
+			sheets = pageTables(text)
+		case "xml":
+			if root, ok := xmlNode(text); ok {
+				sheets = tablesOf([]node{root})
+			}
+		}
+		if l.anyTimes(sheets) {
+			l.note("container", ref.Code, "tables are read out of the markup", "values")
+			return l.readMany(sheets, o, now, res)
+		}
 		return ref
 	}
 	if longLine(text) {
 		return refuseTooBig("a line is longer than 1 MiB")
 	}
 	return l.readText(asciiDigits(text), o, now, res)
+}
+
+// anyTimes reports whether one of several tables has times.
+func (l *ledger) anyTimes(list []sheet) bool {
+	return slices.ContainsFunc(list, func(s sheet) bool { return l.tidy(s.t).score() > 0 })
+}
+
+// readEntries reads the files of an archive. Those without times, such as a
+// readme, are set aside.
+func (l *ledger) readEntries(list []entry, o Options, now int64, res *Result) *wear.Refusal {
+	var sheets []sheet
+	for _, e := range list {
+		if recognise(e.data, true) != nil {
+			return refuse("zip_several", "The zip archive holds several files, and one of them is no plain text.", "Unpack it and drop the file with the readings on its own.")
+		}
+		text, encoding, ref := decode(e.data)
+		if ref != nil {
+			return ref
+		}
+		if looksLikeJSON(text) || recogniseText(text) != nil {
+			return refuse("zip_several", "The zip archive holds several files, and one of them is no plain table.", "Unpack it and drop the file with the readings on its own.")
+		}
+		if t, ref := l.dialect(string(asciiDigits(text)), now); ref == nil {
+			if len(sheets) == 0 {
+				l.decisions = append(l.decisions, encoding)
+			}
+			sheets = append(sheets, sheet{e.name, t})
+			continue
+		} else if ref.Code != "no_table" {
+			return ref
+		}
+		lines := bytes.Count(bytes.TrimSpace(text), []byte("\n")) + 1
+		l.account.before += lines
+		l.account.add(placeOther, wear.FateFact, "a text beside the table", lines)
+	}
+	if len(sheets) == 0 {
+		return refuseNoTable()
+	}
+	return l.readMany(sheets, o, now, res)
 }
 
 // readText reads a delimited text: in one pass where a plan for it is known or
@@ -229,7 +282,7 @@ func (l *ledger) readTable(t *table, o Options, now int64, res *Result) *wear.Re
 	if lay.g, ref = l.findRegion(t, now); ref != nil {
 		return ref
 	}
-	if t.parent == nil {
+	if l.whole.width == 0 {
 		l.whole = lay.g
 	}
 	if line := cutShort(t, &lay.g); line > 0 {

@@ -62,9 +62,10 @@ func (e *keyError) Error() string { return "intake: JSON key " + e.why }
 
 // strictJSON walks over JSON text without decoding it.
 type strictJSON struct {
-	b    []byte
-	i    int
-	seen map[string]bool // the first different keys met
+	b     []byte
+	i     int
+	seen  map[string]bool // the first different keys met
+	plain bool            // no health record, so its keys may be spelt as they like
 }
 
 func (s *strictJSON) space() {
@@ -160,7 +161,7 @@ func (s *strictJSON) object(depth int) error {
 		if err != nil {
 			return err
 		}
-		if key, err = plainKey(key); err != nil {
+		if key, err = plainKey(key, s.plain); err != nil {
 			return err
 		}
 		for _, k := range keys {
@@ -209,7 +210,7 @@ func (s *strictJSON) next(end byte) (done bool, err error) {
 
 // plainKey undoes escapes, so that no key hides behind one, and refuses a known
 // key in the wrong case.
-func plainKey(key []byte) ([]byte, error) {
+func plainKey(key []byte, anyCase bool) ([]byte, error) {
 	if bytes.IndexByte(key, '\\') >= 0 {
 		var text string
 		if json.Unmarshal([]byte(`"`+string(key)+`"`), &text) != nil {
@@ -217,7 +218,7 @@ func plainKey(key []byte) ([]byte, error) {
 		}
 		key = []byte(text)
 	}
-	if len(key) < 40 {
+	if len(key) < 40 && !anyCase {
 		if want, ok := jsonKeys[string(bytes.ToLower(key))]; ok && want != string(key) {
 			return nil, &keyError{short(string(key)), "is written with other capitals than " + want}
 		}
@@ -258,9 +259,33 @@ func looksLikeJSON(text []byte) bool {
 		s[0] == '[' && after != "" && strings.IndexByte("{[]\"-0123456789", after[0]) >= 0
 }
 
+// readPlainJSON reads lists of objects, or of lists, that hold times and values.
+func (l *ledger) readPlainJSON(data []byte, o Options, now int64, res *Result) *wear.Refusal {
+	s := strictJSON{b: data, seen: make(map[string]bool), plain: true}
+	for s.i < len(data) {
+		if err := s.value(0); err != nil {
+			return refuseJSON(err, 0)
+		}
+		s.space()
+	}
+	nodes, err := jsonNode(data)
+	if err != nil {
+		return refuseJSON(errJSONForm, 0)
+	}
+	sheets := tablesOf(nodes)
+	if !l.anyTimes(sheets) {
+		return refuse("json", "The file is JSON, but no health record of a kind that is read here and no list of times and values.", exportAsText)
+	}
+	l.note("container", "JSON", "a list of times and values", "values")
+	return l.readMany(sheets, o, now, res)
+}
+
 // readJSON reads health records: one document, a list of documents, or one
 // document a line.
-func (l *ledger) readJSON(data []byte, o Options, res *Result) *wear.Refusal {
+func (l *ledger) readJSON(data []byte, o Options, now int64, res *Result) *wear.Refusal {
+	if !bytes.Contains(data, []byte(`"resourceType"`)) && !bytes.Contains(data, []byte(`"header"`)) {
+		return l.readPlainJSON(data, o, now, res)
+	}
 	d := documents{tally: newTally(l, o, res), zone: o.Zone,
 		standards: make(map[string]bool), codes: make(map[string]string), addresses: make(map[string]bool)}
 	d.strict = true

@@ -49,7 +49,7 @@ func settle(m *sim.Messy, o intake.Options) (got outcome, why string) {
 		res := intake.Read(m.Data, o)
 		if res.Refusal != nil {
 			switch {
-			case m.Refusals[res.Refusal.Code] && asked:
+			case asked && (m.Refusals[res.Refusal.Code] || len(m.Refusals) > 0 && res.Refusal.Code == "set_aside"):
 				return heldRight, ""
 			case m.Refusals[res.Refusal.Code]:
 				return refusedRight, ""
@@ -90,6 +90,9 @@ func rightAnswer(m *sim.Messy, q wear.Question) string {
 		if stem, ok := strings.CutSuffix(code, "*"); ok && strings.HasPrefix(q.Code, stem) {
 			return a
 		}
+	}
+	if len(m.Refusals) > 0 { // nothing of the file is fit to be filed
+		return "none"
 	}
 	return ""
 }

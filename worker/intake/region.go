@@ -145,12 +145,30 @@ func sameRow(t *table, a, b int) bool {
 	return true
 }
 
-// headingOf is the heading of a column, or "".
+// headingOf is the heading of a column, or "". A second line of headings, with
+// units or nothing in it, belongs to the first.
 func (g *region) headingOf(t *table, col int) string {
 	if g.heading < 0 {
 		return ""
 	}
-	return t.cell(g.heading, col)
+	own := t.cell(g.heading, col)
+	if g.heading == 0 || own != "" && unitIn(own) == wear.UnitUnknown {
+		return own
+	}
+	above, words := g.heading-1, 0
+	for c := range t.width(above) {
+		switch t.kind(above, c) {
+		case word:
+			words++
+		case blank:
+		default:
+			return own
+		}
+	}
+	if words < 2 || t.width(above) != t.width(g.heading) {
+		return own
+	}
+	return strings.TrimSpace(t.cell(above, col) + " " + own)
 }
 
 // preamble calls yield for each key and value above the table.

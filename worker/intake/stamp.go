@@ -157,7 +157,7 @@ func (p *scanner) date(st *stamp) bool {
 	if na == 8 && !strings.ContainsRune("-/.", rune(p.peek())) {
 		return st.setYearFirst(a/10000, a/100%100, a%100)
 	}
-	if na == 9 && len(p.s) == 14 { // 14 digits: date and clock without marks
+	if na == 9 && (len(p.s) == 14 || len(p.s) == 12) { // date and clock without marks
 		if !onlyDigits(p.s) {
 			return false
 		}

@@ -3,6 +3,8 @@ package intake
 import (
 	"strings"
 	"unicode/utf8"
+
+	"wearround/worker/wear"
 )
 
 // span is where one cell lies in the text. A negative end marks a quoted cell
@@ -20,10 +22,11 @@ type table struct {
 	line  []int32 // 1-based line on which each row starts
 	whole bool    // it cannot have been cut short
 
-	title  string  // what the file calls it: the name of a sheet
-	parent *table  // the table that this is a part of, or nil
-	origin []int32 // for each cell of a part, its number in the whole file's table
-	marks  []bool  // the cells that are accounted for; of the whole file's table only
+	unitsOf map[int]wear.Unit // units that stand in the cells of a column, beside the number
+	title   string            // what the file calls it: the name of a sheet
+	parent  *table            // the table that this is a part of, or nil
+	origin  []int32           // for each cell of a part, its number in the whole file's table
+	marks   []bool            // the cells that are accounted for; of the whole file's table only
 }
 
 func (t *table) rows() int { return len(t.first) - 1 }
@@ -219,7 +222,7 @@ func afterMarks(text string, i int) int {
 
 // spaces are the characters that count as space around a cell: blanks, and
 // marks of the direction of writing, which some systems put around dates.
-const spaces = " \t\u00a0\u2007\u202f\ufeff\u200b\u200e\u200f\u202a\u202b\u202c\u2066\u2067\u2068\u2069"
+const spaces = " \t\u00a0\u2000\u2001\u2002\u2003\u2004\u2005\u2006\u2007\u2008\u2009\u200a\u205f\u3000\u202f\ufeff\u200b\u200e\u200f\u202a\u202b\u202c\u2066\u2067\u2068\u2069"
 
 // classify notes what every cell looks like.
 func (t *table) classify() {

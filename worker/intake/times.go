@@ -361,6 +361,10 @@ func (l *ledger) yearLed(w *writtenTimes) (o order, asked bool) {
 	if len(w.led) == 0 || b.bad > 0 || a.bad == 0 && (a.joined*2 >= a.seams || b.joined <= a.joined) {
 		return orders[0], false
 	}
+	if a.bad > 0 && b.joined*2 >= b.seams || a.joined == 0 && b.joined > 2 && b.joined*2 >= b.seams && b.span <= longestSpan {
+		l.note("day_order", yearDayMonth, fmt.Sprintf("only with the day before the month do the dates exist and run on: %d of %d days do", b.joined, b.seams), "values")
+		return turned, true
+	}
 	var choices []wear.Choice
 	for _, r := range []orderReading{a, b} {
 		if r.bad*2 < len(w.led) {

@@ -25,14 +25,13 @@ const (
 const macros = "vbaProject.bin"
 
 // workbook reads the sheet of an Office Open XML workbook that holds the table.
-// Stored values are read and no formula is worked out. Hidden sheets are not
-// read.
-func (l *ledger) workbook(data []byte, parts []*zip.File) (t *table, ref *wear.Refusal) {
+// Stored values are read and no formula is worked out.
+func (l *ledger) workbook(data []byte, parts []*zip.File) (list []sheet, ref *wear.Refusal) {
 	defer func() {
 		// The reader of the format is not ours; a fault in it must not stop
 		// anything but this file.
 		if recover() != nil {
-			t, ref = nil, refuseWorkbook()
+			list, ref = nil, refuseWorkbook()
 		}
 	}()
 	total := int64(0)
@@ -69,20 +68,14 @@ func refuseWorkbook() *wear.Refusal {
 		"Open it, save the sheet with the readings as plain text (CSV), and drop that file.")
 }
 
-// pickSheet reads every visible sheet and takes the one with a table of times.
-func (l *ledger) pickSheet(f *excelize.File, days dayCount) (*table, *wear.Refusal) {
+// pickSheet reads every sheet, hidden ones too: what they hold must be accounted
+// for.
+func (l *ledger) pickSheet(f *excelize.File, days dayCount) (list []sheet, ref *wear.Refusal) {
 	names := f.GetSheetList()
 	if len(names) > maxSheets {
 		return nil, refuseTooBig("more than 20 sheets")
 	}
-	var best, first *table
-	var choices []wear.Choice
-	tables := make(map[string]*table)
-	for i, name := range names {
-		if visible, err := f.GetSheetVisible(name); err != nil || !visible {
-			l.note("hidden_sheet", fmt.Sprintf("sheet %d", i+1), "a hidden sheet is not read", "values")
-			continue
-		}
+	for _, name := range names {
 		t, ref := readSheet(f, name)
 		if ref != nil {
 			return nil, ref
@@ -93,31 +86,15 @@ func (l *ledger) pickSheet(f *excelize.File, days dayCount) (*table, *wear.Refus
 		if t, ref = l.dated(t, days); ref != nil {
 			return nil, ref
 		}
-		if first == nil {
-			first = t
+		if visible, err := f.GetSheetVisible(name); err == nil && !visible {
+			name += " (hidden)"
 		}
-		if t.score() == 0 && !t.headingOnly() {
-			continue
-		}
-		value := strconv.Itoa(i + 1)
-		tables[value], best = t, t
-		choices = append(choices, wear.Choice{Value: value, Text: fmt.Sprintf("sheet %d, %q", i+1, short(name)),
-			Effect: fmt.Sprintf("%d rows with a time", t.typedRows()), Rows: t.samples(t.typed)})
+		list = append(list, sheet{name, t})
 	}
-	switch {
-	case first == nil:
+	if len(list) == 0 {
 		return nil, refuseEmpty()
-	case best == nil:
-		return nil, refuseNoTable()
-	case len(choices) > 1:
-		if best = tables[l.ask("sheet", "Several sheets of the workbook have a table. Which one is for the readings?", choices...)]; best == nil {
-			best = tables[choices[0].Value]
-		}
 	}
-	if best.score() == 0 {
-		return nil, refuseNoReadings()
-	}
-	return best, nil
+	return list, nil
 }
 
 // readSheet reads the stored values of one sheet; nil for one without any.

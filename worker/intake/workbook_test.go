@@ -63,13 +63,14 @@ func TestReadWorkbook(t *testing.T) {
 		{"a hidden sheet of another person", func(f *excelize.File) {
 			readings(t, f, "Sheet1", asDate)
 			f.NewSheet("other")
-			readings(t, f, "other", asText)
+			readings(t, f, "other", func(at time.Time) any { return at.Add(500 * time.Hour) })
 			f.SetSheetVisible("other", false)
-		}, "", ""},
+		}, "blocks", "aside"},
 		{"two sheets", func(f *excelize.File) {
 			f.NewSheet("other")
-			readings(t, f, "other", asText)
+			readings(t, f, "other", asDate)
 			readings(t, f, "Sheet1", asDate)
+			f.SetCellValue("other", "B1", "glucose of another")
 		}, "sheet", "2"},
 		{"a cover sheet", func(f *excelize.File) {
 			f.SetCellValue("Sheet1", "A1", "Wear report")

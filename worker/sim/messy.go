@@ -194,6 +194,7 @@ func newDocument(c chance) *document {
 	d.made = start.AddDate(0, 0, 8)
 	d.columns = []*field{timeField, glucoseField, mealField, symptomField}
 	d.answers["unit"] = d.unit.String()
+	d.answers["blocks"], d.answers["sheet"] = "same", "1"
 	d.answers["repeated_hour"], d.answers["half_day"] = "first", "24h"
 	return d
 }

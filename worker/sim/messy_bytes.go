@@ -43,8 +43,8 @@ func halfCopied(c chance, d *document, data []byte) []byte {
 }
 
 func wrongKind(c chance, d *document, data []byte) []byte {
-	d.refused("pdf", "image", "html", "xml", "json", "empty", "no_table", "document", "workbook_old", "binary", "cut_short")
-	d.nobody = true
+	d.refused("pdf", "image", "html", "xml", "json", "empty", "no_table", "document", "workbook_old", "binary", "cut_short", "no_glucose")
+	d.nobody, d.answers["glucose_column"] = true, "stop"
 	switch c.IntN(7) {
 	case 0:
 		return []byte("%PDF-1.7\n%âãÏÓ\n1 0 obj")

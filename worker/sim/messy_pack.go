@@ -22,6 +22,8 @@ type bookForm struct {
 func asWorkbook(c chance, d *document) {
 	d.workbook = true
 	d.book = bookForm{from1904: c.happens(0.3), dates: pick(c, []string{"text", "number", "number", "mixed"}), sheets: 1, hidden: c.happens(0.3)}
+	d.answers["blocks"] = "aside" // of what another sheet holds
+	d.open = d.open || d.book.hidden
 	if d.clock.write != nil || d.split || d.clock.numbers || d.clock.clock != "15:04:05" && d.clock.clock != "15:04" {
 		d.book.dates = "text"
 	}

@@ -1,0 +1,211 @@
+package intake
+
+import (
+	"fmt"
+	"slices"
+	"strconv"
+
+	"wearround/worker/wear"
+)
+
+// sheet is one of several tables of a file: of a workbook, a page, an archive.
+type sheet struct {
+	name string
+	t    *table
+}
+
+// together puts tables one below the other, so that the account of the file is
+// of one table. ranges are the rows of each.
+func together(list []sheet) (root *table, ranges [][2]int) {
+	var b tableBuilder
+	for _, s := range list {
+		from := len(b.t.line)
+		for r := range s.t.rows() {
+			for c := range s.t.width(r) {
+				b.cell(s.t.cell(r, c))
+			}
+			b.end(s.t.line[r])
+		}
+		ranges = append(ranges, [2]int{from, len(b.t.line)})
+	}
+	if root = b.table(); root != nil {
+		root.unitsOf = nil
+	}
+	return root, ranges
+}
+
+// readMany reads a file of several tables. Tables of the same arrangement are
+// read as one that begins anew, so that only readings that go on are joined
+// without asking. Of others a person must say what they are.
+func (l *ledger) readMany(list []sheet, o Options, now int64, res *Result) *wear.Refusal {
+	root, ranges := together(list)
+	if root == nil {
+		return refuseEmpty()
+	}
+	var timed []sheet
+	for i, s := range list {
+		part := root.rowsWhere(func(r int) bool { return r >= ranges[i][0] && r < ranges[i][1] })
+		part.title = s.name
+		if t := l.tidy(part); t.score() > 0 || t.headingOnly() {
+			t.title = s.name
+			timed = append(timed, sheet{s.name, t})
+			continue
+		}
+		for r := ranges[i][0]; r < ranges[i][1]; r++ {
+			l.markRow(root, r, placeOther, wear.FateFact, "a part of the file without times")
+		}
+	}
+	switch {
+	case len(timed) == 0:
+		return refuseNoTable()
+	case len(timed) == 1:
+		if timed[0].t.score() == 0 {
+			return refuseNoReadings()
+		}
+		return l.readOne(timed[0].t, o, now, res)
+	}
+	timed = slices.DeleteFunc(timed, func(s sheet) bool { return s.t.score() == 0 })
+	if len(timed) == 0 {
+		return refuseNoReadings()
+	}
+	if sameArrangement(timed) {
+		var all []sheet
+		all = append(all, timed...)
+		whole := &table{whole: true, first: []int32{0}, parent: root, title: timed[0].name, delim: timed[0].t.delim}
+		for _, s := range all {
+			whole.append(s.t)
+		}
+		return l.readOne(whole, o, now, res)
+	}
+	return l.chooseSheet(timed, o, now, res)
+}
+
+// append adds the rows of another part of the same file.
+func (t *table) append(part *table) {
+	shift := int32(len(t.text))
+	t.text += part.text
+	for i, s := range part.cells {
+		if s.end < 0 {
+			s.end = ^(^s.end + shift)
+		} else {
+			s.end += shift
+		}
+		s.start += shift
+		at := int32(i)
+		if part.origin != nil {
+			at = part.origin[i]
+		}
+		t.cells, t.kinds, t.origin = append(t.cells, s), append(t.kinds, part.kinds[i]), append(t.origin, at)
+	}
+	base := t.first[len(t.first)-1]
+	for r := range part.rows() {
+		t.first, t.line = append(t.first, base+part.first[r+1]), append(t.line, part.line[r])
+	}
+}
+
+// readOne reads one table of a file and closes the account.
+func (l *ledger) readOne(t *table, o Options, now int64, res *Result) *wear.Refusal {
+	var known Recipe
+	if head, ok := sketchOfTable(t); ok {
+		known = l.recall(&head, o, res)
+	}
+	return l.readKnown(t, known, o, now, res)
+}
+
+// sameArrangement reports whether all tables have the same heading.
+func sameArrangement(list []sheet) bool {
+	first, ok := sketchOfTable(list[0].t)
+	if !ok || first.heading < 0 {
+		return false
+	}
+	for _, s := range list[1:] {
+		head, ok := sketchOfTable(s.t)
+		if !ok || head.heading < 0 || head.width != first.width || head.layout != first.layout && !sameCellsOf(first.t, first.heading, head.t, head.heading) {
+			return false
+		}
+	}
+	return true
+}
+
+func sameCellsOf(a *table, ra int, b *table, rb int) bool {
+	if a.width(ra) != b.width(rb) {
+		return false
+	}
+	for c := range a.width(ra) {
+		if a.cell(ra, c) != b.cell(rb, c) {
+			return false
+		}
+	}
+	return true
+}
+
+// chooseSheet asks which of several tables of different arrangement are for
+// what.
+func (l *ledger) chooseSheet(timed []sheet, o Options, now int64, res *Result) *wear.Refusal {
+	var choices []wear.Choice
+	most := 0
+	for i, s := range timed {
+		if s.t.typedRows() > timed[most].t.typedRows() {
+			most = i
+		}
+		choices = append(choices, wear.Choice{Value: strconv.Itoa(i + 1), Text: fmt.Sprintf("only %d, %q", i+1, short(s.name)),
+			Effect: fmt.Sprintf("%d rows with a time; the others are set aside", s.t.typedRows()), Rows: s.t.samples(s.t.typed)})
+	}
+	choices = append(choices,
+		wear.Choice{Value: holdsFinger, Text: fmt.Sprintf("%q is the sensor's, the others are fingersticks of the same person", short(timed[most].name)), Effect: "the values of the others would be fingersticks to compare the sensor with"},
+		wear.Choice{Value: "same", Text: "all are readings of the same person and sensor", Effect: "all would be filed as one person's"},
+		wear.Choice{Value: holdsPeople, Text: "each is another person", Effect: fmt.Sprintf("%d wears, each to be linked to its patient by a person", len(timed))})
+	names := make([]string, len(timed))
+	for i, s := range timed {
+		names[i] = s.name
+	}
+	if head, ok := sketchOfTable(timed[most].t); ok {
+		l.recall(&head, o, res)
+	}
+	answer := l.ask("sheet", fmt.Sprintf("The file holds %d tables with times (%s). What are they?", len(timed), listed(names)), choices...)
+	if answer == "" || answer == noneOfThese.Value {
+		return nil
+	}
+	if n, err := strconv.Atoi(answer); err == nil {
+		for i, s := range timed {
+			if i != n-1 {
+				for r := range s.t.rows() {
+					l.markRow(s.t, r, placeOther, wear.FateAside, "another table, set aside as somebody said")
+				}
+			}
+		}
+		return l.readOne(timed[n-1].t, o, now, res)
+	}
+	timed[0], timed[most] = timed[most], timed[0]
+	for i, s := range timed {
+		own := &Result{}
+		l.whole = region{}
+		l.loose = answer == holdsFinger && i > 0
+		made := len(l.decisions)
+		ref := l.readTable(s.t, o, now, own)
+		l.loose = false
+		l.decisions = slices.Clip(append(l.decisions[:made:made], news(l.decisions[:made], l.decisions[made:])...))
+		if ref != nil {
+			return ref
+		}
+		if i == 0 {
+			res.Unit = own.Unit
+		}
+		res.Rows, res.Skipped, res.Ignored = res.Rows+own.Rows, res.Skipped+own.Skipped, append(res.Ignored, own.Ignored...)
+		switch {
+		case answer == holdsPeople:
+			res.People = append(res.People, Person{Hint: s.name, Readings: own.Readings, Events: own.Events})
+		case answer == holdsFinger && i > 0:
+			for _, r := range own.Readings {
+				r.Mark = 0
+				res.Events = append(res.Events, wear.Event{At: r.At, Kind: wear.Fingerstick, Value: r})
+			}
+			res.Events = append(res.Events, own.Events...)
+			l.account.turn(wear.FateReading, wear.FateEvent, len(own.Readings))
+		default:
+			res.Readings, res.Events = append(res.Readings, own.Readings...), append(res.Events, own.Events...)
+		}
+	}
+	res.Ignored = res.Ignored[:min(len(res.Ignored), maxListed)]
+	return l.settle(timed[0].t, res)
+}

@@ -1,0 +1,441 @@
+package intake
+
+import (
+	"bytes"
+	"encoding/json"
+	"encoding/xml"
+	"io"
+	"slices"
+	"strings"
+
+	"golang.org/x/net/html"
+)
+
+// node is a value of JSON or an element of XML: an object with named members in
+// their order, a list, or a text.
+type node struct {
+	text string
+	keys []string
+	kids []node // members of an object, or items of a list
+	list bool
+}
+
+func (n *node) scalar() bool { return n.keys == nil && !n.list }
+
+// jsonNode reads JSON that has passed the strict pass.
+func jsonNode(data []byte) (nodes []node, err error) {
+	d := json.NewDecoder(bytes.NewReader(data))
+	d.UseNumber()
+	for {
+		n, err := nextNode(d)
+		if err == io.EOF {
+			return nodes, nil
+		}
+		if err != nil {
+			return nil, err
+		}
+		nodes = append(nodes, n)
+	}
+}
+
+func nextNode(d *json.Decoder) (n node, err error) {
+	t, err := d.Token()
+	if err != nil {
+		return n, err
+	}
+	switch v := t.(type) {
+	case json.Delim:
+		if v == '[' {
+			n.list = true
+		} else {
+			n.keys = []string{}
+		}
+		for d.More() {
+			if !n.list {
+				key, err := d.Token()
+				if err != nil {
+					return n, err
+				}
+				n.keys = append(n.keys, key.(string))
+			}
+			kid, err := nextNode(d)
+			if err != nil {
+				return n, err
+			}
+			n.kids = append(n.kids, kid)
+		}
+		_, err = d.Token()
+	case string:
+		n.text = v
+	case json.Number:
+		n.text = v.String()
+	case bool:
+		n.text = map[bool]string{true: "true", false: "false"}[v]
+	}
+	return n, err
+}
+
+// xmlNode reads XML: attributes and elements inside an element are its members,
+// and members of one name are a list.
+func xmlNode(data []byte) (root node, ok bool) {
+	d := xml.NewDecoder(bytes.NewReader(data))
+	d.CharsetReader = func(_ string, in io.Reader) (io.Reader, error) { return in, nil } // it is UTF-8 by now
+	type open struct {
+		name string
+		n    node
+		text strings.Builder
+	}
+	stack := []*open{{}}
+	for {
+		t, err := d.Token()
+		if err == io.EOF {
+			break
+		}
+		if err != nil || len(stack) > maxDepth {
+			return root, false
+		}
+		switch v := t.(type) {
+		case xml.StartElement:
+			o := &open{name: v.Name.Local}
+			for _, a := range v.Attr {
+				o.n.put(a.Name.Local, node{text: a.Value})
+			}
+			stack = append(stack, o)
+		case xml.CharData:
+			stack[len(stack)-1].text.Write(v)
+		case xml.EndElement:
+			o := stack[len(stack)-1]
+			stack = stack[:len(stack)-1]
+			if text := strings.TrimSpace(o.text.String()); o.n.keys == nil {
+				o.n.text = text
+			} else if text != "" {
+				o.n.put("text", node{text: text})
+			}
+			stack[len(stack)-1].n.put(o.name, o.n)
+		}
+	}
+	return stack[0].n, len(stack) == 1
+}
+
+// put adds a member, and makes a list of members of one name.
+func (n *node) put(key string, kid node) {
+	i := -1
+	if len(n.keys) < maxKeys || len(n.keys) > 0 && n.keys[len(n.keys)-1] == key {
+		i = slices.Index(n.keys, key)
+	}
+	if i < 0 {
+		n.keys, n.kids = append(n.keys, key), append(n.kids, kid)
+		return
+	}
+	if was := &n.kids[i]; was.list {
+		was.kids = append(was.kids, kid)
+	} else {
+		*was = node{list: true, kids: []node{*was, kid}}
+	}
+}
+
+// member is one cell of a row that a node becomes.
+type member struct{ key, text string }
+
+// lists turns a node into tables: one for each list of objects, or of lists, in
+// it. What stands beside a list, and above it, is repeated in its rows where it
+// belongs to one of several, and else stands above the table.
+type lists struct {
+	tables []sheet
+	above  []member
+	ok     bool
+}
+
+func tablesOf(nodes []node) []sheet {
+	root := node{list: true, kids: nodes}
+	if len(nodes) == 1 {
+		root = nodes[0]
+	}
+	l := &lists{}
+	l.walk("", &root, 0)
+	return l.tables
+}
+
+func (l *lists) walk(name string, n *node, depth int) {
+	if depth > maxDepth {
+		return
+	}
+	switch {
+	case n.list:
+		l.table(name, n)
+	case n.keys != nil:
+		if t := columnsOf(n); t != nil {
+			l.tables = append(l.tables, sheet{name, t})
+			return
+		}
+		for i := range n.kids {
+			if n.kids[i].scalar() {
+				l.above = append(l.above, member{n.keys[i], n.kids[i].text})
+			}
+		}
+		for i := range n.kids {
+			if !n.kids[i].scalar() {
+				l.walk(n.keys[i], &n.kids[i], depth+1)
+			}
+		}
+	}
+}
+
+// columnsOf makes a table of an object whose members are lists of one length.
+func columnsOf(n *node) *table {
+	rows := -1
+	for i := range n.kids {
+		if k := &n.kids[i]; k.list {
+			for j := range k.kids {
+				if !k.kids[j].scalar() {
+					return nil
+				}
+			}
+			if rows >= 0 && rows != len(k.kids) {
+				return nil
+			}
+			rows = len(k.kids)
+		} else if !k.scalar() {
+			return nil
+		}
+	}
+	if rows < 2 {
+		return nil
+	}
+	var b tableBuilder
+	var lists []int
+	for i := range n.kids {
+		if n.kids[i].list {
+			lists = append(lists, i)
+		} else {
+			b.cell(n.keys[i])
+			b.cell(n.kids[i].text)
+			b.end(int32(i + 1))
+		}
+	}
+	if len(lists) < 2 {
+		return nil
+	}
+	for _, i := range lists {
+		b.cell(n.keys[i])
+	}
+	b.end(1)
+	for r := range rows {
+		for _, i := range lists {
+			b.cell(n.kids[i].kids[r].text)
+		}
+		b.end(int32(r + 2))
+	}
+	return b.table()
+}
+
+// table makes a table of a list of objects, or of lists.
+func (l *lists) table(name string, n *node) {
+	var rows [][]member
+	for i := range n.kids {
+		switch k := &n.kids[i]; {
+		case k.list:
+			var row []member
+			for j := range k.kids {
+				row = append(row, member{"", k.kids[j].text})
+			}
+			rows = append(rows, row)
+		case k.keys != nil:
+			rows = append(rows, rowsOf(k, nil, 0)...)
+		default:
+			rows = append(rows, []member{{"", k.text}})
+		}
+	}
+	var keys []string
+	index := make(map[string]int)
+	for _, row := range rows {
+		for _, m := range row {
+			if _, known := index[m.key]; !known && m.key != "" && len(keys) < maxColumns {
+				index[m.key] = len(keys)
+				keys = append(keys, m.key)
+			}
+		}
+	}
+	var b tableBuilder
+	for i, m := range l.above {
+		b.cell(m.key)
+		b.cell(m.text)
+		b.end(int32(i + 1))
+	}
+	if name != "" && len(l.above) == 0 && roleOf(name) != roleUnknown {
+		b.cell(name)
+		b.end(1)
+	}
+	if len(keys) > 0 {
+		for _, k := range keys {
+			b.cell(k)
+		}
+		b.end(1)
+	}
+	for r, row := range rows {
+		if len(keys) == 0 {
+			for _, m := range row {
+				b.cell(m.text)
+			}
+		} else {
+			cells := make([]string, len(keys))
+			for _, m := range row {
+				if i, known := index[m.key]; known {
+					cells[i] = m.text
+				}
+			}
+			for _, s := range cells {
+				b.cell(s)
+			}
+		}
+		b.end(int32(r + 2))
+	}
+	if t := b.table(); t != nil {
+		l.above = nil
+		l.tables = append(l.tables, sheet{name, t})
+	}
+}
+
+// rowsOf makes the rows of an object: one, or, where it holds a list of
+// objects, one for each of those with what stands beside the list.
+func rowsOf(n *node, before []member, depth int) (rows [][]member) {
+	own := slices.Clip(before)
+	var inner []*node
+	for i := range n.kids {
+		k := &n.kids[i]
+		switch {
+		case k.scalar():
+			own = append(own, member{n.keys[i], k.text})
+		case k.list && len(k.kids) > 0 && k.kids[0].keys != nil:
+			inner = append(inner, k)
+		case k.list:
+			for j := range k.kids {
+				own = append(own, member{n.keys[i], k.kids[j].text})
+			}
+		case depth < maxDepth:
+			for _, row := range rowsOf(k, nil, depth+1) {
+				for _, m := range row {
+					own = append(own, member{n.keys[i] + " " + m.key, m.text})
+				}
+			}
+		}
+	}
+	if len(inner) == 0 || depth >= maxDepth {
+		return [][]member{own}
+	}
+	for _, list := range inner {
+		for i := range list.kids {
+			rows = append(rows, rowsOf(&list.kids[i], own, depth+1)...)
+		}
+	}
+	return rows
+}
+
+// pageTables reads the tables of a web page. Lines of text before a table stand
+// above it.
+func pageTables(text []byte) (list []sheet) {
+	z := html.NewTokenizer(bytes.NewReader(text))
+	var b *tableBuilder
+	var above []string
+	var cell strings.Builder
+	inCell, inRow, skip, line := false, false, 0, int32(0)
+	var words strings.Builder
+	flushText := func() {
+		if s := strings.Join(strings.Fields(words.String()), " "); s != "" && len(above) < 40 {
+			above = append(above, s)
+		}
+		words.Reset()
+	}
+	endCell := func() {
+		if inCell && b != nil {
+			b.cell(strings.Join(strings.Fields(cell.String()), " "))
+		}
+		inCell = false
+		cell.Reset()
+	}
+	endRow := func() {
+		endCell()
+		if inRow && b != nil {
+			b.end(line)
+		}
+		inRow = false
+	}
+	endTable := func() {
+		endRow()
+		if b != nil {
+			if t := b.table(); t != nil {
+				name := ""
+				if len(above) > 0 {
+					name = above[len(above)-1]
+				}
+				list = append(list, sheet{name, t})
+				above = nil
+			}
+		}
+		b = nil
+	}
+	for {
+		kind := z.Next()
+		if kind == html.ErrorToken {
+			break
+		}
+		line += int32(bytes.Count(z.Raw(), []byte("\n")))
+		tag, _ := z.TagName()
+		name := string(tag)
+		switch kind {
+		case html.TextToken:
+			if skip > 0 {
+				continue
+			}
+			if inCell {
+				cell.Write(z.Text())
+			} else {
+				words.Write(z.Text())
+			}
+		case html.StartTagToken, html.SelfClosingTagToken:
+			switch name {
+			case "script", "style":
+				if kind == html.StartTagToken {
+					skip++
+				}
+			case "table":
+				endTable()
+				flushText()
+				b = &tableBuilder{}
+				for _, s := range above {
+					b.cell(s)
+					b.end(line)
+				}
+			case "tr":
+				endRow()
+				inRow = b != nil
+			case "td", "th":
+				endCell()
+				inCell, inRow = b != nil, b != nil
+			case "br":
+				cell.WriteByte(' ')
+			default:
+				if !inCell {
+					flushText()
+				}
+			}
+		case html.EndTagToken:
+			switch name {
+			case "script", "style":
+				skip = max(0, skip-1)
+			case "table":
+				endTable()
+			case "tr":
+				endRow()
+			case "td", "th":
+				endCell()
+			default:
+				if !inCell {
+					flushText()
+				}
+			}
+		}
+	}
+	endTable()
+	return list
+}
