@@ -147,7 +147,8 @@ func (s *Server) routes() []door.Route {
 
 		// What is the same for everybody, and for the machine.
 		{Method: http.MethodGet, Path: "/static/*name", Who: door.Anyone, Handle: gin.WrapH(web.Assets())},
-		{Method: http.MethodGet, Path: "/healthz", Who: door.Anyone, Handle: s.Health},
+		{Method: http.MethodGet, Path: door.HealthPath, Who: door.Anyone, Handle: s.Health},
+		{Method: http.MethodGet, Path: door.ReadyPath, Who: door.Anyone, Handle: s.Ready},
 		{Method: http.MethodGet, Path: "/metrics", Who: door.Anyone, Handle: s.ThisMachine(promhttp.HandlerFor(s.Registry, promhttp.HandlerOpts{Registry: s.Registry}))},
 	}
 	return append(table, s.api.Routes()...)
@@ -163,9 +164,12 @@ func (s *Server) mux() http.Handler {
 	s.Use(e)
 	nowhere := door.Route{Method: http.MethodGet}
 	e.NoRoute(s.Admit(nowhere), s.Page(door.NotFound))
-	e.NoMethod(s.Admit(nowhere), s.Page(door.NotFound))
+	e.NoMethod(s.Admit(nowhere), s.Page(door.NotAllowed))
 	for _, r := range s.routes() {
 		e.Handle(r.Method, r.Path, s.Admit(r), r.Handle)
+		if r.Method == http.MethodGet { // the same without its body
+			e.Handle(http.MethodHead, r.Path, s.Admit(r), r.Handle)
+		}
 	}
 	return e
 }

@@ -97,7 +97,7 @@ func TestRefusals(t *testing.T) {
 		{"no such page", "GET", "/nothing", nil, 404},
 		{"no such wear", "GET", "/wears/77", nil, 404},
 		{"not a number", "GET", "/wears/one", nil, 404},
-		{"a change by GET", "GET", "/files/1/answer", nil, 404},
+		{"a change by GET", "GET", "/files/1/answer", nil, 405},
 		{"a form without the session's token", "POST", "/files/1/answer", func(r *http.Request) {
 			r.Body, r.ContentLength = http.NoBody, 0
 		}, 403},
@@ -149,7 +149,7 @@ func TestHealth(t *testing.T) {
 		t.Errorf("a program that works says %d %s", w.Code, w.Body)
 	}
 	f.Clock.Advance(time.Hour)
-	if w := f.Ask(http.MethodGet, "/healthz", nil); w.Code != 503 || !strings.Contains(w.Body.String(), "does not look") {
+	if w := f.Ask(http.MethodGet, "/readyz", nil); w.Code != 503 || !strings.Contains(w.Body.String(), "not being looked at") {
 		t.Errorf("a worker silent for an hour: %d %s", w.Code, w.Body)
 	}
 	f.SignIn(store.RoleLead)
@@ -157,7 +157,7 @@ func TestHealth(t *testing.T) {
 		t.Error("the round of a stalled worker looks like an empty queue")
 	}
 	f.Beat(false, "The watched folder cannot be read.")
-	if w := f.Ask(http.MethodGet, "/healthz", nil); w.Code != 503 || !strings.Contains(w.Body.String(), "cannot be read") {
+	if w := f.Ask(http.MethodGet, "/readyz", nil); w.Code != 503 || !strings.Contains(w.Body.String(), "cannot be read") {
 		t.Errorf("an unreadable folder: %d %s", w.Code, w.Body)
 	}
 }

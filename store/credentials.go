@@ -30,6 +30,23 @@ func (s *Store) SetPassword(ctx context.Context, a Actor, userID int64, password
 	})
 }
 
+// TakeLink chooses a password in exchange for a one-time link, which link is
+// the stored form of. The same statement ends the link: of several who come with
+// it at once, one is let in, and the others get [Forbidden].
+func (s *Store) TakeLink(ctx context.Context, userID int64, link, password, request string) error {
+	return s.act(ctx, Actor{UserID: userID, Request: request}, everyone, "set a password", onUser(userID), func(t *tx) error {
+		r, err := t.ExecContext(ctx, "UPDATE users SET password = ?1, password_at = ?2, temporary = 0 WHERE id = ?3 AND password = ?4 AND temporary = 1 AND disabled = 0",
+			password, t.now, userID, link)
+		if err := one(r, err, forbidden("This link was used already. Ask a lead of the practice for a new one.")); err != nil {
+			return err
+		}
+		if err := t.endSessions(ctx, userID, 0); err != nil {
+			return err
+		}
+		return t.log(ctx, onUser(userID), "")
+	})
+}
+
 // Rehash replaces the stored form of the same password, after a sign-in that
 // proved it, unless it was changed meanwhile.
 func (s *Store) Rehash(ctx context.Context, userID int64, from, to string) error {
@@ -40,13 +57,26 @@ func (s *Store) Rehash(ctx context.Context, userID int64, from, to string) error
 }
 
 // SetSecondFactor saves the secret of the user's second factor and the hashes
-// of its recovery codes in place of those before. Users set their own.
-func (s *Store) SetSecondFactor(ctx context.Context, a Actor, secret string, recovery []string) error {
+// of its recovery codes in place of those before, and uses up the step that
+// showed it to work (0 for none). was is the [Credentials.Proof] that it began
+// with: where password or factor are others now it gives [ErrSignedOut]. Users
+// set their own.
+func (s *Store) SetSecondFactor(ctx context.Context, a Actor, was Digest, secret string, step int64, recovery []string) error {
 	if secret == "" || len(recovery) == 0 {
 		return invalid("A second factor needs its secret and recovery codes.")
 	}
+	hidden, err := s.hideFactor(a.UserID, secret)
+	if err != nil {
+		return fail("set the second factor", err)
+	}
 	return s.act(ctx, a, everyone, "set the second factor", onUser(a.UserID), func(t *tx) error {
-		return t.setFactor(ctx, a.UserID, secret, recovery, "")
+		if err := t.still(ctx, a.UserID, was); err != nil {
+			return err
+		}
+		if err := t.setFactor(ctx, a.UserID, hidden, recovery, ""); err != nil {
+			return err
+		}
+		return t.useStep(ctx, a.UserID, step)
 	})
 }
 
@@ -68,7 +98,7 @@ func (s *Store) ClearSecondFactor(ctx context.Context, a Actor, userID int64, re
 }
 
 func (t *tx) setFactor(ctx context.Context, userID int64, secret string, recovery []string, reason string) error {
-	if err := t.changeUser(ctx, "UPDATE users SET totp_secret = ?, totp_step = 0 WHERE id = ?", secret, userID); err != nil {
+	if err := t.changeUser(ctx, "UPDATE users SET totp_secret = ? WHERE id = ?", secret, userID); err != nil {
 		return err
 	}
 	if _, err := t.ExecContext(ctx, "DELETE FROM recovery_codes WHERE user_id = ?", userID); err != nil {
@@ -84,13 +114,23 @@ func (t *tx) setFactor(ctx context.Context, userID int64, secret string, recover
 }
 
 // UseTOTPStep takes one time step of a user's second factor, which the caller
-// has found right. A step is good once, and so is none before it: anything else
-// is [Forbidden].
+// has found right and near now. A step is good once: a used one is [Forbidden].
 func (s *Store) UseTOTPStep(ctx context.Context, userID, step int64) error {
-	return s.write(ctx, "use a second factor", func(t *tx) error {
-		r, err := t.ExecContext(ctx, "UPDATE users SET totp_step = ?1 WHERE id = ?2 AND totp_secret <> '' AND totp_step < ?1", step, userID)
-		return one(r, err, forbidden("This code was used already. Wait for the next one."))
-	})
+	return s.write(ctx, "use a second factor", func(t *tx) error { return t.useStep(ctx, userID, step) })
+}
+
+// useStep takes a step, and forgets those that are too old to be right again.
+// What was used while the clock was ahead stays until its time has passed.
+func (t *tx) useStep(ctx context.Context, userID, step int64) error {
+	if step == 0 {
+		return nil
+	}
+	const keep = 20 // steps of half a minute
+	if _, err := t.ExecContext(ctx, "DELETE FROM factor_steps WHERE user_id = ? AND step < ?", userID, step-keep); err != nil {
+		return err
+	}
+	r, err := t.ExecContext(ctx, "INSERT INTO factor_steps (user_id, step) SELECT id, ? FROM users WHERE id = ? AND totp_secret <> '' ON CONFLICT DO NOTHING", step, userID)
+	return one(r, err, forbidden("This code was used already. Wait for the next one."))
 }
 
 // UseRecoveryCode takes one of a user's recovery codes by its hash and gives

@@ -188,3 +188,6 @@ func (s *Store) Disk() (Disk, error) {
 	d.Free = freeBytes(filepath.Dir(s.path))
 	return d, nil
 }
+
+// Path is where the database file lies.
+func (s *Store) Path() string { return s.path }

@@ -23,7 +23,10 @@ func (s *Store) SetLogKey(key []byte) error {
 		return invalid("The key of the audit log must be %d bytes long.", LogKeySize)
 	}
 	s.logKey = append([]byte{}, key...)
-	return s.sealAll(context.Background())
+	if err := s.sealAll(context.Background()); err != nil {
+		return err
+	}
+	return s.hideFactors(context.Background())
 }
 
 // errNoKey stops a change that could not be logged.

@@ -49,8 +49,12 @@ func (s *Store) User(ctx context.Context, id int64) (User, error) {
 func (s *Store) Credentials(ctx context.Context, login string) (Credentials, error) {
 	var c Credentials
 	var err error
-	c.User, err = scanUser(s.reader.QueryRowContext(ctx, "SELECT "+userColumns+", password, totp_secret, totp_step FROM users WHERE login = ?", normal(login)),
-		&c.Password, &c.TOTPSecret, &c.TOTPStep)
+	c.User, err = scanUser(s.reader.QueryRowContext(ctx, "SELECT "+userColumns+", password, totp_secret FROM users WHERE login = ?", normal(login)),
+		&c.Password, &c.TOTPSecret)
+	if err == nil {
+		c.Proof = proof(&c, c.TOTPSecret)
+		c.TOTPSecret, err = s.showFactor(c.ID, c.TOTPSecret)
+	}
 	return c, fail("read credentials", err)
 }
 

@@ -63,7 +63,7 @@ type Credentials struct {
 	User
 	Password   string // PHC string
 	TOTPSecret string // "" while there is none
-	TOTPStep   int64  // the last time step used, 0 for none
+	Proof      Digest // of password, factor and access, as they are now; see [Store.StartSession]
 }
 
 // NewUser is someone to be added.

@@ -31,7 +31,7 @@ import (
 // notSealed are the tables that hold no record of the practice: clocks, doors,
 // what can be worked out anew, and what has marks of its own.
 var notSealed = []string{
-	"data_version", "beats", "jobs", "sessions", "setup_token", "signin_failures", "signin_places", "wear_prints",
+	"data_version", "beats", "jobs", "sessions", "setup_token", "signin_failures", "signin_places", "factor_steps", "wear_prints",
 	"audit", "audit_head", "migrations", "seals", "seal_root", "damage",
 }
 

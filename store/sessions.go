@@ -21,10 +21,15 @@ const sessionGrain = 15 * time.Second
 var ErrSignedOut error = &Error{Code: Forbidden, Public: "You are signed out. Sign in again."}
 
 // StartSession begins a session of a user who has proved who they are, and
-// forgets their failed attempts. token is the hash of a new random token.
-func (s *Store) StartSession(ctx context.Context, userID int64, token Digest, address, request string) (Session, error) {
+// forgets their failed attempts. token is the hash of a new random token, was
+// the [Credentials.Proof] that they were asked for: where password, factor or
+// access are others now it gives [ErrSignedOut].
+func (s *Store) StartSession(ctx context.Context, userID int64, was, token Digest, address, request string) (Session, error) {
 	var n Session
 	err := s.act(ctx, Actor{UserID: userID, Request: request}, everyone, "sign in", onUser(userID), func(t *tx) error {
+		if err := t.still(ctx, userID, was); err != nil {
+			return err
+		}
 		var login string
 		if err := t.QueryRowContext(ctx, "SELECT login FROM users WHERE id = ?", userID).Scan(&login); err != nil {
 			return err
@@ -52,6 +57,15 @@ func scanSession(row interface{ Scan(...any) error }) (Session, error) {
 	n.StartedAt, n.SeenAt = fromUnix(started), fromUnix(seen)
 	n.limit()
 	return n, err
+}
+
+// clockSlack is how far the clock may be set back without anybody's noticing.
+const clockSlack = 2 * time.Minute
+
+// ahead reports whether a session is of a clock that was ahead of now: it would
+// be good for as long as that was.
+func (n *Session) ahead(now time.Time) bool {
+	return n.StartedAt.After(now.Add(clockSlack)) || n.SeenAt.After(now.Add(clockSlack))
 }
 
 // limit works out when a session ends.
@@ -88,7 +102,7 @@ func (s *Store) Session(ctx context.Context, token Digest, use bool) (Session, U
 		n.SeenAt = used.(time.Time)
 		n.limit()
 	}
-	if !now.Before(n.IdleAt) {
+	if !now.Before(n.IdleAt) || n.ahead(now) {
 		return Session{}, User{}, ErrSignedOut
 	}
 	if !use || now.Sub(n.SeenAt) < sessionGrain {
@@ -118,7 +132,7 @@ func (s *Store) Sessions(ctx context.Context, userID int64) ([]Session, error) {
 	rows, err := s.reader.QueryContext(ctx, "SELECT "+sessionColumns+" FROM sessions WHERE user_id = ? AND ended_at IS NULL ORDER BY id DESC", userID)
 	err = each(rows, err, func(rows *sql.Rows) error {
 		n, err := scanSession(rows)
-		if now.Before(n.IdleAt) {
+		if now.Before(n.IdleAt) && !n.ahead(now) {
 			list = append(list, n)
 		}
 		return err

@@ -93,6 +93,7 @@ func (t *tx) failures(ctx context.Context, scope string, key []byte) (n int, las
 	if errors.Is(err, sql.ErrNoRows) {
 		return 0, 0, nil
 	}
+	last = min(last, t.now) // of a clock that was ahead: it must bar nobody until then
 	if fromUnix(last).Add(waitAfter(scope, n)+longestWait).Unix() <= t.now {
 		n = 0
 	}

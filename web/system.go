@@ -30,6 +30,8 @@ func (l Layout) Banner() string {
 	switch {
 	case l.Daily.ChainProblem != "":
 		return "The log of who did what does not hold together: " + form.Sentence(l.Daily.ChainProblem) + " Tell the practice’s lead before anything else is done."
+	case s.Trouble != "":
+		return s.Trouble
 	case s.FolderProblem != "":
 		return form.Sentence(s.FolderProblem) + " New wears do not reach the round until this is put right."
 	case s.Stalled && s.LastLook.IsZero():

@@ -24,7 +24,8 @@ type Anchors struct{ path string }
 func NewAnchors(path string) *Anchors { return &Anchors{path} }
 
 // All gives every note. A file that is not there has none; a line that cannot
-// be read is an error, for nobody but this program writes there.
+// be read is an error beside the notes that can, for nobody but this program
+// writes there.
 func (a *Anchors) All() ([]store.Anchor, error) {
 	f, err := os.Open(a.path)
 	if errors.Is(err, fs.ErrNotExist) {
@@ -35,6 +36,7 @@ func (a *Anchors) All() ([]store.Anchor, error) {
 	}
 	defer f.Close()
 	var out []store.Anchor
+	var bad error
 	lines := bufio.NewScanner(f)
 	for n := 1; lines.Scan(); n++ {
 		if strings.TrimSpace(lines.Text()) == "" {
@@ -42,27 +44,30 @@ func (a *Anchors) All() ([]store.Anchor, error) {
 		}
 		anchor, err := parseAnchor(lines.Text())
 		if err != nil {
-			return nil, fmt.Errorf("notes of the audit log, line %d: %w", n, err)
+			bad = errors.Join(bad, fmt.Errorf("line %d of the notes of the log (%s) is %w: put the file back from a copy, or take the line out and keep it", n, a.path, err))
+			continue
 		}
 		out = append(out, anchor)
 	}
-	return out, lines.Err()
+	return out, errors.Join(bad, lines.Err())
 }
+
+var errNoNote = errors.New("no note of this program")
 
 // parseAnchor reads one line: number, MAC and when it was noted.
 func parseAnchor(line string) (store.Anchor, error) {
 	var a store.Anchor
 	var mac, at string
 	if n, err := fmt.Sscanf(line, "%d %64s %s", &a.Seq, &mac, &at); err != nil || n != 3 {
-		return a, errors.New("not a note of this program")
+		return a, errNoNote
 	}
 	b, err := hex.DecodeString(mac)
 	if err != nil || len(b) != len(a.MAC) || a.Seq < 1 {
-		return a, errors.New("not a note of this program")
+		return a, errNoNote
 	}
 	copy(a.MAC[:], b)
 	if a.At, err = time.Parse(time.RFC3339, at); err != nil {
-		return a, errors.New("not a note of this program")
+		return a, errNoNote
 	}
 	return a, nil
 }
@@ -95,11 +100,11 @@ func (w *Worker) noteLog(ctx context.Context) error {
 // verifyLog walks the log; one that does not hold together is an error
 // here and shows on the first page.
 func (w *Worker) verifyLog(ctx context.Context) error {
-	anchors, err := w.Anchors.All()
-	if err != nil {
-		return err
-	}
+	anchors, bad := w.Anchors.All()
 	k, err := w.store.VerifyLog(ctx, anchors...)
+	if err == nil {
+		err = bad
+	}
 	if err == nil && !k.OK() {
 		err = fmt.Errorf("the audit log does not hold together at line %d: %s", k.Broken, k.Why)
 	}

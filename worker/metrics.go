@@ -12,7 +12,6 @@ type Metrics struct {
 	watchErrors prometheus.Counter
 	waiting     prometheus.Gauge
 	lastLook    prometheus.Gauge
-	jobSuccess  *prometheus.GaugeVec
 	jobFailures *prometheus.CounterVec
 }
 
@@ -41,14 +40,11 @@ func NewMetrics(r prometheus.Registerer) *Metrics {
 		lastLook: prometheus.NewGauge(prometheus.GaugeOpts{
 			Name: "wearround_folder_last_look_timestamp_seconds", Help: "When the watched folder was last looked at.",
 		}),
-		jobSuccess: prometheus.NewGaugeVec(prometheus.GaugeOpts{
-			Name: "wearround_job_last_success_timestamp_seconds", Help: "When a scheduled job last ended well.",
-		}, []string{"job"}),
 		jobFailures: prometheus.NewCounterVec(prometheus.CounterOpts{
 			Name: "wearround_job_failures_total", Help: "Scheduled jobs that failed.",
 		}, []string{"job"}),
 	}
-	r.MustRegister(m.files, m.seconds, m.looks, m.faults, m.watchErrors, m.waiting, m.lastLook, m.jobSuccess, m.jobFailures)
+	r.MustRegister(m.files, m.seconds, m.looks, m.faults, m.watchErrors, m.waiting, m.lastLook, m.jobFailures)
 	for _, o := range []string{"filed", "held", "already", "refused"} {
 		m.files.WithLabelValues(o) // a count of nought is a count
 	}

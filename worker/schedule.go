@@ -88,7 +88,7 @@ func (w *Worker) runDue(ctx context.Context, j scheduled) {
 		w.Metrics.jobFailures.WithLabelValues(j.name).Inc()
 		w.Log.Error("job failed", "job", j.name, "err", fault)
 	} else {
-		w.Metrics.jobSuccess.WithLabelValues(j.name).Set(float64(now.Unix()))
+		w.Log.Debug("job ran", "job", j.name, "ms", time.Since(begin).Milliseconds())
 	}
 	if err := w.store.RecordRun(ctx, j.name, now, time.Since(begin), said); err != nil && ctx.Err() == nil {
 		w.Log.Error("run of a job not recorded", "job", j.name, "err", err)

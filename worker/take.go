@@ -38,6 +38,7 @@ func (w *Worker) take(ctx context.Context, f found) bool {
 		w.Log.Error("file not dealt with; it will be tried again", "err", pathless(err))
 		return false
 	}
+	w.Log.Info("file dealt with", "outcome", outcome, "bytes", f.size, "ms", time.Since(begin).Milliseconds())
 	w.Metrics.files.WithLabelValues(string(outcome)).Inc()
 	w.Metrics.seconds.Observe(time.Since(begin).Seconds())
 	return true

@@ -81,11 +81,11 @@ var rules = []rule{
 		reason: "worker and server meet in the database and never import each other, so either can be changed or run alone",
 	},
 	{
-		dir: "server/password", third: []string{"golang.org/x/crypto/argon2"},
+		dir: "server/password", third: []string{"github.com/trustelem/zxcvbn", "golang.org/x/crypto/argon2"},
 		reason: "how passwords are kept must be judged without pages or a database",
 	},
 	{
-		dir: "server/door", own: []string{"server/password", "store", "web", "web/form", "worker/wear"}, third: gin,
+		dir: "server/door", own: []string{"server/password", "store", "web", "web/form", "worker/wear"}, third: append([]string{"golang.org/x/time/rate"}, gin...),
 		reason: "it decides who comes in, for every task alike, and so may know none of them",
 	},
 	{

@@ -17,6 +17,7 @@ import (
 
 	"wearround/server/password"
 	"wearround/store"
+	"wearround/store/storetest"
 )
 
 // desktop is a browser that is worked with the keyboard alone, and keeps a
@@ -152,7 +153,7 @@ func TestReviewWithTheKeyboard(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if err := p.store.SetSecondFactor(ctx, store.Actor{UserID: nurse.ID}, secret, []string{"none"}); err != nil {
+	if err := p.store.SetSecondFactor(ctx, store.Actor{UserID: nurse.ID}, storetest.Proof(t, p.store, nurse.ID), secret, 0, []string{"none"}); err != nil {
 		t.Fatal(err)
 	}
 	p.arrives(0, true)
@@ -198,7 +199,7 @@ func TestReviewWithTheKeyboard(t *testing.T) {
 	if said := d.reads("#work .notice"); !strings.Contains(said, "Before: ") || !strings.Contains(said, "Now: ") {
 		t.Errorf("the change of place reads %q", said)
 	}
-	if flags := d.reads(".pressing"); !strings.Contains(strings.ToLower(flags), "symptom") {
+	if flags := d.reads(".flags"); !strings.Contains(strings.ToLower(flags), "symptom") {
 		t.Errorf("the flags are %q", flags)
 	}
 

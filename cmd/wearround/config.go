@@ -7,8 +7,10 @@ import (
 	"io"
 	"log/slog"
 	"net"
+	"net/netip"
 	"path/filepath"
 	"strconv"
+	"strings"
 	"time"
 
 	"filippo.io/age"
@@ -34,10 +36,12 @@ type config struct {
 	backup    string        // folder that backups go to, or ""
 	recipient age.Recipient // whom they are encrypted to, or nil
 
-	certificate *certificate // own TLS, or nil
-	proxy       string       // host name under which a proxy before this program ends TLS, or ""
-	key         string       // file with the key of the log
-	anchors     string       // file where the log is noted a second time
+	certificate *certificate   // own TLS, or nil
+	proxy       string         // host name under which a proxy before this program ends TLS, or ""
+	proxyFrom   []netip.Prefix // addresses that it speaks from; none is this machine
+	dropOpen    bool           // everybody may write to the watched folder
+	key         string         // file with the key of the log
+	anchors     string         // file where the log is noted a second time
 	practice    letter.Practice
 
 	// open makes the second factor a choice. Only an invented practice is open.
@@ -60,24 +64,26 @@ func parseServe(args []string, stdout io.Writer) (config, error) {
 	cert := fs.String("tls-cert", "", "`file` with the certificate chain (PEM); a renewed one is taken without a restart")
 	key := fs.String("tls-key", "", "`file` with its private key (PEM)")
 	fs.StringVar(&c.proxy, "behind-proxy", "", "`name` under which a proxy before this program ends TLS; it must pass on Host, and put the client into X-Forwarded-For")
-	fs.StringVar(&c.key, "audit-key", "", "`file` with the key of the audit log (default: audit.key in the data folder; keep a copy elsewhere)")
+	fs.StringVar(&c.key, "audit-key", "", "`file` with the key of the log (default: audit.key in the data folder; keep a copy elsewhere)")
 	fs.StringVar(&c.anchors, "anchors", "", "`file` where the audit log is noted every hour, best on another machine (default: audit.anchors in the data folder)")
 	fs.StringVar(&c.practice.Name, "practice", "", "`name` of the practice, for its letters")
 	fs.StringVar(&c.practice.Phone, "practice-phone", "", "`number` that patients ring, for its letters")
 	fs.StringVar(&c.practice.Emergency, "emergency-phone", "000", "`number` for emergency care, for its letters")
 	fs.DurationVar(&c.settle, "settle", 10*time.Second, "how long a file must be unchanged before it is taken")
 	fs.StringVar(&c.backup, "backup", "", "`folder` on another disk or share where a backup is made every hour (see wearround backup -h)")
+	proxyFrom := fs.String("proxy-from", "", "`addresses` that the proxy speaks from, with commas between, as in 192.0.2.7,10.1.0.0/16 (default: this machine)")
+	fs.BoolVar(&c.dropOpen, "drop-open", false, "accept a watched folder that everybody may write to, as on some network shares")
 	recipient := fs.String("backup-recipient", "", "public `key` (age1…) that backups are encrypted to; its identity must not lie on this machine")
 	level := fs.String("log-level", "info", "what is logged at least: debug, info, warn or error")
 	_, err := fs.parse(args, stdout, 0, 0)
 	if err != nil {
 		return c, err
 	}
-	return c, asUsage(c.check(serveTexts{*cert, *key, *logs, *level, *zone, *rule, *protocol, *recipient}))
+	return c, asUsage(c.check(serveTexts{*cert, *key, *logs, *level, *zone, *rule, *protocol, *recipient, *proxyFrom}))
 }
 
 // serveTexts are settings that are read further.
-type serveTexts struct{ cert, key, logs, level, zone, rule, protocol, recipient string }
+type serveTexts struct{ cert, key, logs, level, zone, rule, protocol, recipient, proxyFrom string }
 
 // check reads them, and refuses what cannot be right.
 func (c *config) check(t serveTexts) (err error) {
@@ -87,6 +93,12 @@ func (c *config) check(t serveTexts) (err error) {
 	}
 	if err := c.checkReach(t.cert, t.key); err != nil {
 		return err
+	}
+	if c.proxyFrom, err = parsePrefixes(t.proxyFrom); err != nil {
+		return err
+	}
+	if len(c.proxyFrom) > 0 && c.proxy == "" {
+		return errors.New("--proxy-from needs --behind-proxy, the name that the proxy serves")
 	}
 	if c.settle < 20*time.Millisecond || c.settle > time.Hour {
 		return errors.New("--settle must lie between 20ms and 1h")
@@ -112,6 +124,24 @@ func (c *config) check(t serveTexts) (err error) {
 	}
 	c.protocol, err = loadProtocol(t.protocol)
 	return err
+}
+
+// parsePrefixes reads addresses and networks with commas between.
+func parsePrefixes(text string) (list []netip.Prefix, err error) {
+	for part := range strings.SplitSeq(text, ",") {
+		if part = strings.TrimSpace(part); part == "" {
+			continue
+		}
+		p, err := netip.ParsePrefix(part)
+		if a, e := netip.ParseAddr(part); err != nil && e == nil {
+			p, err = a.Prefix(a.BitLen())
+		}
+		if err != nil {
+			return nil, fmt.Errorf("--proxy-from: %q is no address and no network; write it as 192.0.2.7 or 10.1.0.0/16", part)
+		}
+		list = append(list, p)
+	}
+	return list, nil
 }
 
 func loadZone(name string) (*time.Location, error) {

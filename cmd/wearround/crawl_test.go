@@ -17,6 +17,7 @@ import (
 	"github.com/chromedp/chromedp"
 
 	"wearround/store"
+	"wearround/store/storetest"
 	"wearround/worker/sim"
 )
 
@@ -45,7 +46,7 @@ const asksPassword = `!!document.querySelector("input[type=password]")`
 func signInAs(t *testing.T, ctx context.Context, p practiceApp, who store.User) {
 	t.Helper()
 	secret := rand.Text()
-	if _, err := p.store.StartSession(ctx, who.ID, sha256.Sum256([]byte(secret)), "127.0.0.1", "test"); err != nil {
+	if _, err := p.store.StartSession(ctx, who.ID, storetest.Proof(t, p.store, who.ID), sha256.Sum256([]byte(secret)), "127.0.0.1", "test"); err != nil {
 		t.Fatal(err)
 	}
 	if _, err := chromedp.Call(ctx, network.SetCookie, network.SetCookieParams{Name: "s", Value: secret, URL: p.url()}); err != nil {

@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"io"
 	"os"
 	"slices"
 	"strings"
@@ -27,6 +28,9 @@ func loadProtocol(name string) (*wear.Protocol, error) {
 	d.DisallowUnknownFields()
 	err = d.Decode(p)
 	if err == nil {
+		err = onlyOnce(data)
+	}
+	if err == nil {
 		err = p.Validate()
 	}
 	if err == nil && changed(p) && p.Version == wear.DefaultProtocol().Version {
@@ -36,6 +40,50 @@ func loadProtocol(name string) (*wear.Protocol, error) {
 		return nil, fmt.Errorf("protocol file %s: %w", name, plainly(err, data))
 	}
 	return p, nil
+}
+
+// onlyOnce refuses a JSON text that names something twice, or that goes on after
+// its value: which of two was meant must not be guessed.
+func onlyOnce(data []byte) error {
+	d := json.NewDecoder(bytes.NewReader(data))
+	if err := once(d); err != nil {
+		return fmt.Errorf("line %d: %w", line(data, d.InputOffset()), err)
+	}
+	if _, err := d.Token(); !errors.Is(err, io.EOF) {
+		return fmt.Errorf("line %d: the file goes on after the protocol ends: take out what follows", line(data, d.InputOffset()))
+	}
+	return nil
+}
+
+// once reads one value.
+func once(d *json.Decoder) error {
+	t, err := d.Token()
+	if err != nil {
+		return err
+	}
+	opening, ok := t.(json.Delim)
+	if !ok {
+		return nil
+	}
+	seen := map[string]bool{}
+	for d.More() {
+		if opening == '{' {
+			name, err := d.Token()
+			if err != nil {
+				return err
+			}
+			key, _ := name.(string)
+			if seen[key] {
+				return fmt.Errorf("%q is set twice: take one of them out", key)
+			}
+			seen[key] = true
+		}
+		if err := once(d); err != nil {
+			return err
+		}
+	}
+	_, err = d.Token()
+	return err
 }
 
 // changed reports whether some value is not the shipped one.

@@ -59,6 +59,9 @@ func open(ctx context.Context, c config, log *slog.Logger) (_ *app, err error) {
 	if err := a.checkFolder(); err != nil {
 		return nil, err
 	}
+	if err := c.checkRights(); err != nil {
+		return nil, err
+	}
 	clock := func() time.Time { return time.Now().In(c.zone) } // the practice's own: days are counted on it
 	if a.store, err = store.Open(ctx, filepath.Join(c.data, "wearround.db"), clock); err != nil {
 		return nil, err
@@ -91,7 +94,7 @@ func open(ctx context.Context, c config, log *slog.Logger) (_ *app, err error) {
 		NameRule: c.rule.String(), TryNameRule: worker.TryNameRule,
 		Passwords: password.New(password.Strong), FactorRequired: !c.open, Anchors: anchors.All, NextRuns: a.worker.NextRuns,
 		Practice: c.practice.Name, Telephone: c.practice.Phone, Emergency: c.practice.Emergency,
-		TLS: c.tls(), Proxy: c.proxy != "", Host: c.hosts(),
+		TLS: c.tls(), Proxy: c.proxy != "", ProxyFrom: c.proxyFrom, Backups: c.backup != "", Host: c.hosts(),
 		Now: time.Now, Log: log.With("part", "server"), Registry: registry,
 	})
 	a.listener, err = server.Listen(c.addr, c.certificate != nil || c.proxy != "")
@@ -104,9 +107,19 @@ func (a *app) url() string {
 	case a.proxy != "":
 		return "https://" + a.proxy + "/"
 	case a.certificate != nil:
-		return "https://" + a.listener.Addr().String() + "/"
+		return "https://" + openable(a.listener.Addr(), a.certificate.name()) + "/"
 	}
-	return "http://" + a.listener.Addr().String() + "/"
+	return "http://" + openable(a.listener.Addr(), "localhost") + "/"
+}
+
+// openable is an address that can be opened: one that stands for all of this
+// machine's is told by a name.
+func openable(addr net.Addr, name string) string {
+	host, port, err := net.SplitHostPort(addr.String())
+	if ip := net.ParseIP(host); err == nil && ip != nil && ip.IsUnspecified() {
+		return net.JoinHostPort(name, port)
+	}
+	return addr.String()
 }
 
 // verifyLog checks at the start that the log holds together. One that
@@ -114,8 +127,8 @@ func (a *app) url() string {
 // goes on while somebody looks into it.
 func (a *app) verifyLog(ctx context.Context, anchors *worker.Anchors, log *slog.Logger) error {
 	noted, err := anchors.All()
-	if err != nil {
-		return err
+	if err != nil { // work goes on; System says it, and verify refuses
+		log.Error("the second place where the log is noted is damaged", "err", err)
 	}
 	if err := a.checkEmptied(ctx, noted); err != nil {
 		return err

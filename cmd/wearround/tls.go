@@ -59,6 +59,16 @@ func (c *certificate) config() *tls.Config {
 	}
 }
 
+// name is one that the certificate is for.
+func (c *certificate) name() string {
+	if pair, err := c.current(); err == nil {
+		if leaf, err := x509.ParseCertificate(pair.Certificate[0]); err == nil && len(leaf.DNSNames) > 0 {
+			return leaf.DNSNames[0]
+		}
+	}
+	return "localhost"
+}
+
 // names reports whether the certificate is for a host name.
 func (c *certificate) names(host string) bool {
 	pair, err := c.current()

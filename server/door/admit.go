@@ -62,6 +62,7 @@ func (s *Door) Admit(r Route) gin.HandlerFunc {
 			s.refuseRole(c, r)
 			return
 		case r.Scope != "" && !v.may(string(r.Scope)):
+			c.Header("WWW-Authenticate", `Bearer realm="wearround", error="insufficient_scope", scope="`+string(r.Scope)+`"`)
 			s.Fail(c, &Problem{Status: http.StatusForbidden, Sentence: "This token is not for that: it lacks the scope " + string(r.Scope) + "."})
 			return
 		}
@@ -98,7 +99,11 @@ func (s *Door) readForm(c *gin.Context, r Route) error {
 func (s *Door) signInFirst(c *gin.Context, r Route) {
 	switch {
 	case r.ForPrograms():
-		c.Header("WWW-Authenticate", `Bearer realm="wearround"`)
+		challenge := `Bearer realm="wearround"`
+		if c.GetHeader("Authorization") != "" {
+			challenge += `, error="invalid_token"`
+		}
+		c.Header("WWW-Authenticate", challenge)
 		s.Fail(c, errNobody)
 	case !r.page() || c.GetHeader("X-Fragment") != "":
 		c.AbortWithStatus(http.StatusUnauthorized)

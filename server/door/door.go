@@ -7,6 +7,7 @@ import (
 	"context"
 	"crypto/tls"
 	"log/slog"
+	"net/netip"
 	"time"
 
 	"github.com/gin-gonic/gin"
@@ -56,6 +57,9 @@ type Config struct {
 	Now      func() time.Time
 	Log      *slog.Logger
 	Registry *prometheus.Registry
+
+	Backups   bool           // the worker makes them: late ones are trouble
+	ProxyFrom []netip.Prefix // addresses that the proxy speaks from; none stands for this machine
 }
 
 // Door is what the packages of all tasks share. It is made once.
@@ -63,14 +67,18 @@ type Door struct {
 	Config
 	Veil    Veil
 	metrics *metrics
+	started time.Time
+	tokens  limits
 }
 
 // New makes the door of a server.
 func New(c Config) *Door {
-	return &Door{Config: c, Veil: NewVeil(), metrics: newMetrics(c.Registry, c.Store)}
+	d := &Door{Config: c, Veil: NewVeil(), started: c.Now()}
+	d.metrics = newMetrics(c.Registry, d)
+	return d
 }
 
 // Use has every request that e answers pass the door's checks.
 func (s *Door) Use(e *gin.Engine) {
-	e.Use(s.observe, s.compress, s.recover, s.headers, s.ownHost, s.sameOrigin)
+	e.Use(s.observe, s.compress, s.recover, s.headers, s.ownHost, s.fromProxy, s.sameOrigin)
 }

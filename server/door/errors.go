@@ -14,13 +14,16 @@ func (p *Problem) Error() string { return p.Sentence }
 
 // Problems that do not come from the store.
 var (
-	ErrNoPage  = &Problem{Status: http.StatusNotFound, Sentence: "There is no such page.", ToDo: "Go back to the round and choose from there."}
-	errPanic   = &Problem{Status: http.StatusInternalServerError, Sentence: "The page could not be made.", ToDo: "Try again. If it happens again, give the reference below to whoever looks after this program."}
-	errHost    = &Problem{Status: http.StatusForbidden, Sentence: "This address is not served.", ToDo: "Open the address that the program printed when it started."}
-	errOrigin  = &Problem{Status: http.StatusForbidden, Sentence: "The change was refused because it did not come from one of these pages.", ToDo: "Open the page again here and repeat it."}
-	errRole    = &Problem{Status: http.StatusForbidden, Sentence: "Your role does not include this.", ToDo: "Ask a lead of the practice if it should."}
-	errNobody  = &Problem{Status: http.StatusUnauthorized, Sentence: "You are not signed in.", ToDo: "Sign in and repeat it."}
-	ErrTooLong = &Problem{Status: http.StatusRequestEntityTooLarge, Sentence: "What was sent is too long.", ToDo: "Send less at once."}
+	ErrNoPage   = &Problem{Status: http.StatusNotFound, Sentence: "There is no such page.", ToDo: "Go back to the round and choose from there."}
+	errPanic    = &Problem{Status: http.StatusInternalServerError, Sentence: "The page could not be made.", ToDo: "Try again. If it happens again, give the reference below to whoever looks after this program."}
+	errHost     = &Problem{Status: http.StatusForbidden, Sentence: "This address is not served.", ToDo: "Open the address that the program printed when it started."}
+	errOrigin   = &Problem{Status: http.StatusForbidden, Sentence: "The change was refused because it did not come from one of these pages.", ToDo: "Open the page again here and repeat it."}
+	errRole     = &Problem{Status: http.StatusForbidden, Sentence: "Your role does not include this.", ToDo: "Ask a lead of the practice if it should."}
+	errNobody   = &Problem{Status: http.StatusUnauthorized, Sentence: "You are not signed in.", ToDo: "Sign in and repeat it."}
+	errProxy    = &Problem{Status: http.StatusForbidden, Sentence: "This address is served through the practice's proxy alone.", ToDo: "Open the address that you were given. Whoever looks after the proxy names its address with --proxy-from."}
+	errMethod   = &Problem{Status: http.StatusMethodNotAllowed, Sentence: "This cannot be asked for in this way.", ToDo: "Go back to the round and choose from there."}
+	errTooOften = &Problem{Status: http.StatusTooManyRequests, Sentence: "This token asks too often.", ToDo: "Wait as long as Retry-After says."}
+	ErrTooLong  = &Problem{Status: http.StatusRequestEntityTooLarge, Sentence: "What was sent is too long.", ToDo: "Send less at once."}
 )
 
 // Handler makes one page, or says why not.
@@ -101,6 +104,9 @@ func (s *Door) explain(c *gin.Context, err error) *Problem {
 	}
 	return p
 }
+
+// NotAllowed answers a method that a route does not have.
+func NotAllowed(*gin.Context) (web.Page, error) { return nil, errMethod }
 
 // NotFound answers what no route has.
 func NotFound(*gin.Context) (web.Page, error) { return nil, ErrNoPage }

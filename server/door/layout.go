@@ -1,6 +1,7 @@
 package door
 
 import (
+	"context"
 	"net/http"
 	"time"
 
@@ -25,11 +26,12 @@ func (s *Door) Layout(c *gin.Context) web.Layout {
 	if l.Version, err = s.Store.DataVersion(ctx); err != nil {
 		s.Log.Error("data version unknown", "err", err)
 	}
-	l.System, err = s.system(c)
+	l.System, err = s.system(ctx)
 	if err != nil {
 		s.Log.Error("state of the worker unknown", "err", err)
 		l.System.Stalled = true
 	}
+	l.System.Trouble = s.trouble(ctx)
 	if l.Daily, err = s.daily(c); err != nil {
 		s.Log.Error("daily line unknown", "err", err)
 	}
@@ -55,12 +57,12 @@ func ChainWords(c *store.LogCheck) string {
 	return "At line " + IDText(c.Broken) + ", " + c.Why + "."
 }
 
-func (s *Door) system(c *gin.Context) (web.System, error) {
-	beat, err := s.Store.LastBeat(c.Request.Context())
+func (s *Door) system(ctx context.Context) (web.System, error) {
+	beat, err := s.Store.LastBeat(ctx)
 	if err != nil {
 		return web.System{}, err
 	}
-	n, err := s.Store.Counts(c.Request.Context())
+	n, err := s.Store.Counts(ctx)
 	if err != nil {
 		return web.System{}, err
 	}
@@ -85,23 +87,4 @@ func (s *Door) stalled(b store.Beat) bool {
 // alive: a screen left open signs out.
 func (s *Door) Live(c *gin.Context) {
 	c.JSON(http.StatusOK, s.Layout(c).Live())
-}
-
-// Health says whether the program does its work: the database answers and the
-// worker looks.
-func (s *Door) Health(c *gin.Context) {
-	sys, err := s.system(c)
-	switch {
-	case err != nil:
-		s.Log.Error("health: database", "err", err)
-		c.String(http.StatusServiceUnavailable, "database does not answer\n")
-	case sys.Stalled:
-		c.String(http.StatusServiceUnavailable, "worker does not look\n")
-	case sys.FolderProblem != "":
-		c.String(http.StatusServiceUnavailable, "watched folder cannot be read\n")
-	case sys.FilesProblem != "":
-		c.String(http.StatusServiceUnavailable, "some files do not reach the round\n")
-	default:
-		c.String(http.StatusOK, "ok\n")
-	}
 }

@@ -39,6 +39,9 @@ func AsProblem(err error) *Problem {
 		return errPanic
 	}
 	back := "Go back and try again."
+	if e.Code == store.Broken {
+		return &Problem{Status: http.StatusServiceUnavailable, Sentence: e.Public, ToDo: "Tell whoever looks after this program; what you typed was not saved, so keep this page open until it is."}
+	}
 	switch e.Code {
 	case store.NotFound:
 		return &Problem{Status: http.StatusNotFound, Sentence: e.Public, ToDo: "It may have been joined with another. Go back to the round and choose from there."}

@@ -12,6 +12,7 @@ import (
 	"net/netip"
 	"slices"
 	"strings"
+	"time"
 
 	"github.com/gin-gonic/gin"
 
@@ -139,6 +140,10 @@ func (s *Door) identify(c *gin.Context) error {
 	if kind, secret, _ := strings.Cut(c.GetHeader("Authorization"), " "); forPrograms(c.FullPath()) && strings.EqualFold(kind, "Bearer") {
 		token, user, err := s.Store.UseToken(ctx, Digest(strings.TrimSpace(secret)))
 		if err == nil {
+			if wait := s.tokens.wait(token.ID, time.Now()); wait > 0 {
+				c.Header("Retry-After", Seconds(wait))
+				return errTooOften
+			}
 			c.Set(visitorKey, &visitor{User: user, scopes: token.Scopes})
 		}
 		return unlessSignedOut(err)
@@ -165,8 +170,9 @@ func unlessSignedOut(err error) error {
 }
 
 // Begin starts a session under a new secret, whatever cookie came with the
-// request, so that nobody can prepare one for somebody else.
-func (s *Door) Begin(c *gin.Context, userID int64) error {
+// request, so that nobody can prepare one for somebody else. was is what the
+// person was asked for: where that has changed since, nobody comes in.
+func (s *Door) Begin(c *gin.Context, userID int64, was store.Digest) error {
 	ctx := c.Request.Context()
 	if old := s.CookieValue(c, SessionCookie); old != "" {
 		if err := s.Store.EndSession(ctx, Digest(old), c.GetString(Reference)); err != nil {
@@ -174,7 +180,7 @@ func (s *Door) Begin(c *gin.Context, userID int64) error {
 		}
 	}
 	secret := NewSecret()
-	session, err := s.Store.StartSession(ctx, userID, Digest(secret), s.Address(c), c.GetString(Reference))
+	session, err := s.Store.StartSession(ctx, userID, was, Digest(secret), s.Address(c), c.GetString(Reference))
 	if err != nil {
 		return err
 	}
@@ -182,6 +188,7 @@ func (s *Door) Begin(c *gin.Context, userID int64) error {
 	if err != nil {
 		return err
 	}
+	s.Log.Info("signed in", "user", userID, "session", session.ID, "ref", c.GetString(Reference))
 	s.SetCookie(c, SessionCookie, secret)
 	s.SetCookie(c, PendingCookie, "")
 	c.Set(visitorKey, &visitor{User: user, Session: session, secret: secret})
@@ -198,13 +205,44 @@ func (s *Door) Address(c *gin.Context) string {
 	if err != nil {
 		host = c.Request.RemoteAddr
 	}
-	if s.Proxy {
-		hops := strings.Split(c.GetHeader("X-Forwarded-For"), ",")
-		if a, err := netip.ParseAddr(strings.TrimSpace(hops[len(hops)-1])); err == nil {
-			host = a.String()
+	if !s.Proxy || !s.proxied(host) {
+		return host
+	}
+	// The last that is no proxy of ours is the one that ours has seen itself.
+	hops := strings.Split(strings.Join(c.Request.Header.Values("X-Forwarded-For"), ","), ",")
+	for _, hop := range slices.Backward(hops) {
+		a, err := netip.ParseAddr(strings.TrimSpace(hop))
+		if err != nil {
+			return host
+		}
+		host = a.Unmap().String()
+		if !s.proxied(host) {
+			return host
 		}
 	}
 	return host
+}
+
+// proxied reports whether an address is one that the practice's proxy speaks
+// from.
+func (s *Door) proxied(host string) bool {
+	a, err := netip.ParseAddr(host)
+	if err != nil {
+		return false
+	}
+	a = a.Unmap()
+	return len(s.ProxyFrom) == 0 && a.IsLoopback() || slices.ContainsFunc(s.ProxyFrom, func(p netip.Prefix) bool { return p.Contains(a) })
+}
+
+// fromProxy refuses whoever goes past the proxy: what they send is not
+// protected, and what they say of where they are is not to be believed.
+func (s *Door) fromProxy(c *gin.Context) {
+	host, _, err := net.SplitHostPort(c.Request.RemoteAddr)
+	if p := c.FullPath(); s.Proxy && p != HealthPath && p != ReadyPath && (err != nil || !s.proxied(host) && !Loopback(host)) {
+		s.Fail(c, errProxy)
+		return
+	}
+	c.Next()
 }
 
 // Local is an address of this server to go on to; anything else gives the

@@ -144,7 +144,7 @@ func (f *Fixture) addPeople() {
 func (f *Fixture) SignIn(role store.Role) string {
 	f.T.Helper()
 	secret := door.NewSecret()
-	if _, err := f.Store.StartSession(context.Background(), f.People[role].ID, door.Digest(secret), "127.0.0.1", "test"); err != nil {
+	if _, err := f.Store.StartSession(context.Background(), f.People[role].ID, storetest.Proof(f.T, f.Store, f.People[role].ID), door.Digest(secret), "127.0.0.1", "test"); err != nil {
 		f.T.Fatal(err)
 	}
 	f.Sessions[role] = secret

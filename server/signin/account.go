@@ -73,12 +73,13 @@ func (s *Desk) confirm(c *gin.Context) ([]form.FieldError, error) {
 // goes on under a new secret.
 func (s *Desk) ChangePassword(c *gin.Context) (web.Page, error) {
 	v := door.VisitorOf(c)
-	wrong, err := s.confirm(c)
-	if err != nil {
-		return nil, err
-	}
+	// A new password that will not do costs no try at the old one.
+	wrong := newPassword(c, v.User.Name, v.User.Login)
 	if wrong == nil {
-		wrong = newPassword(c, v.User.Name, v.User.Login)
+		var err error
+		if wrong, err = s.confirm(c); err != nil {
+			return nil, err
+		}
 	}
 	if wrong != nil {
 		return s.accountPage(c, "", "password", wrong)
@@ -91,11 +92,21 @@ func (s *Desk) ChangePassword(c *gin.Context) (web.Page, error) {
 	if err := s.Store.SetPassword(ctx, door.Actor(c), v.User.ID, hash, v.Session.ID); err != nil {
 		return nil, err
 	}
-	if err := s.Begin(c, v.User.ID); err != nil {
+	if err := s.again(c); err != nil {
 		return nil, err
 	}
 	c.Redirect(http.StatusSeeOther, "/account?done=password")
 	return nil, nil
+}
+
+// again goes on with this session under a new secret.
+func (s *Desk) again(c *gin.Context) error {
+	user := door.VisitorOf(c).User
+	who, err := s.Store.Credentials(c.Request.Context(), user.Login)
+	if err != nil {
+		return err
+	}
+	return s.Begin(c, user.ID, who.Proof)
 }
 
 // OfferFactor shows a new second factor; the old one is good until the new one
@@ -109,10 +120,14 @@ func (s *Desk) OfferFactor(c *gin.Context) (web.Page, error) {
 		return s.accountPage(c, "", "factor", wrong)
 	}
 	user := door.VisitorOf(c).User
-	if err := s.Begin(c, user.ID); err != nil {
+	if err := s.again(c); err != nil {
 		return nil, err
 	}
-	p := pending{userID: user.ID, login: user.Login, secret: newFactor()}
+	who, err := s.Store.Credentials(c.Request.Context(), user.Login)
+	if err != nil {
+		return nil, err
+	}
+	p := pending{userID: user.ID, login: user.Login, secret: newFactor(), proof: who.Proof}
 	s.SetCookie(c, door.PendingCookie, s.lobby.add(p, s.Now()))
 	return s.showFactor(c, confirmFactorPath, p.login, p.secret, false, nil), nil
 }
@@ -131,7 +146,7 @@ func (s *Desk) ChangeFactor(c *gin.Context) (web.Page, error) {
 		s.lobby.try(secret)
 		return door.Again(s.showFactor(c, confirmFactorPath, p.login, p.secret, false, wrongFactor)), nil
 	}
-	codes, err := s.keepFactor(c, p.userID, p.secret, step)
+	codes, err := s.keepFactor(c, p.userID, p.proof, p.secret, step)
 	if err != nil {
 		return nil, err
 	}
@@ -157,11 +172,11 @@ func (s *Desk) NewRecovery(c *gin.Context) (web.Page, error) {
 	if err != nil {
 		return nil, err
 	}
-	codes, err := s.keepFactor(c, user.ID, who.TOTPSecret, max(who.TOTPStep, 1))
+	codes, err := s.keepFactor(c, user.ID, who.Proof, who.TOTPSecret, 0)
 	if err != nil {
 		return nil, err
 	}
-	if err := s.Begin(c, user.ID); err != nil {
+	if err := s.again(c); err != nil {
 		return nil, err
 	}
 	return web.CodesPage{Layout: s.Layout(c), Codes: codes, Next: "/account"}, nil

@@ -4,6 +4,7 @@ package signin
 
 import (
 	"crypto/subtle"
+	"errors"
 	"net/http"
 	"net/url"
 	"sync"
@@ -31,7 +32,8 @@ type pending struct {
 	userID int64
 	login  string
 	next   string
-	secret string // of a new second factor that is being set up, or ""
+	secret string       // of a new second factor that is being set up, or ""
+	proof  store.Digest // of the password and factor that it began with
 	tries  int
 	until  time.Time
 }
@@ -48,11 +50,15 @@ type Desk struct {
 	*door.Door
 	*act.Acts
 	lobby *lobby
+	turns chan struct{} // attempts at a password that are looked at at once
 }
+
+// atOnce is how many: fewer than an account's free failures in a row.
+const atOnce = 4
 
 // New makes a desk at which nobody waits.
 func New(d *door.Door, acts *act.Acts) *Desk {
-	return &Desk{Door: d, Acts: acts, lobby: &lobby{list: map[store.Digest]pending{}}}
+	return &Desk{Door: d, Acts: acts, lobby: &lobby{list: map[store.Digest]pending{}}, turns: make(chan struct{}, atOnce)}
 }
 
 // lobby holds the pending sign-ins by the digest of their cookie.
@@ -138,6 +144,15 @@ func (s *Desk) SignIn(c *gin.Context) (web.Page, error) {
 	if login == "" || typed == "" || len(typed) > password.Max {
 		return refuse(http.StatusUnprocessableEntity, "login", "Write your sign-in name and your password.")
 	}
+	// A few are looked at at once and the others wait their turn: an attempt counts
+	// as failed until it is known to be right, and a shared desk must not shut
+	// itself out.
+	select {
+	case s.turns <- struct{}{}:
+		defer func() { <-s.turns }()
+	case <-ctx.Done():
+		return nil, ctx.Err()
+	}
 	wait, err := s.Store.TrySignIn(ctx, login, s.Address(c))
 	if err != nil {
 		return nil, err
@@ -168,8 +183,11 @@ func (s *Desk) SignIn(c *gin.Context) (web.Page, error) {
 		if err := s.rehash(c, who, typed); err != nil {
 			return nil, err
 		}
+		if who, err = s.Store.Credentials(ctx, login); err != nil {
+			return nil, err
+		}
 	}
-	return nil, s.proved(c, who.User, next)
+	return nil, s.proved(c, who, next)
 }
 
 // rehash keeps a password under today's cost.
@@ -183,15 +201,15 @@ func (s *Desk) rehash(c *gin.Context, who store.Credentials, password string) er
 
 // proved goes on from a right password: to the second factor, to setting one
 // up where it is required and there is none, or in.
-func (s *Desk) proved(c *gin.Context, u store.User, next string) error {
+func (s *Desk) proved(c *gin.Context, u store.Credentials, next string) error {
 	if !u.SecondFactor && !s.FactorRequired {
-		if err := s.Begin(c, u.ID); err != nil {
+		if err := s.Begin(c, u.ID, u.Proof); err != nil {
 			return err
 		}
 		c.Redirect(http.StatusSeeOther, door.Local(next, s.Home(c)))
 		return nil
 	}
-	p := pending{userID: u.ID, login: u.Login, next: next}
+	p := pending{userID: u.ID, login: u.Login, next: next, proof: u.Proof}
 	to := SecondPath
 	if !u.SecondFactor {
 		p.secret, to = newFactor(), FactorPath
@@ -243,6 +261,9 @@ func (s *Desk) Second(c *gin.Context) (web.Page, error) {
 	s.lobby.try(secret)
 	ctx := c.Request.Context()
 	err := s.takeCode(c, p, c.PostForm("code"))
+	if errors.Is(err, store.ErrSignedOut) {
+		return nil, s.beginAgain(c, secret)
+	}
 	if store.CodeOf(err) == store.Forbidden && err != nil {
 		if e := s.Store.SignInFailed(ctx, p.userID, c.GetString(door.Reference)); e != nil {
 			return nil, e
@@ -255,11 +276,20 @@ func (s *Desk) Second(c *gin.Context) (web.Page, error) {
 		return nil, err
 	}
 	s.lobby.drop(secret)
-	if err := s.Begin(c, p.userID); err != nil {
+	if err := s.Begin(c, p.userID, p.proof); err != nil {
 		return nil, err
 	}
 	c.Redirect(http.StatusSeeOther, door.Local(p.next, s.Home(c)))
 	return nil, nil
+}
+
+// beginAgain ends a sign-in whose password, factor or access has changed since
+// it began, and leads back to the beginning.
+func (s *Desk) beginAgain(c *gin.Context, secret string) error {
+	s.lobby.drop(secret)
+	s.SetCookie(c, door.PendingCookie, "")
+	c.Redirect(http.StatusSeeOther, door.SignInPath)
+	return nil
 }
 
 // takeCode uses up a code; one that is wrong or was used gives
@@ -269,6 +299,9 @@ func (s *Desk) takeCode(c *gin.Context, p pending, code string) error {
 	who, err := s.Store.Credentials(ctx, p.login)
 	if err != nil {
 		return err
+	}
+	if who.Proof != p.proof {
+		return store.ErrSignedOut
 	}
 	if step, ok := factorAt(who.TOTPSecret, code, s.Now()); ok {
 		return s.Store.UseTOTPStep(ctx, p.userID, step)
@@ -308,12 +341,19 @@ func (s *Desk) TakeFactor(c *gin.Context) (web.Page, error) {
 		s.lobby.try(secret)
 		return door.Again(s.showFactor(c, FactorPath, p.login, p.secret, true, wrongFactor)), nil
 	}
-	codes, err := s.keepFactor(c, p.userID, p.secret, step)
+	codes, err := s.keepFactor(c, p.userID, p.proof, p.secret, step)
+	if errors.Is(err, store.ErrSignedOut) {
+		return nil, s.beginAgain(c, secret)
+	}
 	if err != nil {
 		return nil, err
 	}
 	s.lobby.drop(secret)
-	if err := s.Begin(c, p.userID); err != nil {
+	who, err := s.Store.Credentials(c.Request.Context(), p.login)
+	if err != nil {
+		return nil, err
+	}
+	if err := s.Begin(c, p.userID, who.Proof); err != nil {
 		return nil, err
 	}
 	return web.CodesPage{Layout: s.Layout(c), Codes: codes, Next: door.Local(p.next, s.Home(c))}, nil
@@ -321,13 +361,10 @@ func (s *Desk) TakeFactor(c *gin.Context) (web.Page, error) {
 
 // keepFactor saves a second factor that was shown to work, uses up the code
 // that showed it, and gives new recovery codes.
-func (s *Desk) keepFactor(c *gin.Context, userID int64, secret string, step int64) ([]string, error) {
-	ctx := c.Request.Context()
+func (s *Desk) keepFactor(c *gin.Context, userID int64, was store.Digest, secret string, step int64) ([]string, error) {
 	codes, hashes := newCodes()
-	if err := s.Store.SetSecondFactor(ctx, store.Actor{UserID: userID, Request: c.GetString(door.Reference)}, secret, hashes); err != nil {
-		return nil, err
-	}
-	return codes, s.Store.UseTOTPStep(ctx, userID, step)
+	who := store.Actor{UserID: userID, Request: c.GetString(door.Reference)}
+	return codes, s.Store.SetSecondFactor(c.Request.Context(), who, was, secret, step, hashes)
 }
 
 // SetUpPage is the first start: whoever holds the printed link becomes the
@@ -366,7 +403,7 @@ func (s *Desk) SetUp(c *gin.Context) (web.Page, error) {
 	if err != nil {
 		return nil, err
 	}
-	return nil, s.proved(c, u, "/")
+	return nil, s.chosen(c, u.Login, hash)
 }
 
 // newPassword checks the fields password and again of a form.
@@ -397,7 +434,7 @@ func (s *Desk) invited(c *gin.Context) (store.Credentials, error) {
 		return store.Credentials{}, noLink(err)
 	}
 	same := subtle.ConstantTimeCompare([]byte(door.LinkHash(c.Param("secret"))), []byte(who.Password)) == 1
-	if !same || !who.Temporary || who.Disabled || s.Now().After(who.PasswordAt.Add(door.LinkLife)) {
+	if !same || !who.Temporary || who.Disabled || s.Now().After(who.PasswordAt.Add(door.LinkLife)) || who.PasswordAt.After(s.Now().Add(time.Hour)) {
 		return store.Credentials{}, errLink
 	}
 	return who, nil
@@ -435,8 +472,24 @@ func (s *Desk) Welcome(c *gin.Context) (web.Page, error) {
 	if err != nil {
 		return nil, err
 	}
-	if err := s.Store.SetPassword(ctx, store.Actor{UserID: who.ID, Request: c.GetString(door.Reference)}, who.ID, hash, 0); err != nil {
+	err = s.Store.TakeLink(ctx, who.ID, who.Password, hash, c.GetString(door.Reference))
+	if store.CodeOf(err) == store.Forbidden && err != nil {
+		return nil, errLink
+	}
+	if err != nil {
 		return nil, err
 	}
-	return nil, s.proved(c, who.User, "/")
+	return nil, s.chosen(c, who.Login, hash)
+}
+
+// chosen goes on from a password that was just chosen.
+func (s *Desk) chosen(c *gin.Context, login, hash string) error {
+	who, err := s.Store.Credentials(c.Request.Context(), login)
+	if err == nil && who.Password != hash {
+		err = errLink // somebody has put another in its place meanwhile
+	}
+	if err != nil {
+		return err
+	}
+	return s.proved(c, who, "/")
 }

@@ -14,6 +14,7 @@ import (
 	"wearround/server/servertest"
 	"wearround/server/signin"
 	"wearround/store"
+	"wearround/store/storetest"
 )
 
 func TestSignInRefusals(t *testing.T) {
@@ -222,7 +223,7 @@ func TestAccount(t *testing.T) {
 func TestLostFactor(t *testing.T) {
 	f := servertest.New(t)
 	ctx := t.Context()
-	if err := f.Store.SetSecondFactor(ctx, f.Actor(store.RoleNurse), signin.NewFactor(), []string{"hash"}); err != nil {
+	if err := f.Store.SetSecondFactor(ctx, f.Actor(store.RoleNurse), storetest.Proof(t, f.Store, f.Actor(store.RoleNurse).UserID), signin.NewFactor(), 0, []string{"hash"}); err != nil {
 		t.Fatal(err)
 	}
 	path := func(r store.Role) string { return "/people/" + door.IDText(f.People[r].ID) + "/reset-factor" }

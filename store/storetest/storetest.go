@@ -90,6 +90,20 @@ func Judge(t testing.TB, s *store.Store, zone *time.Location) {
 // AuditKey is the key of the audit log in tests.
 func AuditKey() []byte { return bytes.Repeat([]byte{7}, store.LogKeySize) }
 
+// Proof is what a sign-in of a user is asked for now.
+func Proof(t testing.TB, s *store.Store, userID int64) store.Digest {
+	t.Helper()
+	u, err := s.User(context.Background(), userID)
+	if err != nil {
+		t.Fatal(err)
+	}
+	c, err := s.Credentials(context.Background(), u.Login)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return c.Proof
+}
+
 // AddUser adds a user with the given roles and a login of their name in lower
 // case, and gives who acts for them.
 func AddUser(t testing.TB, s *store.Store, name string, roles ...store.Role) store.Actor {
