@@ -113,6 +113,12 @@ func (s *Server) routes() []door.Route {
 		post("/patients/:id/merge", door.Staff, s.register.Merge),
 		post("/merges/:id/undo", door.Staff, s.register.UndoMerge),
 
+		// Sensors that are out.
+		get("/out", door.Staff, s.handout.List),
+		post("/out", door.Staff, s.handout.Take),
+		get("/out/new", door.Staff, s.handout.Form),
+		get("/out/:id/sheet", door.Staff, s.handout.Sheet),
+
 		// What must come back.
 		get("/recalls", door.Staff, s.review.Recalls),
 		post("/recalls/:id/attempt", door.Staff, s.review.TryRecall),

@@ -25,6 +25,7 @@ import (
 	"wearround/server/audit"
 	"wearround/server/door"
 	"wearround/server/files"
+	"wearround/server/handout"
 	"wearround/server/register"
 	"wearround/server/review"
 	"wearround/server/signin"
@@ -40,6 +41,7 @@ type Server struct {
 	signin   *signin.Desk
 	review   *review.Review
 	register *register.Register
+	handout  *handout.HandOut
 	files    *files.Files
 	audit    *audit.Audit
 	api      *api.API
@@ -56,7 +58,8 @@ func New(c Config) *Server {
 	acts, v := &act.Acts{Door: d}, view.New(d)
 	s := &Server{
 		Door: d, signin: signin.New(d, acts), review: &review.Review{Door: d, Acts: acts, View: v}, register: &register.Register{Door: d, Acts: acts, View: v},
-		files: &files.Files{Door: d}, audit: &audit.Audit{Door: d, Acts: acts}, api: api.New(d, acts, v),
+		handout: &handout.HandOut{Door: d, Acts: acts, View: v},
+		files:   &files.Files{Door: d}, audit: &audit.Audit{Door: d, Acts: acts}, api: api.New(d, acts, v),
 	}
 	s.http = &http.Server{
 		Handler:           s.mux(),

@@ -19,10 +19,11 @@ func (s *Store) Daily(ctx context.Context, now time.Time) (DailyLine, error) {
 			(SELECT count(*) FROM wears WHERE open = 1 AND next_try <= ?1),
 			(SELECT count(*) FROM reports WHERE basis <> ?4),
 			(SELECT count(*) FROM files WHERE state = 'held' AND received_at <= ?1 - ?2),
-			(SELECT count(*) FROM recalls WHERE closed_at IS NULL AND due_at < ?3 AND state = 'due'),
-			(SELECT count(*) FROM recalls WHERE closed_at IS NULL AND due_at < ?3),
+			(SELECT count(*) FROM recalls WHERE closed_at IS NULL AND due_at < ?3 AND kind <> 'out' AND state = 'due'),
+			(SELECT count(*) FROM recalls WHERE closed_at IS NULL AND due_at < ?3 AND kind <> 'out'),
+			(SELECT count(*) FROM recalls WHERE closed_at IS NULL AND due_at < ?3 AND kind = 'out'),
 			(SELECT count(*) FROM letters WHERE sent_at IS NULL AND discarded_at IS NULL AND opened_at <= ?1 - ?2)`, now.Unix(), daySeconds, midnight.Unix(), s.judging.Load().hash).
-			Scan(&d.Open, &d.UnclaimedOverdue, &d.TryAgain, &d.Stale, &d.HeldLong, &d.RecallsUntried, &d.RecallsOverdue, &d.LettersOpen)
+			Scan(&d.Open, &d.UnclaimedOverdue, &d.TryAgain, &d.Stale, &d.HeldLong, &d.RecallsUntried, &d.RecallsOverdue, &d.OutsOverdue, &d.LettersOpen)
 	})
 	return d, err
 }

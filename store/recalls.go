@@ -70,15 +70,18 @@ func (t *tx) cancelRecalls(ctx context.Context, outcomeID int64, reason string) 
 
 // recallWears works out which recalls of a patient for another wear have been
 // answered, by the first wear that began after the one that they are about (or
-// after they were made). One that the program closed for a wear that is not
+// after they were made), or with the sensor that they wait for. One that the program closed for a wear that is not
 // the patient's any more is open again; what people closed stays closed.
 func (t *tx) recallWears(ctx context.Context, patientID int64) error {
 	type change struct{ recall, wear, at int64 }
 	var list []change
 	rows, err := t.QueryContext(ctx, `SELECT r.id, coalesce(n.id, 0), coalesce(max(r.made_at, n.received_at), 0)
 		FROM recalls r LEFT JOIN wears n ON n.id = (SELECT id FROM wears w WHERE w.patient_id = r.patient_id AND w.joined_into IS NULL
-			AND w.first_at > coalesce((SELECT last_at FROM wears WHERE wears.id = r.wear_id), r.made_at) ORDER BY w.received_at, w.id LIMIT 1)
-		WHERE r.patient_id = ? AND r.kind = 'new_wear' AND (r.closed_at IS NULL OR r.closed_by = 0) AND n.id IS NOT r.new_wear_id`, patientID)
+			AND w.first_at > iif(r.kind = 'out', r.given_at - 86400, coalesce((SELECT last_at FROM wears WHERE wears.id = r.wear_id), r.made_at))
+			AND NOT EXISTS (SELECT * FROM recalls later WHERE r.kind = 'out' AND later.kind = 'out' AND later.patient_id = r.patient_id
+				AND later.given_at > r.given_at AND later.state <> 'cancelled' AND w.first_at > later.given_at - 86400)
+			ORDER BY w.received_at, w.id LIMIT 1)
+		WHERE r.patient_id = ? AND r.kind IN ('new_wear', 'out') AND (r.closed_at IS NULL OR r.closed_by = 0) AND n.id IS NOT r.new_wear_id`, patientID)
 	err = each(rows, err, func(rows *sql.Rows) error {
 		var c change
 		err := rows.Scan(&c.recall, &c.wear, &c.at)
@@ -196,15 +199,16 @@ func (s *Store) MoveRecall(ctx context.Context, a Actor, recallID int64, due tim
 const recallColumns = `recalls.id, coalesce(wear_id, 0), coalesce(outcome_id, 0), kind, state, due_at, note, users.id, users.name, made_at,
 	coalesce(closed_at, 0), coalesce(closed_by, 0), coalesce((SELECT name FROM users closer WHERE closer.id = closed_by), ''), reason,
 	coalesce(result_id, 0), coalesce(new_wear_id, 0),
-	(SELECT count(*) FROM contacts WHERE recall_id = recalls.id), coalesce((SELECT max(at) FROM contacts WHERE recall_id = recalls.id), 0), ` +
+	given_at, sensor_kind, serial, (SELECT count(*) FROM contacts WHERE recall_id = recalls.id), coalesce((SELECT max(at) FROM contacts WHERE recall_id = recalls.id), 0), ` +
 	patientColumns + ` FROM recalls JOIN users ON users.id = made_by JOIN patients ON patients.id = recalls.patient_id`
 
 func scanRecall(row interface{ Scan(...any) error }) (Recall, error) {
 	var r Recall
-	var due, made, closed, last int64
+	var due, made, closed, given, last int64
 	err := row.Scan(append([]any{&r.ID, &r.WearID, &r.OutcomeID, &r.Kind, &r.State, &due, &r.Note, &r.By.ID, &r.By.Name, &made,
-		&closed, &r.ClosedBy.ID, &r.ClosedBy.Name, &r.Reason, &r.ResultID, &r.NewWearID, &r.Contacts, &last}, r.Patient.targets()...)...)
-	r.DueAt, r.MadeAt, r.ClosedAt, r.LastContact = fromUnix(due), fromUnix(made), when(closed), when(last)
+		&closed, &r.ClosedBy.ID, &r.ClosedBy.Name, &r.Reason, &r.ResultID, &r.NewWearID,
+		&given, &r.SensorKind, &r.Serial, &r.Contacts, &last}, r.Patient.targets()...)...)
+	r.DueAt, r.MadeAt, r.ClosedAt, r.GivenAt, r.LastContact = fromUnix(due), fromUnix(made), when(closed), when(given), when(last)
 	return r, err
 }
 
@@ -224,6 +228,9 @@ func (s *Store) Recalls(ctx context.Context, q RecallQuery) (RecallPage, error) 
 	where, args := []string{"TRUE"}, []any{}
 	if q.PatientID != 0 {
 		where, args = append(where, "recalls.patient_id = ?"), append(args, q.PatientID)
+	}
+	if q.PatientID == 0 {
+		where, args = append(where, "(kind = 'out') = ?"), append(args, q.Outs)
 	}
 	if !q.Closed {
 		where = append(where, "closed_at IS NULL")

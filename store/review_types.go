@@ -312,6 +312,7 @@ const (
 	RecallReview      RecallKind = "review"      // a look at how things go
 	RecallAppointment RecallKind = "appointment" // the appointment itself
 	RecallUrgent      RecallKind = "urgent"      // word that the patient was seen
+	RecallOut         RecallKind = "out"         // the file of a sensor that was handed out; the file closes it
 )
 
 // RecallState is where a recall stands.
@@ -351,6 +352,9 @@ type Recall struct {
 	Reason      string    // why it was cancelled or put off
 	ResultID    int64     // the result that closed it, or 0
 	NewWearID   int64     // the wear that closed it, or 0
+	GivenAt     time.Time // when the sensor was handed out; zero unless it is [RecallOut]
+	SensorKind  string    // of that sensor, or ""
+	Serial      string    // of that sensor, or ""
 	Contacts    int       // attempts
 	LastContact time.Time // zero without one
 }
@@ -358,6 +362,7 @@ type Recall struct {
 // RecallQuery chooses a page of recalls, the earliest due first.
 type RecallQuery struct {
 	PatientID int64     // 0 = all
+	Outs      bool      // the sensors that are out in place of all other recalls; one patient has both
 	Closed    bool      // also those done or cancelled
 	DueBefore time.Time // due before then; zero = all
 	Untried   bool      // only those without a contact
@@ -533,6 +538,7 @@ type DailyLine struct {
 	HeldLong         int       // files held for more than a day
 	RecallsUntried   int       // open recalls due on an earlier day that nobody has tried
 	RecallsOverdue   int       // open recalls due on an earlier day
+	OutsOverdue      int       // sensors whose file should have come on an earlier day
 	LettersOpen      int       // letters opened more than a day ago and neither sent nor thrown away
 	Chain            *LogCheck // the last check of the log; nil before the first
 }

@@ -26,8 +26,11 @@ func (l Layout) DailyLine() string {
 	if d.RecallsWithoutContact > 0 {
 		parts = append(parts, count(d.RecallsWithoutContact, "recall")+" overdue that nobody has tried")
 	}
+	if d.OutsOverdue > 0 {
+		parts = append(parts, count(d.OutsOverdue, "sensor")+" out whose file is overdue")
+	}
 	if len(parts) == 0 {
-		return "Nothing is lost: no overdue wear without a person, no file held for more than a day, no overdue recall untried."
+		return "Nothing is lost: no overdue wear without a person, no file held for more than a day, no overdue recall untried, no file of a sensor overdue."
 	}
 	return form.SentenceCase(strings.Join(parts, "; ")) + "."
 }
@@ -41,6 +44,9 @@ func (l Layout) DailyLinks() []Link {
 	}
 	if d.RecallsWithoutContact > 0 {
 		out = append(out, Link{Words: "Untried recalls", Address: RecallsFilter{State: "untried"}.Address()})
+	}
+	if d.OutsOverdue > 0 {
+		out = append(out, Link{Words: "Out now", Address: "/out"})
 	}
 	return out
 }
@@ -101,5 +107,6 @@ type Daily struct {
 	UnclaimedOverdue      int       // open wears past due that nobody has claimed
 	HeldOverDay           int       // files held for more than a day
 	RecallsWithoutContact int       // recalls past due that nobody has tried to keep
+	OutsOverdue           int       // sensors out whose file is past due
 	ChainProblem          string    // where the log does not hold together, a plain sentence, or ""
 }

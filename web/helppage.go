@@ -23,6 +23,7 @@ func (TourPage) view() (set, block string) { return "tour", "page" }
 // to each. The others lead to its top.
 var helpTopics = map[string]string{
 	"round": "round", "wear": "wear", "call": "call", "outcome": "outcome", "recalls": "recalls",
+	"out": "out", "handout": "out", "start": "out",
 	"letters": "letters", "newletter": "letters", "letter": "letters", "sent": "letters", "template": "letters",
 	"files": "files", "names": "names", "recipes": "recipes", "recipe": "recipes",
 	"register": "patients", "patient": "patients", "patientform": "patients", "import": "patients", "merge": "patients",

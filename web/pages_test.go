@@ -203,7 +203,7 @@ func check(t *testing.T, text string, whole bool) {
 			if a.Key == "style" || strings.HasPrefix(a.Key, "on") {
 				t.Errorf("<%s> has the attribute %s=%q", n.Data, a.Key, a.Val)
 			}
-			if (a.Key == "href" || a.Key == "src" || a.Key == "action") && (!strings.HasPrefix(a.Val, "/") || strings.HasPrefix(a.Val, "//")) && !strings.HasPrefix(a.Val, "#") {
+			if (a.Key == "href" || a.Key == "src" || a.Key == "action") && (!strings.HasPrefix(a.Val, "/") || strings.HasPrefix(a.Val, "//")) && !strings.HasPrefix(a.Val, "#") && !strings.HasPrefix(a.Val, "tel:") {
 				t.Errorf("<%s %s=%q> leads elsewhere", n.Data, a.Key, a.Val)
 			}
 			switch a.Key {

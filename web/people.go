@@ -85,6 +85,7 @@ var sections = []struct {
 	roles                []string
 }{
 	{"round", "The round", "/", staff},
+	{"out", "Out now", "/out", staff},
 	{"recalls", "Recalls", "/recalls", staff},
 	{"register", "Patients", "/patients", staff},
 	{"files", "Files", "/files", staff},

@@ -39,7 +39,24 @@ type Recall struct {
 	Attempts  []form.Attempt // newest first
 	ClosedBy  string         // what closed it, a plain sentence, or ""
 	ClosedAt  time.Time
+	// Of a sensor that is out:
+	Given      time.Time
+	SensorKind string
+	Serial     string
 }
+
+// RecallWork is one recall with the forms of what may be done about it.
+type RecallWork struct {
+	Layout
+	form.Form
+	Recall Recall
+}
+
+// Work is a recall of the list with its forms.
+func (p RecallsPage) Work(r Recall) RecallWork { return RecallWork{p.Layout, p.Form, r} }
+
+// Work is a row of the list with its forms.
+func (p OutPage) Work(r Recall) RecallWork { return RecallWork{p.Layout, p.Form, r} }
 
 func (RecallsPage) view() (set, block string) { return "recalls", "page" }
 

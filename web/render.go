@@ -36,6 +36,9 @@ var views = map[string]*template.Template{
 	"call":    parse("call"),
 	"outcome": parse("outcome"),
 	"recalls": parse("recalls"),
+	"out":     parse("out"),
+	"handout": parse("handout"),
+	"start":   parse("start"),
 
 	"register":    parse("register"),
 	"patient":     parse("patient"),

@@ -99,6 +99,7 @@ var rules = []rule{
 	task("signin", "github.com/pquerna/otp"),
 	task("review"),
 	task("register"),
+	task("handout"),
 	task("files"),
 	task("audit"),
 	task("api"),
@@ -122,7 +123,7 @@ var gin = []string{"github.com/gin-gonic/gin", "github.com/prometheus/client_gol
 
 // tasks are what the server is put together from.
 var tasks = []string{
-	"server/door", "server/act", "server/view", "server/signin", "server/review", "server/register", "server/files", "server/audit", "server/api", "web",
+	"server/door", "server/act", "server/view", "server/signin", "server/review", "server/register", "server/handout", "server/files", "server/audit", "server/api", "web",
 }
 
 // task is the rule for the package of one task of the people at work.

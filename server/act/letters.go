@@ -3,6 +3,7 @@ package act
 import (
 	"context"
 	"errors"
+	"net/http"
 	"strings"
 
 	"github.com/gin-gonic/gin"
@@ -29,6 +30,20 @@ func (s *Acts) Template(ctx context.Context, kind letter.Kind) (text string, ver
 // Sender is the practice: who writes.
 func (s *Acts) Sender() letter.Practice {
 	return letter.Practice{Name: s.Practice, Phone: s.Telephone, Emergency: s.Emergency}
+}
+
+// ComposeSheet writes a sheet that goes to everyone, and gives the version of
+// its text.
+func (s *Acts) ComposeSheet(ctx context.Context, kind letter.Kind) (letter.Letter, int, error) {
+	text, version, err := s.Template(ctx, kind)
+	if err != nil {
+		return letter.Letter{}, 0, err
+	}
+	made, err := letter.ComposeFrom(kind, text, letter.Facts{Practice: s.Sender(), Today: s.Today(), Zone: s.Zone})
+	if p, ok := errors.AsType[*letter.Problem](err); ok {
+		return made, 0, &door.Problem{Status: http.StatusConflict, Sentence: p.Text, ToDo: "Ask a lead of the practice to put it right, then open the sheet again."}
+	}
+	return made, version, err
 }
 
 // WriteLetter composes a letter and saves it as it is shown to its sender. What

@@ -45,7 +45,7 @@ func (s *Door) daily(c *gin.Context) (web.Daily, error) {
 	if err != nil {
 		return web.Daily{}, err
 	}
-	line := web.Daily{CountedAt: now, UnclaimedOverdue: d.UnclaimedOverdue, HeldOverDay: d.HeldLong, RecallsWithoutContact: d.RecallsUntried}
+	line := web.Daily{CountedAt: now, UnclaimedOverdue: d.UnclaimedOverdue, HeldOverDay: d.HeldLong, RecallsWithoutContact: d.RecallsUntried, OutsOverdue: d.OutsOverdue}
 	if d.Chain != nil && !d.Chain.OK() {
 		line.ChainProblem = ChainWords(d.Chain)
 	}

@@ -1,7 +1,6 @@
 package review
 
 import (
-	"errors"
 	"net/http"
 
 	"github.com/gin-gonic/gin"
@@ -186,14 +185,7 @@ func (s *Review) Sheet(c *gin.Context) (web.Page, error) {
 	if err != nil || !kind.Sheet() {
 		return nil, door.OrNoPage(err)
 	}
-	text, version, err := s.Template(c.Request.Context(), kind)
-	if err != nil {
-		return nil, err
-	}
-	made, err := letter.ComposeFrom(kind, text, letter.Facts{Practice: s.Sender(), Today: s.Today(), Zone: s.Zone})
-	if p, ok := errors.AsType[*letter.Problem](err); ok {
-		return nil, &door.Problem{Status: http.StatusConflict, Sentence: p.Text, ToDo: "Ask a lead of the practice to put it right, then open the sheet again."}
-	}
+	made, version, err := s.ComposeSheet(c.Request.Context(), kind)
 	if err != nil {
 		return nil, err
 	}

@@ -7,6 +7,7 @@ import (
 
 	"wearround/server/door"
 	"wearround/server/view"
+	"wearround/store"
 	"wearround/web"
 	"wearround/web/form"
 )
@@ -55,14 +56,27 @@ func (s *Review) recallsPage(c *gin.Context, p web.RecallsPage) (web.Page, error
 func (s *Review) onRecall(c *gin.Context, task string, wrong []form.FieldError, change func(id int64) error) (web.Page, error) {
 	return s.Apply(c, wrong, change,
 		func(id int64, wrong []form.FieldError) (web.Page, error) { return s.recallAgain(c, id, task, wrong) },
-		func(id int64) string { return "/recalls#recall-" + door.IDText(id) })
+		func(id int64) string { return s.recallList(c, id) + "#recall-" + door.IDText(id) })
 }
 
 // recallAgain shows the list once more with a form that was not taken.
 func (s *Review) recallAgain(c *gin.Context, id int64, task string, wrong []form.FieldError) (web.Page, error) {
-	p := web.RecallsPage{Form: door.Form(c, wrong), Open: id}
-	p.Task = task
-	return s.recallsPage(c, p)
+	f := door.TaskForm(c, task, wrong)
+	if s.recallList(c, id) == outList {
+		rows, err := s.Outs(c)
+		return door.Again(web.OutPage{Layout: s.Layout(c), Form: f, Rows: rows, Open: id}), err
+	}
+	return s.recallsPage(c, web.RecallsPage{Form: f, Open: id})
+}
+
+const outList = "/out"
+
+// recallList is the list that a recall stands on.
+func (s *Review) recallList(c *gin.Context, id int64) string {
+	if r, err := s.Store.Recall(c.Request.Context(), id); err == nil && r.Kind == store.RecallOut {
+		return outList
+	}
+	return "/recalls"
 }
 
 // TryRecall writes down an attempt to reach the patient about a recall.

@@ -46,6 +46,7 @@ func (s *View) RecallRows(c *gin.Context, list []store.Recall) ([]web.Recall, er
 		row := web.Recall{
 			ID: r.ID, WearID: r.WearID, PatientID: r.Patient.ID, Patient: Patient(r.Patient), Contact: Reach(who.Contact),
 			Kind: string(r.Kind), Due: r.DueAt, State: string(r.State), Note: r.Note, Attempts: Tries(contacts[r.ID]), ClosedAt: r.ClosedAt,
+			Given: r.GivenAt, SensorKind: r.SensorKind, Serial: r.Serial,
 		}
 		if !r.ClosedAt.IsZero() {
 			row.ClosedBy = closedWords(r)
@@ -60,6 +61,20 @@ func (s *View) RecallRows(c *gin.Context, list []store.Recall) ([]web.Recall, er
 		out = append(out, row)
 	}
 	return out, nil
+}
+
+// Outs are the sensors that are out, the most overdue first.
+func (s *View) Outs(c *gin.Context) ([]web.Recall, error) {
+	var all []store.Recall
+	for q := (store.RecallQuery{Outs: true, Limit: 200}); ; q.Offset += q.Limit {
+		page, err := s.Store.Recalls(c.Request.Context(), q)
+		if err != nil {
+			return nil, err
+		}
+		if all = append(all, page.Rows...); len(page.Rows) < q.Limit {
+			return s.RecallRows(c, all)
+		}
+	}
 }
 
 // Patient is a patient as pages name them.

@@ -154,6 +154,14 @@ func OptionsOf(name string) []Option {
 		return out
 	case "sexes":
 		return Options([]string{"", "female", "male"}, map[string]string{"": "not recorded", "female": "female", "male": "male"})
+	case "asked":
+		var out []Option
+		for _, c := range ContextFields {
+			if slices.Contains(askedNames, c.name) {
+				out = append(out, Option{Value: c.name, Words: c.Words})
+			}
+		}
+		return out
 	case "contexts":
 		var out []Option
 		for _, c := range ContextFields {

@@ -1,6 +1,7 @@
 package form
 
 import (
+	"html/template"
 	"net/url"
 	"slices"
 	"strconv"
@@ -100,29 +101,43 @@ func ParseTakeBack(v url.Values) (Taken, []FieldError) {
 
 // Words say how to reach the patient.
 func (c Contact) Words() string {
-	s := ""
-	add := func(t string) {
-		if s != "" {
-			s += " · "
+	if c.Phone == "" {
+		return c.Rest()
+	}
+	return strings.TrimSpace("Telephone " + c.Phone + " " + c.Rest())
+}
+
+// Dial is the telephone number as a link that rings it (RFC 3966): its digits,
+// and a plus sign before them.
+func (c Contact) Dial() template.URL {
+	return template.URL("tel:" + strings.Map(func(r rune) rune {
+		if r >= '0' && r <= '9' || r == '+' {
+			return r
 		}
-		s += t
-	}
-	if c.Phone != "" {
-		add("Telephone " + c.Phone)
-	}
+		return -1
+	}, c.Phone))
+}
+
+// Rest is the same without the telephone number: "· prefers email".
+func (c Contact) Rest() string {
+	var parts []string
 	if c.Email != "" {
-		add(c.Email)
+		parts = append(parts, c.Email)
 	}
 	if w := MeansWords[c.Prefers]; w != "" {
-		add("prefers " + w)
+		parts = append(parts, "prefers "+w)
 	}
 	if c.Note != "" {
-		add(c.Note)
+		parts = append(parts, c.Note)
 	}
-	if s == "" {
+	switch s := strings.Join(parts, " · "); {
+	case c.Phone == "" && s == "":
 		return "No telephone number is on the register."
+	case c.Phone == "" || s == "":
+		return s
+	default:
+		return "· " + s
 	}
-	return s
 }
 
 // Lengths of what may be typed, in characters.
