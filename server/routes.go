@@ -113,6 +113,15 @@ func (s *Server) routes() []door.Route {
 		post("/patients/:id/merge", door.Staff, s.register.Merge),
 		post("/merges/:id/undo", door.Staff, s.register.UndoMerge),
 
+		// The routine sheet, and letters on their way.
+		get("/sheet", door.Staff, s.review.SheetPage),
+		post("/sheet", door.Staff, s.review.Sign),
+		post("/sheet/:id/undo", door.Staff, s.review.UndoSheet),
+		get("/outbox", door.Staff, s.review.Outbox),
+		post("/outbox/print", door.Staff, s.review.PrintLetters),
+		post("/outbox/posted", door.Staff, s.review.PostLetters),
+		get("/outbox/run", door.Staff, s.review.PrintRun),
+
 		// Sensors that are out.
 		get("/out", door.Staff, s.handout.List),
 		post("/out", door.Staff, s.handout.Take),

@@ -16,6 +16,8 @@ type ledger struct {
 	DueDays    int         `json:"due_days"`
 	Parts      []wear.Part `json:"parts"`
 
+	Against []string `json:"against,omitempty"` // codes of what stands against telling that all is well
+
 	// What a wear is set among its like by; see [Store.KindMeasures].
 	MeanMmol  wear.Figure `json:"mean_mmol"`
 	Above7_8  wear.Figure `json:"above_7_8_pct"`
@@ -41,6 +43,10 @@ func ledgerOf(r *wear.Report) ledger {
 		Start: r.Start, End: r.End, Headline: r.Headline, Confidence: r.Confidence,
 		DueDays: r.Priority.DueDays, Parts: r.Priority.Parts,
 		MeanMmol: r.Metrics.MeanMmol, Above7_8: r.Metrics.Above7_8Pct, Above10: r.Metrics.Above10Pct, Variation: r.Metrics.CVPct,
+	}
+	_, why := wear.MayReassure(r)
+	for _, x := range why {
+		l.Against = append(l.Against, x.Code)
 	}
 	for _, d := range r.Days {
 		var facts uint8

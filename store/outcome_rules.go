@@ -16,12 +16,13 @@ type Rule struct {
 	Recall RecallKind
 	// Days is the recall date that is proposed, in days from now; 0 where there
 	// is no sensible guess and a date must be given.
-	Days     int
-	Optional bool   // the recall may be left out
-	Reason   bool   // a reason is needed
-	Asks     string // what the reason is to say
-	Bars     []Bar  // what leaves it to a clinician, the weightiest first
-	Source   string // of Days
+	Days      int
+	Optional  bool   // the recall may be left out
+	Reason    bool   // a reason is needed
+	Asks      string // what the reason is to say
+	Bars      []Bar  // what leaves it to a clinician, the weightiest first
+	Reassures bool   // it tells a patient that all is well; see [Rule.Against]
+	Source    string // of Days
 }
 
 // Bar leaves an outcome to a clinician, who says why it is enough, where a
@@ -64,6 +65,43 @@ func (b *Bar) fits(f wear.Flag) bool {
 	return f.Code == b.Flag
 }
 
+// unearned are the reasons of [wear.MayReassure] in the words of a [Bar]. Those
+// with never leave it to nobody: they go by looking or asking, never by a
+// decision.
+var unearned = map[string]struct {
+	words string
+	never bool
+}{
+	wear.ReasonNoData:  {"no usable day to judge by", true},
+	wear.ReasonUnread:  {"words that nobody has read", true},
+	wear.ReasonUnasked: {"a patient whom nobody has asked about medicines, pregnancy and surgery", true},
+	wear.ReasonAge:     {"a patient whose age is not on record", false},
+	wear.ReasonDoubt:   {"a record of low confidence", false},
+	wear.ReasonNear:    {"a limit that is near", false},
+	wear.ReasonFlagged: {"something to follow up", false},
+}
+
+// Against says what stands against an outcome of a wear with this report, in
+// the words of a [Bar], and whether nobody may record it all the same; where
+// somebody may it is a clinician, who says why it is enough. It is "" where
+// whoever works on the wear may. Every way to an outcome asks here: a page, a
+// sheet, a program.
+func (r *Rule) Against(report *wear.Report) (why string, nobody bool) {
+	var reasons []wear.Reason
+	if r.Reassures {
+		_, reasons = wear.MayReassure(report)
+	}
+	for _, x := range reasons {
+		if u := unearned[x.Code]; u.never {
+			return u.words, true
+		}
+	}
+	if why := r.Barred(Standing(report)); why != "" || len(reasons) == 0 {
+		return why, false
+	}
+	return unearned[reasons[0].Code].words, false
+}
+
 // Wants is what the reason is to say where [Rule.Barred] gives why and a
 // clinician records the outcome all the same; "" where none is asked for.
 func (r *Rule) Wants(why string) string {
@@ -91,7 +129,7 @@ func Standing(r *wear.Report) []wear.Flag {
 var rules = []Rule{
 	{
 		Kind: ToldWell, Words: "Told all is well", Follows: "Nothing, or a date to check the risk of diabetes again.",
-		Recall: RecallReview, Days: 3 * 365, Optional: true, Bars: []Bar{dipBar, todayBar, weekBar, monthBar, doubtBar},
+		Recall: RecallReview, Days: 3 * 365, Optional: true, Reassures: true, Bars: []Bar{dipBar, todayBar, weekBar, monthBar, doubtBar},
 		Source: "three-yearly risk assessment in general practice (national preventive guideline)",
 	},
 	{

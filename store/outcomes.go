@@ -71,7 +71,9 @@ func (t *tx) saveOutcome(ctx context.Context, o NewOutcome, rule Rule, corrects 
 		return WearOutcome{}, err
 	}
 	clinician := slices.Contains(clinicians, t.actor.Role)
-	switch why := rule.Barred(at.standing); {
+	switch why, nobody := rule.Against(at.report); {
+	case nobody:
+		return WearOutcome{}, conflict("This wear has %s, so nobody can say “%s”. Put that right first.", why, lowerFirst(rule.Words))
 	case why != "" && !clinician:
 		return WearOutcome{}, forbidden("This wear has %s, so a clinician must decide that this is enough.", why)
 	case why != "" && strings.TrimSpace(o.Reason) == "":
@@ -114,10 +116,10 @@ func (t *tx) saveOutcome(ctx context.Context, o NewOutcome, rule Rule, corrects 
 
 // wearNow is what an outcome depends on.
 type wearNow struct {
-	patient  int64
-	tier     wear.Tier
-	flags    []string // codes
-	standing []wear.Flag
+	patient int64
+	tier    wear.Tier
+	flags   []string // codes
+	report  *wear.Report
 }
 
 func (t *tx) standing(ctx context.Context, wearID int64) (wearNow, error) {
@@ -135,7 +137,7 @@ func (t *tx) standing(ctx context.Context, wearID int64) (wearNow, error) {
 	for _, f := range r.Flags {
 		w.flags = append(w.flags, f.Code)
 	}
-	w.standing = Standing(&r)
+	w.report = &r
 	return w, nil
 }
 

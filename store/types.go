@@ -139,6 +139,7 @@ type Wear struct {
 	ReceivedAt time.Time // when its first file arrived
 	DueAt      time.Time
 	Report     *wear.Report
+	Evidence   int64 // stands for all that the report was made from
 	Files      []WearFile
 }
 

@@ -19,9 +19,9 @@ func (s *Store) Wear(ctx context.Context, id int64) (Wear, error) {
 		}
 		var received, due int64
 		var report []byte
-		err = t.QueryRowContext(ctx, `SELECT wears.id, sensor_kind, wears.zone, received_at, due_at, report, `+patientColumns+`
+		err = t.QueryRowContext(ctx, `SELECT wears.id, sensor_kind, wears.zone, received_at, due_at, evidence, report, `+patientColumns+`
 			FROM wears JOIN reports ON wear_id = wears.id JOIN patients ON patients.id = patient_id WHERE wears.id = ?`, id).
-			Scan(append([]any{&w.ID, &w.SensorKind, &w.Zone, &received, &due, &report}, w.Patient.targets()...)...)
+			Scan(append([]any{&w.ID, &w.SensorKind, &w.Zone, &received, &due, &w.Evidence, &report}, w.Patient.targets()...)...)
 		if err != nil {
 			return err
 		}

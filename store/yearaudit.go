@@ -227,7 +227,7 @@ func (y *yearAudit) recalls(ctx context.Context, t *sql.Tx) error {
 }
 
 func (y *yearAudit) letters(ctx context.Context, t *sql.Tx) error {
-	rows, err := t.QueryContext(ctx, `SELECT kind, count(*), coalesce(sum(sent_at IS NOT NULL), 0), coalesce(sum(discarded_at IS NOT NULL), 0)
+	rows, err := t.QueryContext(ctx, `SELECT kind, count(*), coalesce(sum(sent_at IS NOT NULL AND discarded_at IS NULL), 0), coalesce(sum(discarded_at IS NOT NULL), 0)
 		FROM letters WHERE opened_at >= ? AND opened_at < ? GROUP BY kind ORDER BY kind`, y.begin, y.end)
 	y.Letters = []wear.AuditLetters{}
 	return each(rows, err, func(rows *sql.Rows) error {

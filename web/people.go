@@ -85,10 +85,12 @@ var sections = []struct {
 	roles                []string
 }{
 	{"round", "The round", "/", staff},
+	{"sheet", "Routine sheet", "/sheet", staff},
 	{"out", "Out now", "/out", staff},
 	{"recalls", "Recalls", "/recalls", staff},
 	{"register", "Patients", "/patients", staff},
 	{"files", "Files", "/files", staff},
+	{"outbox", "Outbox", "/outbox", staff},
 	{"letters", "Letters", "/letters", staff},
 	{"people", "People", "/people", []string{form.RoleLead}},
 	{"audit", "Audit", "/audit", []string{form.RoleClinician, form.RoleLead, form.RoleAuditor}},

@@ -39,7 +39,9 @@ func (p *past) take(ctx context.Context, id int64, tried int) error {
 	kind := p.choose(w.Report)
 	rule, _ := store.RuleOf(kind)
 	who := p.nurse
-	if rule.Barred(store.Standing(w.Report)) != "" {
+	if why, nobody := rule.Against(w.Report); nobody {
+		kind = store.AdviceGiven
+	} else if why != "" {
 		who = p.clinician
 	}
 	if tried == p.attempts() {

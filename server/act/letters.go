@@ -54,13 +54,23 @@ func (s *Acts) WriteLetter(c *gin.Context, wearID int64, l form.Letter) (int64, 
 	if err != nil {
 		return 0, err
 	}
-	text, version, err := s.Template(ctx, l.Kind)
+	n, err := s.Compose(c, &w, l)
 	if err != nil {
 		return 0, err
 	}
+	return s.Store.OpenLetter(ctx, door.Actor(c), n)
+}
+
+// Compose writes a letter about a wear and keeps nothing. What the findings do
+// not allow, or what is not known, is said in words.
+func (s *Acts) Compose(c *gin.Context, w *store.Wear, l form.Letter) (n store.NewLetter, err error) {
+	text, version, err := s.Template(c.Request.Context(), l.Kind)
+	if err != nil {
+		return n, err
+	}
 	own, err := store.Location(w.Zone, s.Zone)
 	if err != nil {
-		return 0, err
+		return n, err
 	}
 	made, err := letter.ComposeFrom(l.Kind, text, letter.Facts{
 		Practice: s.Sender(), Patient: letter.Patient{Name: w.Patient.Name, BirthDate: w.Patient.BirthDate},
@@ -68,14 +78,11 @@ func (s *Acts) WriteLetter(c *gin.Context, wearID int64, l form.Letter) (int64, 
 		Report: w.Report, Zone: own,
 	})
 	if p, ok := errors.AsType[*letter.Problem](err); ok {
-		return 0, door.Invalid(p.Text)
+		return n, door.Invalid(p.Text)
 	}
-	if err != nil {
-		return 0, err
-	}
-	return s.Store.OpenLetter(ctx, door.Actor(c), store.NewLetter{
+	return store.NewLetter{
 		PatientID: w.Patient.ID, WearID: w.ID, Kind: string(l.Kind), Template: version, Protocol: w.Report.Protocol, Text: made.Text,
-	})
+	}, err
 }
 
 // CheckText refuses what a letter or a template may not say.

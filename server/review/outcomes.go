@@ -38,17 +38,18 @@ func (s *Review) outcomeForm(c *gin.Context) (web.OutcomePage, error) {
 // what follows it.
 func (s *Review) choices(c *gin.Context, r *wear.Report) []form.OutcomeChoice {
 	clinician := door.Has(c, door.Access{store.RoleClinician, store.RoleLead})
-	standing := store.Standing(r)
 	var out []form.OutcomeChoice
 	for _, rule := range store.Rules() {
-		why := rule.Barred(standing)
+		why, nobody := rule.Against(r)
 		x := form.OutcomeChoice{
 			Code: string(rule.Kind), Words: rule.Words, Follows: rule.Follows, Recall: string(rule.Recall), Optional: rule.Optional, Asks: rule.Wants(why),
 		}
 		if rule.Recall != "" && rule.Days > 0 {
 			x.RecallBy = s.Today().AddDate(0, 0, rule.Days)
 		}
-		if why != "" && !clinician {
+		if nobody {
+			x.Refused = "Nobody can say this yet: the wear has " + why
+		} else if why != "" && !clinician {
 			x.Refused = "A clinician must decide this: the wear has " + why
 		}
 		out = append(out, x)

@@ -231,6 +231,17 @@ func (f *Fixture) File(n int) int64 {
 	return storetest.File(f.T, f.Store, storetest.Filing(n, p.ID, f.Clock.Now(), 14, wear.ThisMonth, float64(n), wear.FlagAbove7_8))
 }
 
+// Evidence is what the report of a wear on the routine sheet was made from, 1
+// where the wear is not on it.
+func (f *Fixture) Evidence(wearID int64) int64 {
+	f.T.Helper()
+	w, err := f.Store.Wear(f.T.Context(), wearID)
+	if err != nil {
+		f.T.Fatal(err)
+	}
+	return w.Evidence
+}
+
 // Fill puts values into the places of a route's path.
 func Fill(path string, id int64) string {
 	return strings.NewReplacer(":id", fmt.Sprint(id), "*name", "nothing.css", ":kind", "wear_start", ":token", "x", ":secret", "x",

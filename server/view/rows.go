@@ -19,7 +19,7 @@ func Reach(c store.PatientContact) form.Contact {
 func LetterLines(list []store.Letter, wearID int64) []web.LetterLine {
 	var out []web.LetterLine
 	for _, l := range list {
-		if !l.SentAt.IsZero() && (wearID == 0 || l.WearID == wearID) {
+		if !l.SentAt.IsZero() && l.Discarded.IsZero() && (wearID == 0 || l.WearID == wearID) {
 			out = append(out, web.LetterLine{ID: l.ID, Kind: letter.Kind(l.Kind), At: l.SentAt, By: l.SentBy.Name, How: string(l.How)})
 		}
 	}

@@ -194,7 +194,7 @@ func Report(readings []wear.Reading, tier wear.Tier, score float64, flags ...str
 	r := &wear.Report{
 		Engine: wear.EngineVersion, Protocol: wear.DefaultProtocol().Version, Unit: "mmol/L", IntervalS: 300,
 		Start: start, End: end, Readings: len(readings), Believed: len(readings), Expected: len(readings),
-		CapturedPct: wear.Of(100), Confidence: "high", Headline: "Glucose stays below 7.8 mmol/L for most of each day.",
+		CapturedPct: wear.Of(100), Confidence: "high", AskedOn: start.Format(time.DateOnly), Age: 50, Headline: "Glucose stays below 7.8 mmol/L for most of each day.",
 		Priority: wear.Priority{
 			Tier: tier, Score: score, DueDays: map[wear.Tier]int{wear.Today: 0, wear.ThisWeek: 7, wear.ThisMonth: 28, wear.CannotTell: 14, wear.Routine: 28}[tier],
 			Parts: []wear.Part{{Code: "above_7_8", Name: "time above 7.8", Points: score, How: "share of readings, 1 point each"}},

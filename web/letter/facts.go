@@ -25,6 +25,7 @@ type Facts struct {
 // Practice is who writes.
 type Practice struct {
 	Name      string
+	Address   string // postal, several lines, or ""
 	Phone     string
 	Emergency string // the number for emergency care
 }
