@@ -23,14 +23,17 @@ func (f Facts) lead() (wear.FlagKind, bool) {
 // the codes of [wear.Report]'s Near. A letter gives one measurement at most, so
 // these have none.
 var nearWords = map[string]string{
-	"above_7_8":     "The time above 7.8 is near our limit.",
-	"above_10":      "The time above 10 is near our limit.",
-	"above_10_days": "The number of days with a time above 10 is near our limit.",
-	"high_episodes": "On some days glucose was above 11 for a time. That is near our limit.",
-	"high_nights":   "The number of nights with high glucose is near our limit.",
-	"high_mornings": "By the sensor, glucose was high on most mornings. Only a blood test can tell.",
-	"swing":         "Glucose rose above 10 and soon after fell low. That is near our limit.",
-	"below_3_9":     "The sensor read low for much of the time. It may read too low. A finger-prick test beside it would tell.",
+	"above_7_8":          "The time above 7.8 is near our limit.",
+	"above_10":           "The time above 10 is near our limit.",
+	"above_10_days":      "The number of days with a time above 10 is near our limit.",
+	"high_episodes":      "On some days glucose was above 11 for a time. That is near our limit.",
+	"high_nights":        "The number of nights with high glucose is near our limit.",
+	"high_mornings":      "By the sensor, glucose was high on most mornings. Only a blood test can tell.",
+	"swing":              "Glucose rose above 10 and soon after fell low. That is near our limit.",
+	"at_limit_10":        "Glucose was at one of our limits for a time.",
+	"low_fingerstick":    "A finger-prick test was low. We would like to ask you what you felt.",
+	"long_dips":          "Glucose was low for a long time more than once. A finger-prick test at such a time would tell us more.",
+	"night_fall_alcohol": "Glucose fell in the night. Alcohol in the evening can do that.",
 }
 
 // near says which limit a wear is near.

@@ -76,7 +76,7 @@ var examples = []struct {
 	{"patient_unremarkable", Unremarkable, factsOf(wearOf(nil, "rise_under_10", "pressure_dip"))},
 	{"patient_unremarkable_seldom_above_10", Unremarkable, factsOf(seldomAbove10())},
 	{"patient_near_above_7_8", Near, factsOf(nearOf("above_7_8"))},
-	{"patient_near_reads_low", Near, factsOf(nearOf("below_3_9"))},
+	{"patient_near_long_dips", Near, factsOf(nearOf("long_dips"))},
 	{"patient_tests_above_7_8", Tests, factsOf(wearOf([]string{wear.FlagAbove7_8}))},
 	{"patient_tests_above_10_and_dip", Tests, factsOf(wearOf([]string{wear.FlagDipSymptom, wear.FlagAbove10}, "pressure_dip"))},
 	{"patient_tests_very_high", Tests, factsOf(wearOf([]string{wear.FlagVeryHigh}))},

@@ -49,6 +49,7 @@ func Analyse(in Input) *Report {
 	r.Uncertainty = t.uncertainty()
 	r.Labs, r.HomaIR = t.labs(&in)
 	r.RedFlags, r.AskedOn, r.Age = redFlags(&in), askedOn(in.Context), in.Context.ageOn(r.End)
+	r.AskedAfter = r.AskedOn != "" && r.AskedOn >= r.End.Format(time.DateOnly)
 	for _, w := range r.Words {
 		if w.ReadAs == Unread {
 			r.Unread++
@@ -58,11 +59,13 @@ func Analyse(in Input) *Report {
 	j := judge{in: &in, t: t, r: r, spans: spans, said: said}
 	j.tally()
 	r.Context = contextRules(&in, r)
+	j.nameDoubtedLows()
 	r.Flags = j.flags()
 	r.Near = j.near()
 	r.Confidence = j.confidence()
+	r.Quality = j.quality()
 	j.may, _ = MayReassure(r)
-	r.Quality, r.NotFlagged, r.Explained = j.quality(), j.notFlagged(), j.explained()
+	r.NotFlagged, r.Explained = j.notFlagged(), j.explained()
 	r.Headline = j.headline()
 	r.Priority = j.priority()
 	return r

@@ -135,6 +135,7 @@ func (t *trace) episodes(in *Input, said []saying) ([]Episode, []span) {
 		episodes = append(episodes, Episode{
 			Number: i + 1, Kind: s.kind, From: t.cal.time(s.from), To: t.cal.time(s.to),
 			Minutes: int((s.to - s.from + 30) / 60), ExtremeMmol: t.extreme(s), EndedByGap: s.gap, Doubted: s.doubted,
+			Asked: slices.ContainsFunc(in.Asked, func(a Asked) bool { return a.From >= s.from && a.From <= s.to }),
 			After: after(in.Events, s.from, in.Protocol.Episode.AfterHours),
 		})
 	}

@@ -240,7 +240,7 @@ func TestOtherDipsAreAskedAbout(t *testing.T) {
 		return usual(s) - bump(s, at(4, 16, 0), 0.8, 2.1) - bump(s, at(6, 16, 0), 0.8, 2.2)
 	}
 	r := wear.Analyse(read(wear.Input{Readings: days(10, 5, level), Events: []wear.Event{event(at(4, 16, 10), wear.Symptom, "shaky")}}))
-	if text(r.NotFlagged, "dip_without_symptom") != "" || !strings.Contains(r.Flags[0].Evidence, "One more dip, lowest 3.0, with no symptom written down within 20 minutes of it: ask about it too.") {
+	if text(r.NotFlagged, "dip_without_symptom") != "" || !strings.Contains(r.Flags[0].Evidence, "One more dip, lowest 3.0, without words beside it: ask about it too.") {
 		t.Errorf("%q; %v", r.Flags[0].Evidence, r.NotFlagged)
 	}
 	r = wear.Analyse(asked(wear.Input{Readings: days(10, 5, level)}))

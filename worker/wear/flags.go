@@ -59,7 +59,7 @@ func FlagOf(code string) (FlagKind, bool) {
 
 var (
 	lowRemarks  = []string{"dip_without_symptom", "exercise_dip"}
-	highRemarks = []string{"rise_under_10", "morning_slightly_high", "above_7_8_under_limit"}
+	highRemarks = []string{"rise_under_10", "morning_slightly_high"}
 )
 
 var flagKinds = []FlagKind{
@@ -69,14 +69,14 @@ var flagKinds = []FlagKind{
 		Source:     "level 3, Diabetes Care 2017;40:155", Standing: proposal, Settings: "symptom.severe_words, tier.severe_symptom",
 		Saw:      func(*Report, int, string) string { return "A symptom was written down that we want to ask you about." },
 		Means:    "It need not come from glucose. It is not a diagnosis. We would like to hear what happened. If it comes back, call for help at once.",
-		Silences: slices.Concat(lowRemarks, highRemarks, []string{"above_10_seldom", "high_episode_seldom"}),
+		Silences: slices.Concat(lowRemarks, highRemarks, []string{"above_10_seldom"}),
 		rule:     (*judge).severe, undo: says("Not flagged as severe once a person has read the words as something else."),
 	},
 	{
 		Code: FlagVeryHigh, Name: "Very high", Words: "very high", Short: "very high", Turn: High,
 		Definition: "One reading or fingerstick above the very high limit, or one beyond the sensor; or 15 minutes above 13.9; or 15 minutes, or a fingerstick, at or above 11.1: on several days, with a symptom of high glucose or with words nobody has read, in pregnancy, under 18; or in pregnancy a high fasting morning.",
 		Source:     triage, Standing: proposal, Settings: "flag.very_high_reading, flag.high_episode, flag.pregnant_fasting, tier.high, tier.very_high",
-		Saw: sawVeryHigh, Means: meansHigh, Silences: slices.Concat(highRemarks, []string{"above_10_seldom", "high_episode_seldom"}),
+		Saw: sawVeryHigh, Means: meansHigh, Silences: slices.Concat(highRemarks, []string{"above_10_seldom"}),
 		rule: (*judge).veryHigh, headline: (*judge).veryHighFinding,
 		undo: says("Not flagged as very high without values at that height, or if they were found to be wrong."),
 	},
@@ -109,8 +109,8 @@ var flagKinds = []FlagKind{
 		undo: says("Not flagged for dips if no symptom lay beside one, or if a person found that the sensor and not the glucose was low."),
 	},
 	{
-		Code: FlagLongLow, Name: "Long lows, not explained", Words: "long lows, not explained", Short: "long lows", Turn: Low,
-		Definition: "Below 3.0 for long on several nights, for long on end, or in exercise, with no symptom written down and no medicine that explains it, in a sensor that does not read low as a whole. True or not, a fingerstick at the time or another wear settles it.",
+		Code: FlagLongLow, Name: "Lows, not explained", Words: "lows, not explained", Short: "lows that nothing explains", Turn: Low,
+		Definition: "Below 3.0 for long on several days, for long on end, or in exercise, in a sensor that does not read low as a whole; or below 3.9 with a low fingerstick, or after bariatric surgery. True or not, a fingerstick at the time or another wear settles it.",
 		Source:     "unexplained fasting or overnight lows are looked into within days: triage list of this practice, after J Clin Endocrinol Metab 2009;94:709", Standing: proposal, Settings: "flag.long_low, tier.long_low",
 		Saw: func(_ *Report, _ int, glucose string) string {
 			return sentenceCase(glucose) + " was below 3.9 mmol/L for a long time at least once."
@@ -179,7 +179,7 @@ var flagKinds = []FlagKind{
 			return "Something on the health record means that our usual limits do not fit."
 		},
 		Means:    "The limits that we use were not made for you. So we would like to look at this with you in person.",
-		Silences: slices.Concat(lowRemarks, highRemarks, []string{"above_10_seldom", "high_episode_seldom", "high_cv"}), rule: (*judge).offPathway,
+		Silences: slices.Concat(lowRemarks, highRemarks, []string{"above_10_seldom", "high_cv"}), rule: (*judge).offPathway,
 		headline: func(j *judge) string {
 			if j.in.Context.Pregnant {
 				return "In pregnancy, where the usual limits do not fit; " + j.timeAbove()

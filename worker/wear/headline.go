@@ -22,10 +22,10 @@ func (j *judge) headline() string {
 	return s + "."
 }
 
-// pressing are the words that wait to be read and press.
+// pressing are the words that wait to be read.
 func (j *judge) pressing() (out []Words) {
 	for _, w := range j.r.Words {
-		if w.Presses {
+		if w.ReadAs == Unread {
 			out = append(out, w)
 		}
 	}

@@ -76,8 +76,8 @@ func read(in wear.Input) wear.Input {
 	return in
 }
 
-// asked has a person asked about everything on record, and the age known.
+// asked has a person asked about everything after the wear, and the age known.
 func asked(in wear.Input) wear.Input {
-	in.Context.AskedOn, in.Context.BirthYear = "2026-03-01", 1985
+	in.Context.AskedOn, in.Context.BirthYear = "2026-12-31", 1985
 	return in
 }

@@ -55,6 +55,11 @@ func (j *judge) highBySensor() (out []Flag) {
 	}
 	add(fasting > 0, p.Tier.HighPregnant, "In pregnancy, "+fixed(p.Flag.PregnantFasting, 1)+" or more by the sensor on "+plural(fasting, "fasting morning")+".",
 		"in pregnancy one such morning is enough. Only the laboratory's fasting value counts.")
+	doubted := j.t.seenDoubted(pastVeryHigh)
+	add(doubted > 0 && readings == 0, p.Tier.HighDoubted, plural(doubted, "reading")+" above "+p.Flag.VeryHighReading.String()+" that "+areOrIs(doubted)+" not believed.",
+		"one may be the sensor's fault; a fingerstick, or what the wearer remembers of that day, tells.")
+	add(j.highDays > 1 && float64(j.highDays+1) == p.Flag.HighEpisodeDays, p.Tier.HighTwice, "At or above "+limit+" for 15 minutes or more on "+plural(j.highDays, "day")+".",
+		"one day more would be more pressing.")
 	add(float64(j.highDays) >= p.Flag.HighEpisodeDays, p.Tier.HighRepeated, "At or above "+limit+" for 15 minutes or more on "+plural(j.highDays, "day")+".",
 		"the limit is "+fixed(p.Flag.HighEpisodeDays, 0)+" days.")
 	return out
@@ -85,6 +90,9 @@ func (j *judge) highInBlood() (out []Flag) {
 		add(at, limit, p.Tier.HighPregnant, "", "In pregnancy one is enough.")
 	}
 	add(at, limit, p.Tier.HighBlood, "", "A meter does not diagnose: the laboratory's glucose or HbA1c does.")
+	if fasting := j.fastingSticks(); len(fasting) > 1 {
+		add(fasting, "of "+fixed(p.Night.HighMmol, 1)+" or more before breakfast", p.Tier.FastingBlood, "", "A meter does not diagnose: the laboratory's fasting glucose does.")
+	}
 	return out
 }
 
@@ -98,6 +106,37 @@ func (j *judge) thirst() (text string, unread bool) {
 		unread = unread || x.open && x.kind != Medicine
 	}
 	return text, unread
+}
+
+// fastingSticks are the morning fingersticks at or above the fasting limit, with
+// nothing eaten that day before them by the log.
+func (j *judge) fastingSticks() (out []Event) {
+	n, t := &j.in.Protocol.Night, j.t
+	limit := n.HighMmol
+	for _, e := range j.sticks(func(r Reading) bool { return r.Bound != Below && r.Mmol() >= limit-hair }) {
+		k := t.cal.dayOf(e.At)
+		if k < 0 {
+			continue
+		}
+		d := &t.cal.days[k]
+		minute := float64(t.cal.minuteOf(d, e.At))
+		eaten := slices.ContainsFunc(j.in.Events, func(x Event) bool { return x.Kind == Meal && x.At >= d.start && x.At < e.At })
+		if minute >= n.BreakfastHour*60 && minute < n.BreakfastToHour*60 && !eaten {
+			out = append(out, e)
+		}
+	}
+	return out
+}
+
+// seenDoubted counts the readings past a limit that the engine doubts.
+func (t *trace) seenDoubted(limit past) int {
+	n := 0
+	for i, b := range t.past {
+		if b&limit != 0 && t.why[i] != 0 && t.why[i] != causePerson && t.why[i] != causeMarked {
+			n++
+		}
+	}
+	return n
 }
 
 // countPast counts the believed readings past a limit.
@@ -171,7 +210,7 @@ func (j *judge) mostDays10() float64 {
 func (j *judge) swing() (Flag, bool) {
 	p, open := j.in.Protocol, 0
 	for _, s := range j.r.Swings {
-		if at := s.DipAt.Unix(); j.asked(at, at) == "" && !j.symptomAt(at) {
+		if at := s.DipAt.Unix(); !j.r.AskedAfter && j.asked(at, at) == "" && !j.symptomAt(at) {
 			open++
 		}
 	}
@@ -179,7 +218,7 @@ func (j *judge) swing() (Flag, bool) {
 		Tier: p.Tier.Swing,
 		Text: "Rises above 10 followed by dips below 3.9, " + Times(open) + ", and nobody has asked what was felt.",
 		Evidence: plural(open, "swing") + ", each with its dip within " + fixed(p.Flag.SwingHours, 0) + " h, against a limit of " + fixed(p.Flag.SwingCount, 0) +
-			"; no symptom is written down beside these dips.",
+			"; no words lie beside these dips.",
 	}, float64(open) >= p.Flag.SwingCount
 }
 

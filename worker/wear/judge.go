@@ -1,6 +1,9 @@
 package wear
 
-import "time"
+import (
+	"slices"
+	"time"
+)
 
 // judge holds what flags, remarks, headline and score all ask for.
 type judge struct {
@@ -89,6 +92,19 @@ func (j *judge) tally() {
 	j.lowers = lowers(j.in.Context, j.said)
 	j.longs = j.measureLongs()
 	j.late10 = j.withoutFirstDay(pastAbove10)
+}
+
+// nameDoubtedLows takes the words of lying on the sensor from stretches that
+// count as lows because of what stands beside them.
+func (j *judge) nameDoubtedLows() {
+	for i := range j.r.Suspect {
+		s := &j.r.Suspect[i]
+		if s.Kind != SuspectPressure || !slices.ContainsFunc(j.dips, func(d span) bool { return d.doubted && d.from <= s.To.Unix() && d.to >= s.From.Unix() }) {
+			continue
+		}
+		j.pressure--
+		s.Reason = "A sudden fall and an equally sudden return in the night: left out of the measures, and counted as a low because of what stands beside it."
+	}
 }
 
 // covers reports whether an instant lies in the wear.

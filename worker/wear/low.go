@@ -53,22 +53,20 @@ func (j *judge) veryLow() (Flag, bool) {
 		switch {
 		case slices.ContainsFunc(beside, func(x saying) bool { return x.brain }):
 			brain++
-		case slices.ContainsFunc(beside, func(x saying) bool { return x.open }):
+		case len(beside) > 0 && !slices.ContainsFunc(beside, func(x saying) bool { return x.symptom }):
 			open++
 		}
 	}
 	if n > 0 {
-		f.Text = countWords(n, "dip") + " below 3.0 with a symptom"
+		f.Text = countWords(n, "dip") + " below 3.0 with words beside " + itOrThem(n) + ": " + strconv.Itoa(n-open) + " with a symptom"
 		if brain > 0 {
-			f.Text += ", " + Times(brain) + " one of the brain being short of glucose"
-		}
-		if open > 0 {
-			f.Text += ", " + Times(open) + " in words that nobody has read"
-		}
-		f.Text += "."
-		if brain+open > 0 {
+			f.Text += ", " + strconv.Itoa(brain) + " of them of the brain"
 			f.Tier = p.Tier.VeryLowBrain
 		}
+		if open > 0 {
+			f.Text += ", " + strconv.Itoa(open) + " that nobody has read"
+		}
+		f.Text += "."
 		f.Evidence = "The lowest is " + j.least(j.deep) + " mmol/L; one dip below 3.0 of 15 minutes or more with a symptom is enough."
 	}
 	if sticks := j.sticks(Limit3_0.Below); len(sticks) > 0 {
@@ -160,74 +158,88 @@ func (j *judge) unfed(s span) bool {
 }
 
 // longLow is about lows that no word and no medicine explains and that are too
-// long to pass over. A sensor that reads low as a whole is a matter of doubt, not
-// of this flag. It counts believed readings alone, so that words beside a low
-// move it to a more pressing flag and never away.
+// long, or too plain, to pass over. A sensor that reads low as a whole is a
+// matter of doubt, not of this flag. Long ones are counted by believed readings
+// alone, so that words beside a low move it to a more pressing flag and never
+// away.
 func (j *judge) longLow() (Flag, bool) {
-	text, tier := j.longLowText(), j.in.Protocol.Tier.LongLow
-	if float64(j.longs.nights) < j.in.Protocol.Flag.LongLowNights && j.longs.exercise == 0 {
-		tier = j.in.Protocol.Tier.LongLowOnce
+	p, l := j.in.Protocol, &j.longs
+	f := Flag{Tier: p.Tier.LongLowOnce, Text: j.longLowText()}
+	if float64(l.days) >= p.Flag.LongLowDays || l.exercise > 0 || l.endured > 1 {
+		f.Tier = p.Tier.LongLow
 	}
-	return Flag{
-		Tier: tier, Text: text + ".",
-		Evidence: "True lows that are not felt and a sensor that reads low look alike. A fingerstick at such a time, or another wear, settles it.",
-	}, text != ""
+	if j.in.Context.BariatricSurgery && len(j.quietDips()) > 0 && p.Tier.DipSymptomSurgery.Rank() < f.Tier.Rank() {
+		f.Tier = p.Tier.DipSymptomSurgery
+	}
+	f.Evidence = "True lows that are not felt and a sensor that reads low look alike. A fingerstick at such a time, or another wear, settles it."
+	raised := f.Text != ""
+	f.Text += "."
+	return f, raised
 }
 
-// longLowText says which long lows there are, "" for none.
+// longLowText says which lows there are that nothing explains, "" for none.
 func (j *judge) longLowText() string {
 	f, l := &j.in.Protocol.Flag, &j.longs
 	var parts []string
-	if float64(l.nights) >= f.LongLowNights {
-		parts = append(parts, "for "+duration(seconds(f.LongLowNightMinutes*60))+" or more on "+of(l.nights, len(j.r.Nights), "night"))
+	if float64(l.days) >= f.LongLowDays {
+		parts = append(parts, "below 3.0 for "+duration(seconds(f.LongLowMinutes*60))+" or more on "+plural(l.days, "day"))
 	}
 	if l.longest > 0 {
-		parts = append(parts, "for "+duration(l.longest)+" on end")
+		parts = append(parts, "below 3.0 for "+duration(l.longest)+" on end")
 	}
 	if l.exercise > 0 {
-		parts = append(parts, "in exercise or soon after, "+Times(l.exercise))
+		parts = append(parts, "below 3.0 in exercise or soon after, "+Times(l.exercise))
+	}
+	if l.blood > 0 {
+		parts = append(parts, "below 3.9 with a fingerstick that says so, "+Times(l.blood))
+	}
+	if n := len(j.quietDips()); n > 0 && j.in.Context.BariatricSurgery {
+		parts = append(parts, "below 3.9 after bariatric surgery, "+Times(n))
 	}
 	if len(parts) == 0 {
 		return ""
 	}
-	return "Below 3.0 " + listed(parts) + ", lowest " + l.lowest
+	return capital(listed(parts)) + j.down(j.dips)
 }
 
-// longs are the long lows of a wear.
+// longs are the lows of a wear that nothing explains.
 type longs struct {
-	nights   int   // with so many minutes below 3.0
+	days     int   // with so long an episode below 3.0
 	longest  int64 // seconds of the longest extended episode below 3.0; 0 for none
+	endured  int   // episodes below 3.0 half as long again as an extended one
 	exercise int   // episodes below 3.0 in exercise
-	lowest   string
+	blood    int   // dips below 3.9 with a low fingerstick
 }
 
-// measureLongs counts them, where the sensor does not read low as a whole.
+// measureLongs counts them; the long ones where the sensor does not read low as
+// a whole.
 func (j *judge) measureLongs() (l longs) {
 	p, t := j.in.Protocol, j.t
+	for _, d := range j.dips {
+		if from, to := p.Symptom.window(d); len(sticksBetween(j.in.Events, from, to, Limit3_9.Below)) > 0 {
+			l.blood++
+		}
+	}
 	if t.seen&pastBelow3_0 == 0 || j.r.Metrics.MedianMmol.V < p.Flag.LongLowMedianMmol {
 		return l
 	}
-	spans := t.spans(pastBelow3_0, &p.Episode, EpisodeBelow3_0, 0, nil)
-	for k := range t.cal.days {
-		d, minutes := &t.cal.days[k], 0.0
-		for i := d.lo; i < d.six; i++ {
-			if t.why[i] == 0 && t.past[i]&pastBelow3_0 != 0 {
-				minutes += t.weight(i) * float64(t.step) / 60
-			}
+	day := -1
+	for _, s := range t.spans(pastBelow3_0, &p.Episode, EpisodeBelow3_0, 0, nil) {
+		length := float64(s.to-s.from) / 60
+		if k := t.cal.dayOf(s.from); k != day && length >= p.Flag.LongLowMinutes {
+			l.days++
+			day = k
 		}
-		if minutes >= p.Flag.LongLowNightMinutes {
-			l.nights++
-		}
-	}
-	for _, s := range spans {
-		if float64(s.to-s.from) >= p.Episode.ExtendedMinutes*60 {
+		if length >= p.Episode.ExtendedMinutes {
 			l.longest = max(l.longest, s.to-s.from)
+		}
+		if length >= 1.5*p.Episode.ExtendedMinutes {
+			l.endured++
 		}
 		if j.exercised(s) {
 			l.exercise++
 		}
 	}
-	l.lowest = j.least(spans)
 	return l
 }
 

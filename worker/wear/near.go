@@ -17,13 +17,16 @@ func (j *judge) near() []Remark {
 	if j.r.Believed == 0 {
 		return out
 	}
-	if j.adultLimits() && !j.flagged(FlagAbove7_8) && j.enoughForShares() && m.Above7_8Pct.OK {
-		limit := fixed(f.Above7_8Pct, 0) + " %"
-		text := "Above 7.8 for " + percent(m.Above7_8Pct) + " of the time, near the limit of " + limit
-		if j.much7_8() {
-			add(true, "above_7_8", text+": it is over it, but on "+of(j.days7_8, j.usable, "usable day")+" and not on most.")
-		} else {
-			add(u.Above7_8Pct.High.OK && u.Above7_8Pct.High.V >= f.Above7_8Pct, "above_7_8", text+": without one of the days it would be "+u.Above7_8Pct.High.Fixed(1)+" %.")
+	if j.adultLimits() && !j.flagged(FlagAbove7_8) && m.Above7_8Pct.OK {
+		text := "Above 7.8 for " + percent(m.Above7_8Pct) + " of the time, "
+		high := max(m.Above7_8Pct.V, u.Above7_8Pct.High.V) // without one of the days
+		switch {
+		case j.much7_8():
+			add(true, "above_7_8", text+"over the limit of "+fixed(f.Above7_8Pct, 0)+" %, but on "+of(j.days7_8, j.usable, "usable day")+" and not on most.")
+		case high >= f.Above7_8Pct:
+			add(true, "above_7_8", text+"and "+Of(high).Fixed(1)+" % without one of the days: near the limit of "+fixed(f.Above7_8Pct, 0)+" %.")
+		default:
+			add(high >= f.Above7_8NotePct, "above_7_8", text+j.above7_8Words()+", and under the limit of "+fixed(f.Above7_8Pct, 0)+" %. Sensors can overstate this time.")
 		}
 	}
 	if j.adultLimits() && !j.flagged(FlagAbove10) && !j.flagged(FlagVeryHigh) {
@@ -38,8 +41,19 @@ func (j *judge) near() []Remark {
 			add(j.days10 > 0 && float64(j.days10+1) >= j.mostDays10(), "above_10_days", "Above 10 on "+plural(j.days10, "day")+", one fewer than the limit.")
 		}
 	}
-	add(j.highDays > 0 && !j.flagged(FlagVeryHigh) && float64(j.highDays+1) >= f.HighEpisodeDays, "high_episodes",
-		"At or above "+f.HighEpisode.String()+" for 15 minutes or more on "+plural(j.highDays, "day")+", one fewer than the limit.")
+	add(j.highDays > 0 && !j.flagged(FlagVeryHigh), "high_episodes",
+		"At or above "+f.HighEpisode.String()+" for 15 minutes or more on "+plural(j.highDays, "day")+": one more is over the limit, and thirst or losing weight beside it would be pressing.")
+	add(j.atLimit10(), "at_limit_10", "At about 10.0 for 15 minutes or more, on the limit and not above it.")
+	sticks := j.sticks(Limit3_9.Below)
+	add(len(sticks) > 0 && !j.flagged(FlagDipSymptom) && !j.flagged(FlagVeryLow) && !j.flagged(FlagLowMedicine) && !j.flagged(FlagLongLow), "low_fingerstick", j.stickText(sticks)+" Ask what was felt.")
+	long := 0
+	for _, d := range j.dips {
+		if float64(d.to-d.from) > p.Episode.ExtendedMinutes*60 {
+			long++
+		}
+	}
+	add(long > 1 && !j.flagged(FlagLongLow), "long_dips", countWords(long, "dip")+" below 3.9 longer than "+duration(seconds(p.Episode.ExtendedMinutes*60))+": a fingerstick at such a time would tell what they are.")
+	add(j.pressure > 0 && j.alcohol(), "night_fall_alcohol", countWords(j.pressure, "sudden fall")+" in the night, and alcohol is written down: it lowers glucose for many hours.")
 	n := &p.Night
 	nights := float64(j.highNights + 1)
 	add(j.adultLimits() && j.highNights > 0 && !j.flagged(FlagHighNights) && nights >= n.HighNights && 100*nights >= n.HighNightsPct*float64(len(j.r.Nights)),
@@ -50,8 +64,45 @@ func (j *judge) near() []Remark {
 	c := m.CVPct
 	add(len(j.r.Swings) > 0 && !j.flagged(FlagSwingSymptom) && !j.flagged(FlagDipSymptom) && !j.flagged(FlagVeryLow) && c.OK && c.V > f.HighCVPct, "swing",
 		"A rise above 10 followed by a dip below 3.9, "+Times(len(j.r.Swings))+", in a wear that varies more than the healthy reference (CV "+c.Fixed(0)+" %): ask what was felt.")
-	low := j.r.MetricsAll.Below3_9Pct
-	add(low.OK && low.V >= f.LowNotePct && !j.flagged(FlagSensorDoubt), "below_3_9",
-		"Below 3.9 for "+percent(low)+" of the time, more than in most healthy people. A sensor that reads low and true lows that are not felt look alike: a fingerstick beside it would tell.")
 	return out
+}
+
+// alcohol reports whether a person read words as alcohol, or unread ones name it.
+func (j *judge) alcohol() bool {
+	for _, w := range j.r.Words {
+		_, sure := find(plainText(w.Text), alcoholWords)
+		if w.ReadAs == ReadAlcohol || w.ReadAs == Unread && sure {
+			return true
+		}
+	}
+	return false
+}
+
+// onLimit is how near to a limit a reading lies on it: within 2 %, less than any
+// sensor can tell apart (a proposal).
+const onLimit = 0.98
+
+// atLimit10 reports whether an episode lies on the limit of 10 and does not pass
+// it: the sensor cannot tell the two apart.
+func (j *judge) atLimit10() bool {
+	run := 0
+	need := max(2, j.t.count(j.in.Protocol.Episode.Minutes))
+	for i, r := range j.t.r {
+		if j.t.why[i] == 0 && (Limit10_0.AtLeast(r) || j.t.mmol[i] >= Limit10_0.Mmol()*onLimit) {
+			if run++; run >= need {
+				return j.days10 == 0
+			}
+			continue
+		}
+		run = 0
+	}
+	return false
+}
+
+// stickText names fingersticks below 3.9, "" for none.
+func (j *judge) stickText(sticks []Event) string {
+	if len(sticks) == 0 {
+		return ""
+	}
+	return j.stickWords(sticks, "below 3.9")
 }

@@ -4,8 +4,7 @@ import "math"
 
 // priority is the wear's place on the round: the most pressing tier of its
 // flags, and a score that is the sum of its parts and nothing else. Every part
-// but those of a severe symptom and of a limit that is near moves smoothly with
-// the data. The scale comes from published values of
+// but that of a severe symptom moves smoothly with the data. The scale comes from published values of
 // healthy people: no points at the usual value, ten at the upper limit of
 // normal. No part is fitted to any cohort.
 func (j *judge) priority() Priority {
@@ -17,6 +16,9 @@ func (j *judge) priority() Priority {
 		}
 	}
 	pr.DueDays = p.Due.Days(pr.Tier)
+	if pr.Near = pr.Tier == Routine && len(j.r.Near) > 0; pr.Near {
+		pr.DueDays = p.Due.Near
+	}
 
 	tenths := 0
 	add := func(code, name string, points float64, how string) {
@@ -50,9 +52,6 @@ func (j *judge) priority() Priority {
 	}
 	if j.flagged(FlagSevere) {
 		add("severe_symptom", "a severe symptom", s.Severe, trimmed(s.Severe)+" points, whatever the glucose")
-	}
-	if len(j.r.Near) > 0 && pr.Tier == Routine {
-		add("near_limit", "near a limit", s.Near, trimmed(s.Near)+" points for standing before the others in Routine")
 	}
 	pr.Score = float64(tenths) / 10
 	pr.Lower = j.lower(pr)

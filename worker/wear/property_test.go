@@ -431,11 +431,11 @@ func TestOneMoreDayMovesTheScoreSmoothly(t *testing.T) {
 	})
 }
 
-// smooth is the score without the parts that are there or not.
+// smooth is the score without the part that is there or not.
 func smooth(r *wear.Report) float64 {
 	score := r.Priority.Score
 	for _, p := range r.Priority.Parts {
-		if p.Code == "near_limit" || p.Code == "severe_symptom" {
+		if p.Code == "severe_symptom" {
 			score -= p.Points
 		}
 	}

@@ -193,33 +193,32 @@ type SymptomRules struct {
 
 // FlagRules say what is a reason for follow-up.
 type FlagRules struct {
-	Above7_8NotePct     float64 `json:"above_7_8_note_pct"`     // from here it is said, not flagged
-	Above7_8Pct         float64 `json:"above_7_8_pct"`          // of the wear, and of a day that counts
-	Above7_8DaysPct     float64 `json:"above_7_8_days_pct"`     // of usable days that must count
-	Above10Pct          float64 `json:"above_10_pct"`           // of the wear
-	Above10Days         float64 `json:"above_10_days"`          // days with an episode,
-	Above10OfDays       float64 `json:"above_10_of_days"`       // of so many usable days; more days in proportion in a longer wear
-	VeryHighReading     Limit   `json:"very_high_reading"`      // one reading above this
-	HighEpisode         Limit   `json:"high_episode"`           // an episode at or above this
-	HighEpisodeDays     float64 `json:"high_episode_days"`      // days with one that make it repeated
-	PregnantFasting     float64 `json:"pregnant_fasting"`       // mmol/L; a fasting morning from here is too high in pregnancy
-	PregnantFastingNote float64 `json:"pregnant_fasting_note"`  // mmol/L; fasting mornings from here are said in pregnancy
-	AdultAge            float64 `json:"adult_age"`              // years; under it the limits for adults are not used
-	LowNotePct          float64 `json:"low_note_pct"`           // more time below 3.9 is near a limit
-	LongLowNightMinutes float64 `json:"long_low_night_minutes"` // below 3.0 in one night from which the night counts,
-	LongLowNights       float64 `json:"long_low_nights"`        // and such nights that make a flag
-	LongLowMedianMmol   float64 `json:"long_low_median_mmol"`   // a wear whose median is lower reads low as a whole: a matter of doubt
-	SwingHours          float64 `json:"swing_hours"`            // from an episode above 10 to a dip
-	SwingCount          float64 `json:"swing_count"`            // swings that make a flag
-	SwingRiseMmol       float64 `json:"swing_rise_mmol"`        // a swing begins with a rise of this much
-	SwingRiseMinutes    float64 `json:"swing_rise_minutes"`     // within this time of its peak
-	DoubtPct            float64 `json:"doubt_pct"`              // suspect share that puts the sensor in doubt
-	DoubtLowPct         float64 `json:"doubt_low_pct"`          // time below 3.9 without any symptom that does so
-	DoubtFingersticks   float64 `json:"doubt_fingersticks"`     // disagreeing fingersticks that do so
-	DoubtFailedHours    float64 `json:"doubt_failed_hours"`     // a failed stretch that does so where too few full days are left
-	HighCVPct           float64 `json:"high_cv_pct"`            // above the healthy reference: said, not flagged
-	OlderAge            float64 `json:"older_age"`              // from here the words are softer
-	ConfidencePct       float64 `json:"confidence_pct"`         // suspect share above which confidence is not high
+	Above7_8NotePct     float64 `json:"above_7_8_note_pct"`    // from here it is near, not flagged
+	Above7_8Pct         float64 `json:"above_7_8_pct"`         // of the wear, and of a day that counts
+	Above7_8DaysPct     float64 `json:"above_7_8_days_pct"`    // of usable days that must count
+	Above10Pct          float64 `json:"above_10_pct"`          // of the wear
+	Above10Days         float64 `json:"above_10_days"`         // days with an episode,
+	Above10OfDays       float64 `json:"above_10_of_days"`      // of so many usable days; more days in proportion in a longer wear
+	VeryHighReading     Limit   `json:"very_high_reading"`     // one reading above this
+	HighEpisode         Limit   `json:"high_episode"`          // an episode at or above this
+	HighEpisodeDays     float64 `json:"high_episode_days"`     // days with one that make it repeated
+	PregnantFasting     float64 `json:"pregnant_fasting"`      // mmol/L; a fasting morning from here is too high in pregnancy
+	PregnantFastingNote float64 `json:"pregnant_fasting_note"` // mmol/L; fasting mornings from here are said in pregnancy
+	AdultAge            float64 `json:"adult_age"`             // years; under it the limits for adults are not used
+	LongLowMinutes      float64 `json:"long_low_minutes"`      // below 3.0 on end from which a day counts,
+	LongLowDays         float64 `json:"long_low_days"`         // and such days that make a flag
+	LongLowMedianMmol   float64 `json:"long_low_median_mmol"`  // a wear whose median is lower reads low as a whole: a matter of doubt
+	SwingHours          float64 `json:"swing_hours"`           // from an episode above 10 to a dip
+	SwingCount          float64 `json:"swing_count"`           // swings that make a flag
+	SwingRiseMmol       float64 `json:"swing_rise_mmol"`       // a swing begins with a rise of this much
+	SwingRiseMinutes    float64 `json:"swing_rise_minutes"`    // within this time of its peak
+	DoubtPct            float64 `json:"doubt_pct"`             // suspect share that puts the sensor in doubt
+	DoubtLowPct         float64 `json:"doubt_low_pct"`         // time below 3.9 without any symptom that does so
+	DoubtFingersticks   float64 `json:"doubt_fingersticks"`    // disagreeing fingersticks that do so
+	DoubtFailedHours    float64 `json:"doubt_failed_hours"`    // a failed stretch that does so where too few full days are left
+	HighCVPct           float64 `json:"high_cv_pct"`           // above the healthy reference: said, not flagged
+	OlderAge            float64 `json:"older_age"`             // from here the words are softer
+	ConfidencePct       float64 `json:"confidence_pct"`        // suspect share above which confidence is not high
 }
 
 // TierRules say how pressing each flag is.
@@ -241,6 +240,9 @@ type TierRules struct {
 	LowMedicineUnread Tier `json:"low_medicine_unread"` // a medicine is written down that nobody has read
 	VeryHigh          Tier `json:"very_high"`
 	HighRepeated      Tier `json:"high_repeated"`
+	HighTwice         Tier `json:"high_twice"`    // on one day fewer
+	HighDoubted       Tier `json:"high_doubted"`  // a very high reading that is not believed
+	FastingBlood      Tier `json:"fasting_blood"` // fingersticks before breakfast
 	HighSymptom       Tier `json:"high_symptom"`
 	HighPregnant      Tier `json:"high_pregnant"`
 	HighChild         Tier `json:"high_child"` // under the adult age
@@ -253,7 +255,8 @@ type TierRules struct {
 	LaboratorySoon    Tier `json:"laboratory_soon"`   // a low one, or a random one past its limit
 	TooLittle         Tier `json:"too_little"`
 	SensorDoubt       Tier `json:"sensor_doubt"`
-	OffPathway        Tier `json:"off_pathway"`         // pregnancy, a medicine that can cause lows
+	OffPathway        Tier `json:"off_pathway"`         // a medicine that can cause lows
+	OffPathwayLimits  Tier `json:"off_pathway_limits"`  // pregnancy, under the adult age
 	OffPathwaySteroid Tier `json:"off_pathway_steroid"` // steroid course
 }
 
@@ -263,6 +266,7 @@ type DueRules struct {
 	ThisWeek   int `json:"this_week"`
 	ThisMonth  int `json:"this_month"`
 	CannotTell int `json:"cannot_tell"`
+	Near       int `json:"near"` // of Routine, near a limit
 	Routine    int `json:"routine"`
 }
 
@@ -294,7 +298,6 @@ type ScoreRules struct {
 	PerMatch      float64   `json:"per_match"`        // points for each dip with a symptom
 	PerLowPct     float64   `json:"per_low_medicine"` // points per % below 3.9 on glucose-lowering medicine
 	Severe        float64   `json:"severe"`           // points for a severe symptom
-	Near          float64   `json:"near"`             // points of a routine wear near a limit
 }
 
 // ScoreNorm is the published pair that a part of the score is measured by: no
@@ -360,30 +363,30 @@ func DefaultProtocol() *Protocol {
 			SoonMinutes: 120, SoonSurgery: 60, LaterHours: 5,
 		},
 		Flag: FlagRules{
-			Above7_8NotePct: 12, Above7_8Pct: 17, Above7_8DaysPct: 50,
-			Above10Pct: 2, Above10Days: 4, Above10OfDays: 14, PregnantFasting: 7.0, PregnantFastingNote: 5.3, AdultAge: 18, LowNotePct: 12,
-			LongLowNightMinutes: 60, LongLowNights: 3, LongLowMedianMmol: 4.5,
+			Above7_8NotePct: 11, Above7_8Pct: 17, Above7_8DaysPct: 50,
+			Above10Pct: 2, Above10Days: 4, Above10OfDays: 14, PregnantFasting: 7.0, PregnantFastingNote: 5.3, AdultAge: 18,
+			LongLowMinutes: 60, LongLowDays: 3, LongLowMedianMmol: 4.5,
 			VeryHighReading: Limit{200, 360}, HighEpisode: Limit11_1, HighEpisodeDays: 3,
 			SwingHours: 4, SwingCount: 2, SwingRiseMmol: 3.5, SwingRiseMinutes: 120,
-			DoubtPct: 30, DoubtLowPct: 35, DoubtFingersticks: 2, DoubtFailedHours: 48, HighCVPct: 23, OlderAge: 60, ConfidencePct: 5,
+			DoubtPct: 30, DoubtLowPct: 12, DoubtFingersticks: 2, DoubtFailedHours: 48, HighCVPct: 23, OlderAge: 60, ConfidencePct: 5,
 		},
 		Tier: TierRules{
 			Above7_8: ThisMonth, Above10: ThisMonth,
 			DipSymptom: ThisMonth, DipSymptomSurgery: ThisWeek, DipSymptomFasting: ThisWeek, DipSymptomBlood: ThisWeek, SevereSymptom: Today,
-			WordsUnread: ThisWeek, LongLow: ThisWeek, LongLowOnce: CannotTell,
+			WordsUnread: CannotTell, LongLow: ThisWeek, LongLowOnce: ThisMonth,
 			VeryLow: ThisWeek, VeryLowBrain: Today, VeryLowBlood: Today, LowMedicine: Today, LowMedicineUnread: ThisWeek,
-			VeryHigh: Today, HighRepeated: ThisWeek, HighSymptom: Today, HighPregnant: Today, HighChild: Today, HighBlood: ThisWeek,
+			VeryHigh: Today, HighRepeated: ThisWeek, HighTwice: ThisMonth, HighDoubted: CannotTell, FastingBlood: ThisMonth, HighSymptom: Today, HighPregnant: Today, HighChild: Today, HighBlood: ThisWeek,
 			LaboratoryUrgent: Today, LaboratorySoon: ThisWeek,
 			Swing: ThisMonth, HighNights: ThisMonth, RiskOnRecord: Routine, RiskLaboratory: ThisMonth, TooLittle: CannotTell, SensorDoubt: CannotTell,
-			OffPathway: ThisWeek, OffPathwaySteroid: ThisMonth,
+			OffPathway: ThisWeek, OffPathwayLimits: ThisMonth, OffPathwaySteroid: ThisMonth,
 		},
-		Due: DueRules{Today: 0, ThisWeek: 5, ThisMonth: 28, CannotTell: 14, Routine: 42},
+		Due: DueRules{Today: 0, ThisWeek: 5, ThisMonth: 28, CannotTell: 14, Near: 28, Routine: 42},
 		Score: ScoreRules{
 			PointsAtUpper: 10, MostPoints: 60,
 			Above7_8: ScoreNorm{0, 17.1},
 			Above10:  ScoreNorm{0, 2},
 			Mean:     ScoreNorm{5.5, 6.6},
-			PerMatch: 10, PerLowPct: 2, Severe: 30, Near: 15,
+			PerMatch: 10, PerLowPct: 2, Severe: 30,
 		},
 		Contact: ContactRules{Attempts: 3},
 	}

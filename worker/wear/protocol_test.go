@@ -123,7 +123,7 @@ func TestSettingsSayWhoProposedThem(t *testing.T) {
 		}
 		got[s.Name] = s
 	}
-	if s := got["flag.above_7_8_pct"]; s.ProposedBy != "the practice meeting of 3 March" || s.Status != "own" || !strings.HasPrefix(s.Source, "set here in place of 17 (upper limit of normal") {
+	if s := got["flag.above_7_8_pct"]; s.ProposedBy != "the practice meeting of 3 March" || s.Status != "own" || !strings.HasPrefix(s.Source, "set here in place of 17 (17.1 % is the 95th centile") {
 		t.Errorf("%+v", s)
 	}
 	if s := got["flag.above_10_pct"]; s.Status != "proposal" || s.ProposedBy != p.ProposedBy {

@@ -1,9 +1,6 @@
 package wear
 
-import (
-	"slices"
-	"strconv"
-)
+import "slices"
 
 // Reason is why a wear may not be called well, and what would change that.
 type Reason struct {
@@ -21,6 +18,9 @@ const (
 	ReasonUnasked = "not_asked"
 	ReasonAge     = "age_unknown"
 	ReasonNear    = "near_limit"
+	ReasonSymptom = "symptom"
+	ReasonDips    = "dips_not_asked"
+	ReasonShort   = "provisional"
 )
 
 // MayReassure reports whether anybody may be told that all is well with a wear,
@@ -46,6 +46,17 @@ func MayReassure(r *Report) (ok bool, why []Reason) {
 	if r.AskedOn == "" {
 		add(ReasonUnasked, "Nobody has asked about medicines, pregnancy and surgery: nothing on record is not the same as asked, none.", "Ask, and record the answer with its date.")
 	}
+	if slices.ContainsFunc(r.Words, func(w Words) bool { return w.ReadAs == ReadSymptom || w.ReadAs == ReadThirst || w.ReadAs == ReadSevere }) {
+		add(ReasonSymptom, "A symptom is written down.", "Ask about it, and record what came of it.")
+	}
+	if n := r.unaskedDips(); n > 0 {
+		add(ReasonDips, countWords(n, "dip")+" below 3.9 that nobody has asked about.", "Ask what was felt: at each, or in general since the wear ended.")
+	}
+	for _, q := range r.Quality {
+		if q.Code == "provisional" {
+			add(ReasonShort, q.Text, "Say that it is provisional, or ask for another wear.")
+		}
+	}
 	if r.Age < 0 {
 		add(ReasonAge, "The age is not known, and the limits are those of adults.", "Add the date of birth to the register.")
 	}
@@ -55,10 +66,13 @@ func MayReassure(r *Report) (ok bool, why []Reason) {
 	return len(why) == 0, why
 }
 
-// unreadWords says how many words press, for a sentence.
-func unreadWords(n int) string {
-	if n == 1 {
-		return "1 text"
+// unaskedDips counts the dips below 3.9 at which nobody has asked what was felt.
+func (r *Report) unaskedDips() int {
+	n := 0
+	for _, e := range r.Episodes {
+		if e.Kind == EpisodeBelow3_9 && !e.Asked && !r.AskedAfter {
+			n++
+		}
 	}
-	return strconv.Itoa(n) + " texts"
+	return n
 }

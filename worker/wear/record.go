@@ -11,8 +11,19 @@ func (j *judge) child() bool {
 
 func (j *judge) offPathway() (Flag, bool) {
 	c, p := j.in.Context, j.in.Protocol
-	f := Flag{Tier: p.Tier.OffPathway, Evidence: "What is on record or written down, not the trace."}
+	f := Flag{Tier: p.Tier.OffPathwaySteroid, Evidence: "What is on record or written down, not the trace."}
 	var why []string
+	press := func(tier Tier) {
+		if tier.Rank() < f.Tier.Rank() {
+			f.Tier = tier
+		}
+	}
+	if c.Pregnant || j.child() {
+		press(p.Tier.OffPathwayLimits)
+	}
+	if fasting := j.r.Mornings.FastingMmol; j.lowers || c.Pregnant && fasting.OK && fasting.V >= p.Flag.PregnantFastingNote {
+		press(p.Tier.OffPathway)
+	}
 	if c.Pregnant {
 		why = append(why, "pregnancy")
 	}
@@ -30,9 +41,6 @@ func (j *judge) offPathway() (Flag, bool) {
 		}
 	}
 	if c.Steroid {
-		if len(why) == 0 {
-			f.Tier = p.Tier.OffPathwaySteroid
-		}
 		why = append(why, "a steroid")
 	}
 	f.Text = "On record: " + listed(why) + ". The limits for adults without diabetes do not fit."

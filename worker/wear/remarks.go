@@ -27,7 +27,7 @@ func (j *judge) notFlagged() []Remark {
 	p, m := j.in.Protocol, &j.r.Metrics
 	if quiet := j.quietDips(); len(quiet) > 0 {
 		add(true, "dip_without_symptom", countWords(len(quiet), "dip")+" below 3.9, down to "+j.least(quiet)+j.extended(quiet)+
-			", with no symptom written down within "+j.windowWords()+" of "+itOrThem(len(quiet))+j.askedQuiet(quiet), j.quietWords(quiet))
+			", without words beside "+itOrThem(len(quiet))+j.askedQuiet(quiet), j.quietWords(quiet))
 	}
 	n, on := j.askedSwings()
 	add(n > 0, "swing_asked", "Rises above 10 followed by dips below 3.9, "+Times(n)+": asked on "+on+", nothing was felt", "")
@@ -40,13 +40,7 @@ func (j *judge) notFlagged() []Remark {
 		"Mornings are slightly high, about "+morning.Fixed(1)+" mmol/L by the sensor. In some people glucose rises a little before they wake; only the laboratory's fasting value counts", "")
 	rises := j.risesUnder10()
 	add(rises > 0, "rise_under_10", countWords(rises, "rise")+" above 7.8 that stayed under 10 and came back", "most people have these after meals")
-	add(m.Above7_8Pct.V >= p.Flag.Above7_8NotePct && m.Above7_8Pct.V < p.Flag.Above7_8Pct, "above_7_8_under_limit",
-		"Above 7.8 for "+percent(m.Above7_8Pct)+" of the time: "+j.above7_8Words()+" under the practice's limit of "+fixed(p.Flag.Above7_8Pct, 0)+" %. Sensors can overstate this time", "")
 	add(j.days10 > 0, "above_10_seldom", "Above 10 on "+plural(j.days10, "day")+" only: under the practice's limit of "+fixed(j.mostDays10(), 0)+" days", "some healthy people have that after large meals")
-	// 9 % of people without diabetes pass 11.1 at some time in twelve weeks
-	// (Diabetologia 2010;53:1608, doi:10.1007/s00125-010-1741-9).
-	add(j.highDays > 0, "high_episode_seldom", "At or above "+p.Flag.HighEpisode.String()+" for 15 minutes or more on "+plural(j.highDays, "day")+": under the practice's limit of "+
-		fixed(p.Flag.HighEpisodeDays, 0)+" days. Thirst, passing much water or losing weight with it would make it pressing: ask", "")
 	add(m.CVPct.OK && m.CVPct.V > p.Flag.HighCVPct, "high_cv", "Glucose varies more than in the healthy reference (CV "+m.CVPct.Fixed(0)+" % against "+fixed(p.Flag.HighCVPct, 0)+" %); no rule follows from it alone", "")
 	add(j.in.Context.LowCarbohydrate, "low_carbohydrate", "On low-carbohydrate eating some people see slightly higher mornings, and a larger rise when carbohydrate is eaten is usual. It explains no finding away", "")
 	n = j.inExercise(EpisodeAbove7_8)
@@ -64,9 +58,9 @@ func (j *judge) silenced(code string) bool {
 // above7_8Words sets a share above 7.8 beside what is published.
 func (j *judge) above7_8Words() string {
 	if float64(j.r.Age) >= j.in.Protocol.Flag.OlderAge {
-		return "seen in many people of this age, and"
+		return "seen in many people of this age"
 	}
-	return "more than in most healthy people, and"
+	return "more than in most healthy people"
 }
 
 // quietWords says what dips without a symptom are worth, "" where a question is
@@ -94,8 +88,10 @@ func (j *judge) askedQuiet(quiet []span) string {
 	switch {
 	case n == 0 && deep:
 		return ". Ask whether anything was felt: a sensor that reads low and true lows that are not felt look alike"
+	case n == 0 && j.r.AskedAfter:
+		return ". Asked on " + j.r.AskedOn + ", nothing else was felt"
 	case n == 0:
-		return ""
+		return ". Nobody has asked what was felt"
 	case n == len(quiet):
 		return ". Asked on " + on + ", nothing was felt"
 	}
@@ -129,6 +125,7 @@ func (j *judge) inExercise(kind string) int {
 func (j *judge) quality() []Remark {
 	remarks := make([]Remark, 0, 4)
 	add := func(code, text string) { remarks = append(remarks, Remark{Code: code, Text: text}) }
+	add("caution", "The absence of a flag is not reassurance, and symptoms override the sensor. Sensors can read high or low, and can overstate time above 7.8.")
 	t, r, p := j.t, j.r, j.in.Protocol
 	if n := len(r.Days); n > 0 && j.usable < n {
 		add("usable_days", strconv.Itoa(j.usable)+" of "+plural(n, "calendar day")+" usable (at least "+fixed(p.Wear.DayUsablePct, 0)+" % of the day's readings).")
@@ -305,7 +302,7 @@ func (j *judge) confidence() string {
 	switch {
 	case j.flagged(FlagTooLittle) || j.flagged(FlagSensorDoubt):
 		return "low"
-	case float64(j.usable) < p.Wear.FullUsableDays || j.r.MetricsAll.Below3_9Pct.V >= p.Flag.LowNotePct || j.suspectPct > p.Flag.ConfidencePct || len(j.disagree) > 0:
+	case float64(j.usable) < p.Wear.FullUsableDays || j.suspectPct > p.Flag.ConfidencePct || len(j.disagree) > 0:
 		return "some"
 	}
 	return "high"

@@ -121,12 +121,13 @@ type Report struct {
 	Swings     []Swing       `json:"swings"`
 	Matches    []Match       `json:"matches"` // dips with a symptom inside the window
 	Labs       []LabFig      `json:"labs"`
-	Words      []Words       `json:"words"`     // every text, in order of time; see [Words]
-	Unread     int           `json:"unread"`    // words that no person has read
-	RedFlags   []RedFlagFig  `json:"red_flags"` // boxes ticked on a call
-	AskedOn    string        `json:"asked_on"`  // the day on which the patient was asked about the context; "" for never
-	Age        int           `json:"age"`       // years at the end of the wear; -1 where not known
-	Near       []Remark      `json:"near"`      // limits not met, and within the day-to-day uncertainty of the wear
+	Words      []Words       `json:"words"`       // every text, in order of time; see [Words]
+	Unread     int           `json:"unread"`      // words that no person has read
+	RedFlags   []RedFlagFig  `json:"red_flags"`   // boxes ticked on a call
+	AskedOn    string        `json:"asked_on"`    // the day on which the patient was asked about the context; "" for never
+	AskedAfter bool          `json:"asked_after"` // asked on the last day of the wear or later, so that what was felt in it was asked too
+	Age        int           `json:"age"`         // years at the end of the wear; -1 where not known
+	Near       []Remark      `json:"near"`        // limits not met, and within the day-to-day uncertainty of the wear
 	HomaIR     Figure        `json:"homa_ir"`
 
 	Flags      []Flag   `json:"flags"`
@@ -214,6 +215,7 @@ type Episode struct {
 	Minutes     int       `json:"minutes"`
 	ExtremeMmol Figure    `json:"extreme_mmol"`
 	EndedByGap  bool      `json:"ended_by_gap"`
+	Asked       bool      `json:"asked"`           // the patient said that nothing was felt
 	Doubted     bool      `json:"doubted"`         // a low with readings that the measures leave out, counted because of what stands beside it
 	After       string    `json:"after,omitempty"` // what was logged in the three hours before it, in the wearer's words
 }
@@ -281,6 +283,7 @@ type Remark struct {
 // then score. Score is the sum of Parts, nothing else.
 type Priority struct {
 	Tier  Tier    `json:"tier"`
+	Near  bool    `json:"near"` // Routine, and near a limit: due before the others there
 	Score float64 `json:"score"`
 	Parts []Part  `json:"parts"`
 	// DueDays is the tier's time limit in days from the day the file arrived.

@@ -260,12 +260,13 @@ func TestFlags(t *testing.T) {
 		{name: "high throughout", level: func(s time.Duration) float64 { return usual(s) + 2 }, flags: []string{wear.FlagAbove7_8, wear.FlagHighNights}, tier: wear.ThisMonth},
 		{name: "above 10 on three days", level: high(10.6, 1, 3, 5), tier: wear.Routine},
 		{name: "above 10 on four days", level: high(10.6, 1, 3, 5, 7), flags: []string{wear.FlagAbove10}, tier: wear.ThisMonth},
-		{name: "above 11.1 on two days", level: high(12, 1, 3), tier: wear.Routine},
+		{name: "above 11.1 on one day", level: high(12, 1), tier: wear.Routine},
+		{name: "above 11.1 on two days", level: high(12, 1, 3), flags: []string{wear.FlagVeryHigh}, tier: wear.ThisMonth},
 		{name: "with thirst", level: high(12, 1, 3), events: symptom("very thirsty"), flags: []string{wear.FlagVeryHigh}, tier: wear.Today},
 		{name: "in pregnancy", level: high(12, 1, 3), in: wear.Context{Pregnant: true}, flags: []string{wear.FlagVeryHigh, wear.FlagOffPathway}, tier: wear.Today},
 		{name: "above 11.1 on three days", level: high(12, 1, 3, 5), flags: []string{wear.FlagVeryHigh}, tier: wear.ThisWeek},
 		{name: "above 13.9 once", level: high(15, 3), flags: []string{wear.FlagVeryHigh}, tier: wear.Today},
-		{name: "pregnant", level: usual, in: wear.Context{Pregnant: true}, flags: []string{wear.FlagOffPathway}, tier: wear.ThisWeek},
+		{name: "pregnant", level: usual, in: wear.Context{Pregnant: true}, flags: []string{wear.FlagOffPathway}, tier: wear.ThisMonth},
 		{name: "steroid", level: usual, in: wear.Context{Steroid: true}, flags: []string{wear.FlagOffPathway}, tier: wear.ThisMonth},
 		{name: "short", level: usual, days: 6, flags: []string{wear.FlagTooLittle}, tier: wear.CannotTell},
 		{name: "short and high", level: func(s time.Duration) float64 { return usual(s) + 3 }, days: 5, flags: []string{wear.FlagAbove7_8, wear.FlagAbove10, wear.FlagHighNights, wear.FlagTooLittle}, tier: wear.ThisMonth},
@@ -283,7 +284,7 @@ func TestFlags(t *testing.T) {
 			if d := cmp.Diff(append([]string{}, c.flags...), codes(r)); d != "" {
 				t.Errorf("flags (-want +got):\n%s%v", d, r.Suspect)
 			}
-			if r.Priority.Tier != c.tier || r.Priority.DueDays != wear.DefaultProtocol().Due.Days(c.tier) {
+			if r.Priority.Tier != c.tier || r.Priority.DueDays != dueDays(r) {
 				t.Errorf("tier %s, due in %d days; want %s", r.Priority.Tier, r.Priority.DueDays, c.tier)
 			}
 			for _, f := range r.Flags {
@@ -369,4 +370,12 @@ func TestGoldenReport(t *testing.T) {
 	if d := cmp.Diff(string(want), string(got)); d != "" {
 		t.Errorf("the report changed (-want +got); run with -update if that is meant:\n%s", d)
 	}
+}
+
+// dueDays is the time limit of a report's place.
+func dueDays(r *wear.Report) int {
+	if len(r.Near) > 0 && r.Priority.Tier == wear.Routine {
+		return 28
+	}
+	return map[wear.Tier]int{wear.Today: 0, wear.ThisWeek: 5, wear.ThisMonth: 28, wear.CannotTell: 14, wear.Routine: 42}[r.Priority.Tier]
 }

@@ -20,7 +20,7 @@ func (j *judge) riskOnRecord() (Flag, bool) {
 		}
 		text := labNames[l.Kind] + " of " + trimmed(l.Value.V) + " " + l.Unit + " on " + l.At.Format("2 January 2006") + " (" + string(l.Class) + ")"
 		why = append(why, text)
-		if l.Class == ClassIntermediate || l.Class == ClassReview {
+		if l.Class == ClassIntermediate || l.Class == ClassReview && !j.in.Context.Pregnant {
 			continue
 		}
 		if tier := j.labTier(l); tier.Rank() < f.Tier.Rank() {
@@ -53,7 +53,11 @@ func (j *judge) labTier(l LabFig) Tier {
 		}
 		return best
 	}
-	if j.in.Context.Pregnant && l.Class != ClassGestational && l.Class != ClassLow {
+	switch {
+	case !j.in.Context.Pregnant || l.Class == ClassLow:
+	case l.Class == ClassGestational || l.Class == ClassReview:
+		return least(p.Tier.LaboratorySoon)
+	default:
 		return least(p.Tier.HighPregnant)
 	}
 	if j.r.End.Sub(l.At).Hours() > p.Risk.CurrentDays*24 {
@@ -63,7 +67,9 @@ func (j *judge) labTier(l LabFig) Tier {
 	switch {
 	case p.Risk.urgent(l.Kind, l.Value.V, l.Unit):
 		return least(p.Tier.LaboratoryUrgent)
-	case l.Class == ClassLow, l.Kind == LabRandomGlucose && text == "" && !unread:
+	case l.Class == ClassLow:
+		return least(p.Tier.LaboratorySoon)
+	case (l.Kind == LabRandomGlucose || l.Kind == LabFastingGlucose && random.class(l.Value.V, l.Unit) == ClassDiabetes) && text == "" && !unread:
 		return least(p.Tier.LaboratorySoon)
 	case l.Kind != LabHbA1c && (text != "" || unread):
 		// A symptom and one such result make a diagnosis (ADA, WHO).

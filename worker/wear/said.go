@@ -72,7 +72,9 @@ func (s *SymptomRules) take(w *Words, at int64, kind EventKind, shared bool) say
 	x.severe = w.Suggestion == ReadSevere
 	x.symptom = kind == Symptom || x.severe || w.Suggestion == ReadSymptom || w.Suggestion == ReadThirst
 	x.thirst = has(s.HighWords)
-	x.brain = x.severe || has(s.BrainWords)
+	// "Could not think": a no before a word of the brain may be the symptom.
+	word, _ := find(text, s.BrainWords)
+	x.brain = x.severe || word != ""
 	x.relief = !x.severe && has(s.ReliefWords)
 	x.lowers = w.Suggestion == ReadMedicine
 	return x

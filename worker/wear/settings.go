@@ -148,7 +148,7 @@ func limitSetting(name string, l Limit, status, source string) Setting {
 }
 
 func published(name string, l Limit) row {
-	return row{Setting: limitSetting(name, l, isPublished, "Diabetes Care 2017;40:1631 and 2019;42:1593; not a setting, because measures are named after it")}
+	return row{Setting: limitSetting(name, l, isPublished, "Diabetes Care 2017;40:1631 and 2019;42:1593; consensus of people with diabetes, not norms; not a setting, because measures are named after it")}
 }
 
 func tier(name string, t Tier) row {

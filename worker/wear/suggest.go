@@ -56,7 +56,7 @@ func find(text string, words []string) (word string, sure bool) {
 			if i < 0 {
 				break
 			}
-			if !denied(text[:from+i]) {
+			if before := text[:from+i]; !denied(before) && !elsewhere(before, text) {
 				return w, true
 			}
 			if word == "" {
@@ -109,6 +109,27 @@ var noes = []string{
 	"no", "not", "never", "without", "nor", "kein", "keine", "keinen", "nicht", "nie", "ohne", "pas", "jamais", "sans",
 	"sin", "nunca", "ni", "niet", "geen", "nooit", "non", "mai", "senza", "sem", "não", "nunca", "ingen", "ikke", "inte", "aldri",
 	"saw", "heard", "watched", "seen",
+}
+
+// others are whom a severe word may be about. Who acts on the wearer is not
+// among them: a husband rings for help.
+var others = []string{
+	" dog ", " cat ", " horse ", "grandfather", "grandmother", "grandad", "granddad", " gran ", " father ", " dad ", " mother ", " mum ", " uncle ", " aunt ",
+	" brother ", " sister ", " cousin ", " colleague ", " film ", " movie ", " telly ", " programme ", " book ",
+}
+
+// elsewhere reports whether the clause before something speaks of somebody else
+// and the text never of the writer.
+func elsewhere(before, text string) bool {
+	if strings.Contains(text, " i ") || strings.Contains(text, " me ") || strings.Contains(text, " i'") {
+		return false
+	}
+	for _, o := range others {
+		if strings.Contains(before, o) {
+			return true
+		}
+	}
+	return false
 }
 
 // denied reports whether one of the last three words of the clause before

@@ -37,5 +37,5 @@ func (j *judge) unlabelled() string {
 	if len(quiet) == 0 {
 		return ""
 	}
-	return " " + countWords(len(quiet), "more dip") + j.down(quiet) + ", with no symptom written down within " + j.windowWords() + " of " + itOrThem(len(quiet)) + ": ask about " + itOrThem(len(quiet)) + " too."
+	return " " + countWords(len(quiet), "more dip") + j.down(quiet) + ", without words beside " + itOrThem(len(quiet)) + ": ask about " + itOrThem(len(quiet)) + " too."
 }

@@ -8,7 +8,7 @@ var (
 		"unconscious", "collaps", "pass out", "passed out", "passing out", "black out", "blacked out", "blackout", "fainted", "fainting", "syncop", "lost consc", "loss of consc", "lost conc", "regained consc", "not conscious", "rushed to hospital", "taken to hospital", "to a&e", "casualty",
 		"seizure", "convuls", "had a fit", "ambulance", "paramedic", "emergency",
 		"not * wak", "n't * wak", "unrespons", "not respond", "n't respond", "come round", "found me", "found him", "found her",
-		"needed help", "had to help", "had to be helped", "confus", "disorient", "delir", "not myself", "didn't know where", "did not know where",
+		"needed help", "had to help", "had to be helped", "confus", "disorient", "delir", "didn't know where", "did not know where",
 		"chest pain", "chest tight", "could not speak", "couldn't speak", "could not move", "couldn't move", "fell over", "incontin", "glucagon",
 		"bewusstlos", "ohnmacht", "ohnmächtig", "umgekippt", "zusammengebrochen", "krampfanfall", "nicht ansprechbar", "nicht * weck", "notarzt", "rettungs", "verwirrt",
 		"évanoui", "evanoui", "inconscien", "connaissance", "convuls", "réveill", "samu", "urgences", "confus",
@@ -18,7 +18,7 @@ var (
 		"baygın", "bayıl",
 	}
 	brainWords = []string{
-		"drows", "faint", "slur", "speech", "speaking", "vision", "blur", "seeing double", "unsteady", "incoordinat", "clumsy", "odd behav", "weird", "concentrat", "can't think",
+		"drows", "faint", "not myself", "slur", "speech", "speaking", "vision", "blur", "seeing double", "unsteady", "incoordinat", "clumsy", "odd behav", "weird", "concentrat", "muddl", "find * words", "words out", "can't think",
 		"could not think", "couldn't think", "brain fog", "foggy", "dizz", "light-head", "lightheaded", "light headed", "woozy", "weak", "wobbl", "spaced", "giddy",
 		"schwindel", "schwach", "vertige", "mareo", "maread", "vertigin", "debole", "duizel", "tontur", "yr ", "svimmel",
 	}
@@ -39,6 +39,10 @@ var (
 	reliefWords = []string{
 		"better", "relie", "passed off", "passed after", "gone after", "went away", "gone", "fine again", "ok again", "okay again", "settled", "recovered", "back to normal",
 		"besser", "wieder gut", "mieux", "passé", "mejor", "meglio", "passata", "beter", "melhor", "bättre", "bedre",
+	}
+	alcoholWords = []string{
+		"alcohol", "beer", "wine", "cider", "sherr", "whisky", "vodka", "prosecco", "champagne", "pint", "gin ", "rum ",
+		"bier", "wein", "alkohol", "vin ", "bière", "cerveza", "vino", "birra", "øl ", "öl ",
 	}
 	// The stems gli-, -glinide and insulin are those of non-proprietary names.
 	medicineWords = []string{

@@ -9,7 +9,8 @@ import (
 
 // Words are what the wearer or a caller wrote or said, kept as written. They
 // are unread until a person has said what they are: no list of words decides
-// that something is nothing.
+// that something is nothing. A wear with unread words cannot be told from one
+// that needs somebody.
 //
 // The label of a meal, of exercise or of sleep is words too. Such labels repeat
 // and are many, so those that say the same are one entry and are read together.
@@ -26,9 +27,6 @@ type Words struct {
 	Why         string `json:"why,omitempty"`
 	ReadAs      ReadAs `json:"read_as"` // what a person said it is; "" is unread
 	ReadOn      string `json:"read_on,omitempty"`
-	// Presses reports whether the wear stands higher on the round until these are
-	// read; a plain label of a meal only keeps the wear from being called well.
-	Presses bool `json:"presses"`
 }
 
 // Kinds of words that are no event of the file.
@@ -49,6 +47,7 @@ const (
 	ReadThirst   ReadAs = "thirst"
 	ReadRelief   ReadAs = "relief"
 	ReadMedicine ReadAs = "medicine"
+	ReadAlcohol  ReadAs = "alcohol"
 	ReadMeal     ReadAs = "meal"
 )
 
@@ -60,6 +59,7 @@ var readChoices = []ReadChoice{
 	{ReadThirst, "thirst or weight loss", "thirst, passing much water, losing weight, blurred sight: go with high glucose"},
 	{ReadRelief, "better after sugar", "the symptom passed after food or drink"},
 	{ReadMedicine, "a medicine that can cause lows", "insulin, a sulfonylurea and the like: the wear is judged as if it were on record"},
+	{ReadAlcohol, "alcohol", "it lowers glucose for many hours: a fall in the night after it is not put down to the sensor"},
 	{ReadMeal, "food, drink or doings", "a meal, a drink, exercise, sleep"},
 }
 
@@ -110,7 +110,7 @@ type RedFlagKind struct {
 // 2017;40:155 for the first four; drowsy or vomiting from Australian
 // urgent-referral text; chest pain is common practice of any call.
 var redFlagKinds = []RedFlagKind{
-	{"fainted", "Fainted or passed out", doCall},
+	{"fainted", "Fainted, collapsed or had a fit", doCall},
 	{"confused", "Was confused or not themselves", doCall},
 	{"not_woken", "Could not be woken", doCall},
 	{"needed_help", "Needed somebody’s help", doCall},
@@ -167,7 +167,6 @@ func (t *trace) gather(in *Input) []Words {
 				w.ReadOn = clockTime(r.On, in.Zone)[:len("2006-01-02")]
 			}
 		}
-		w.Presses = w.ReadAs == Unread && (!shared || w.Suggestion != ReadMeal && w.Suggestion != ReadNothing)
 		list, times = append(list, w), append(times, at)
 	}
 	for _, e := range in.Events {
