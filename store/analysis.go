@@ -19,9 +19,7 @@ func (in *WearInputs) Input(practice *time.Location, p *wear.Protocol) wear.Inpu
 	out := wear.Input{
 		Readings: in.Readings, Events: withAdded(in.Events, in.Added), Zone: cmp.Or(in.Zone, practice), Context: in.Patient.Context, Asked: in.Asked, SensorKind: in.SensorKind, Protocol: p,
 	}
-	if born, err := time.Parse(time.DateOnly, in.Patient.BirthDate); err == nil {
-		out.Context.BirthYear = born.Year() // said more exactly
-	}
+	out.Context.BirthDate = in.Patient.BirthDate
 	for _, r := range in.Results {
 		if l, ok := r.Lab(); ok {
 			out.Labs = append(out.Labs, l)

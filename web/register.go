@@ -178,7 +178,7 @@ func (p PatientPage) Mixed() string {
 	if len(kinds) < 2 {
 		return ""
 	}
-	return "These wears mix " + strconv.Itoa(len(kinds)) + " sensor kinds. Two kinds on the same arm can differ by more than a year does: compare numbers within a kind only."
+	return wear.MixedKinds
 }
 
 // Address is the page of the wear.

@@ -83,7 +83,7 @@ var ContextFields = []struct {
 }
 
 // ParsePatient reads code, name, birth, sex, phone, email, address, prefers,
-// note and context (several).
+// note, asked and context (several).
 func ParsePatient(v url.Values, now time.Time) (PatientRecord, []FieldError) {
 	f := &fields{Values: v, zone: now.Location()}
 	r := PatientRecord{
@@ -105,6 +105,12 @@ func ParsePatient(v url.Values, now time.Time) (PatientRecord, []FieldError) {
 		}
 		r.Patient.BirthDate, r.Context.BirthYear = birth.Format(time.DateOnly), birth.Year()
 	}
+	if asked := f.day("asked", ""); !asked.IsZero() {
+		if asked.After(now) {
+			f.refuse("asked", "This day has not come yet.")
+		}
+		r.Context.AskedOn = asked.Format(time.DateOnly)
+	}
 	r.Context.Sex = f.one("sex", "", "female", "male")
 	if e := r.Contact.Email; e != "" && !strings.Contains(e, "@") {
 		f.refuse("email", "Write the whole address, with the @ sign.")
@@ -118,7 +124,7 @@ func ParsePatient(v url.Values, now time.Time) (PatientRecord, []FieldError) {
 // Values fills a patient's form.
 func (r PatientRecord) Values() url.Values {
 	v := url.Values{
-		"code": {r.Patient.Code}, "name": {r.Patient.Name}, "birth": {r.Patient.BirthDate}, "sex": {r.Context.Sex},
+		"code": {r.Patient.Code}, "name": {r.Patient.Name}, "birth": {r.Patient.BirthDate}, "asked": {r.Context.AskedOn}, "sex": {r.Context.Sex},
 		"phone": {r.Contact.Phone}, "note": {r.Contact.Note}, "email": {r.Contact.Email}, "address": {r.Contact.Address}, "prefers": {r.Contact.Prefers},
 	}
 	for _, c := range ContextFields {

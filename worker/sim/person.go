@@ -37,7 +37,7 @@ func newPerson(c chance, code string, on time.Time) Person {
 		BirthDate: born.Format(time.DateOnly),
 		Sex:       pick(c, []string{"female", "male"}),
 	}
-	p.Context = wear.Context{BirthYear: born.Year(), Sex: p.Sex, LowCarbohydrate: c.happens(0.03)}
+	p.Context = wear.Context{AskedOn: on.Format(time.DateOnly), BirthYear: born.Year(), Sex: p.Sex, LowCarbohydrate: c.happens(0.03)}
 	return p
 }
 

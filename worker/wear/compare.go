@@ -94,7 +94,7 @@ func Changes(first, second *Report, p *Protocol) []Change {
 }
 
 // kindCaution follows every comparison that is not within one sensor kind.
-const kindCaution = "two kinds on the same arm have differed by up to 1.8 mmol/L on average, so a change may be the sensor's."
+const kindCaution = kindsDiffer + ", so a change may be the sensor's."
 
 // whichWear names the wear or wears that something is true of.
 func whichWear(first, second bool) string {

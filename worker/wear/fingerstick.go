@@ -11,7 +11,7 @@ type pair struct {
 // fingersticks compares each fingerstick with the believed readings from
 // shortly before it to the end of the lag after it, and lists those that no
 // such reading agrees with: within 20 % or, for low values, 0.83 mmol/L
-// (ISO 15197:2013 allows a meter that much). Shown, never used to correct.
+// (ISO 15197:2003 allowed a meter that much). Shown, never used to correct.
 func (t *trace) fingersticks(in *Input) (disagree []pair, compared int) {
 	b := &in.Protocol.Believe
 	for _, e := range in.Events {

@@ -78,9 +78,9 @@ func (j *judge) alcohol() bool {
 	return false
 }
 
-// onLimit is how near to a limit a reading lies on it: within 2 %, less than any
+// onLimit is how near to a limit a reading lies on it: within 1 %, less than any
 // sensor can tell apart (a proposal).
-const onLimit = 0.98
+const onLimit = 0.99
 
 // atLimit10 reports whether an episode lies on the limit of 10 and does not pass
 // it: the sensor cannot tell the two apart.
