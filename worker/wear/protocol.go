@@ -364,7 +364,7 @@ func DefaultProtocol() *Protocol {
 		},
 		Flag: FlagRules{
 			Above7_8NotePct: 11, Above7_8Pct: 17, Above7_8DaysPct: 50,
-			Above10Pct: 2, Above10Days: 4, Above10OfDays: 14, PregnantFasting: 7.0, PregnantFastingNote: 5.3, AdultAge: 18,
+			Above10Pct: 2, Above10Days: 4, Above10OfDays: 14, PregnantFasting: 7.0, PregnantFastingNote: 5.8, AdultAge: 18,
 			LongLowMinutes: 60, LongLowDays: 3, LongLowMedianMmol: 4.5,
 			VeryHighReading: Limit{200, 360}, HighEpisode: Limit11_1, HighEpisodeDays: 3,
 			SwingHours: 4, SwingCount: 2, SwingRiseMmol: 3.5, SwingRiseMinutes: 120,

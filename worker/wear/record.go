@@ -1,6 +1,9 @@
 package wear
 
-import "strconv"
+import (
+	"slices"
+	"strconv"
+)
 
 // The flags about the record and about the data.
 
@@ -21,7 +24,7 @@ func (j *judge) offPathway() (Flag, bool) {
 	if c.Pregnant || j.child() {
 		press(p.Tier.OffPathwayLimits)
 	}
-	if fasting := j.r.Mornings.FastingMmol; j.lowers || c.Pregnant && fasting.OK && fasting.V >= p.Flag.PregnantFastingNote {
+	if early := Of(quantile(slices.Clone(j.early), 0.5)); j.lowers || c.Pregnant && early.OK && early.V >= p.Flag.PregnantFastingNote {
 		press(p.Tier.OffPathway)
 	}
 	if c.Pregnant {

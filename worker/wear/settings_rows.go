@@ -125,7 +125,7 @@ func (p *Protocol) rows() []row {
 		number("flag.above_10_days", p.Flag.Above10Days, "days", 1, 60, proposal, judgement),
 		number("flag.above_10_of_days", p.Flag.Above10OfDays, "usable days", 1, 60, proposal, "a wear of two weeks; in a longer one the days grow in proportion"),
 		number("flag.pregnant_fasting", p.Flag.PregnantFasting, "mmol/L", 5, 11, proposal, "laboratory limit for overt diabetes in pregnancy (Med J Aust 2025;223:161), used here as a trigger only"),
-		number("flag.pregnant_fasting_note", p.Flag.PregnantFastingNote, "mmol/L", 4, 7, proposal, "laboratory limit for gestational diabetes (Med J Aust 2025;223:161), used here to say that a test is due"),
+		number("flag.pregnant_fasting_note", p.Flag.PregnantFastingNote, "mmol/L", 4, 7, proposal, "half a mmol/L over the laboratory limit for gestational diabetes of 5.3 (Med J Aust 2025;223:161), because sensors differ from blood; used to say that a test is due"),
 		number("flag.adult_age", p.Flag.AdultAge, "years", 0, 25, proposal, "the limits come from adults; children are judged by others"),
 		number("flag.long_low_minutes", p.Flag.LongLowMinutes, "min", 15, 360, proposal, judgement),
 		number("flag.long_low_days", p.Flag.LongLowDays, "days", 1, 60, proposal, judgement),
