@@ -139,6 +139,7 @@ var allowed = map[string]string{
 	"POST /recalls/:id/results":             "ncl",
 	"GET /files":                            "ncl",
 	"POST /files/:id/answer":                "ncl",
+	"POST /files/:id/takeback":              "ncl",
 	"GET /files/names":                      "ncl",
 	"POST /files/names":                     "l",
 	"POST /files/names/try":                 "ncl",

@@ -139,6 +139,7 @@ func (s *Server) routes() []door.Route {
 		// Files and how they are read.
 		get("/files", door.Staff, s.files.Files),
 		post("/files/:id/answer", door.Staff, s.files.Answer),
+		post("/files/:id/takeback", door.Staff, s.files.TakeBack),
 		get("/files/names", door.Staff, s.files.Names),
 		post("/files/names", door.Leads, s.files.SetNames),
 		post("/files/names/try", door.Staff, s.files.TryNames),

@@ -66,7 +66,7 @@ func (t *tx) answer(ctx context.Context, fileID int64, questions []wear.Question
 	}
 	if Named(code) {
 		var patient int64
-		err := t.QueryRowContext(ctx, "SELECT id FROM patients WHERE id = "+fmt.Sprintf(live, "code = ?"), value).Scan(&patient)
+		err := t.QueryRowContext(ctx, "SELECT id FROM patients WHERE id = "+fmt.Sprintf(live, "code = ?1 OR upper(code) = upper(?1) AND (SELECT count(*) FROM patients WHERE upper(code) = upper(?1)) = 1"), value).Scan(&patient)
 		if errors.Is(err, sql.ErrNoRows) {
 			return invalid("No patient on the register has this code. Add the patient first, or correct the code.")
 		}

@@ -14,15 +14,19 @@ const fileColumns = `files.id, files.sha256,
 	files.decisions, coalesce(files.patient_id, 0), files.rows, files.skipped, files.answered,
 	files.state = 'held' AND files.answered > files.answers_read, coalesce(files.recipe_id, 0),
 	EXISTS (SELECT * FROM recipes WHERE id = files.recipe_id AND state = 'withdrawn'),
-	(SELECT json_group_object(code, value) FROM answers WHERE file_id = files.id)`
+	(SELECT json_group_object(code, value) FROM answers WHERE file_id = files.id),
+	(SELECT coalesce(max(at), 0) FROM answers WHERE file_id = files.id AND code NOT IN ('` + FiledFor + `', '` + CopyFor + `', '` + ZoneOfWear + `')), files.account`
 
 // scanFile reads one row of fileColumns, and what stands after them into more.
 func scanFile(row interface{ Scan(...any) error }, more ...any) (File, error) {
 	var f File
-	var received int64
+	var received, answeredAt int64
 	err := row.Scan(append([]any{&f.ID, &f.SHA256, &f.Path, &f.Size, &received, &f.State, &f.Layout, into(&f.Questions),
-		into(&f.Decisions), &f.PatientID, &f.Rows, &f.Skipped, &f.Answered, &f.Pending, &f.RecipeID, &f.InDoubt, into(&f.Answers)}, more...)...)
+		into(&f.Decisions), &f.PatientID, &f.Rows, &f.Skipped, &f.Answered, &f.Pending, &f.RecipeID, &f.InDoubt, into(&f.Answers), &answeredAt, into(&f.Account)}, more...)...)
 	f.ReceivedAt = fromUnix(received)
+	if answeredAt != 0 {
+		f.AnsweredAt = fromUnix(answeredAt)
+	}
 	return f, err
 }
 
@@ -100,7 +104,7 @@ func (s *Store) Hold(ctx context.Context, h Holding) (fileID int64, err error) {
 	err = s.write(ctx, "hold a file", func(t *tx) error {
 		fileID, _, err = t.saveFile(ctx, fileEntry{
 			drop: h.Drop, sha256: h.SHA256, state: Held, layout: h.Layout, questions: h.Questions, decisions: h.Decisions,
-			patientID: h.PatientID, rows: h.Rows, skipped: h.Skipped, answered: h.Answered,
+			patientID: h.PatientID, rows: h.Rows, skipped: h.Skipped, answered: h.Answered, account: h.Account,
 		})
 		return err
 	})
@@ -118,6 +122,7 @@ type fileEntry struct {
 	patientID     int64
 	rows, skipped int
 	answered      int64
+	account       wear.Account
 }
 
 // saveFile inserts or updates the row of a file and records its drop; earlier
@@ -150,17 +155,21 @@ func (t *tx) saveFile(ctx context.Context, e fileEntry) (id, received int64, err
 	if err != nil {
 		return 0, 0, err
 	}
+	account, err := text(e.account)
+	if err != nil {
+		return 0, 0, err
+	}
 	received = t.now
 	if !e.drop.SeenAt.IsZero() {
 		received = e.drop.SeenAt.Unix()
 	}
-	err = t.QueryRowContext(ctx, `INSERT INTO files (sha256, size, received_at, state, layout, questions, decisions, patient_id, rows, skipped, answers_read)
-		VALUES (?, ?, ?, ?, ?, ?, ?, nullif(?, 0), ?, ?, ?)
+	err = t.QueryRowContext(ctx, `INSERT INTO files (sha256, size, received_at, state, layout, questions, decisions, patient_id, rows, skipped, answers_read, account)
+		VALUES (?, ?, ?, ?, ?, ?, ?, nullif(?, 0), ?, ?, ?, ?)
 		ON CONFLICT (sha256) DO UPDATE SET state = excluded.state, layout = excluded.layout, questions = excluded.questions,
 			decisions = excluded.decisions, patient_id = coalesce(excluded.patient_id, patient_id), rows = excluded.rows,
-			skipped = excluded.skipped, answers_read = excluded.answers_read
+			skipped = excluded.skipped, answers_read = excluded.answers_read, account = excluded.account
 		RETURNING id, received_at`,
-		e.sha256, e.drop.Size, received, e.state, e.layout, questions, decisions, e.patientID, e.rows, e.skipped, e.answered).Scan(&id, &received)
+		e.sha256, e.drop.Size, received, e.state, e.layout, questions, decisions, e.patientID, e.rows, e.skipped, e.answered, account).Scan(&id, &received)
 	if err != nil {
 		return 0, 0, err
 	}

@@ -44,7 +44,7 @@ func (s *Store) File(ctx context.Context, f Filing) (fileID int64, wearIDs []int
 		var received int64
 		fileID, received, err = t.saveFile(ctx, fileEntry{
 			drop: f.Drop, sha256: f.SHA256, state: Filed, layout: f.Layout, decisions: f.Decisions,
-			patientID: f.PatientID, rows: f.Rows, skipped: f.Skipped, answered: f.Answered,
+			patientID: f.PatientID, rows: f.Rows, skipped: f.Skipped, answered: f.Answered, account: f.Account,
 		})
 		if err != nil {
 			return err

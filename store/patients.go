@@ -72,7 +72,13 @@ const live = `(WITH RECURSIVE chain (id, next) AS (
 // PatientByCode gives the patient with the practice's own code. For an entry
 // that was merged into another it gives that other; so does [Store.Patient].
 func (s *Store) PatientByCode(ctx context.Context, code string) (Patient, error) {
-	return s.patient(ctx, "SELECT "+patientColumns+" FROM patients WHERE id = "+fmt.Sprintf(live, "code = ?"), code)
+	p, err := s.patient(ctx, "SELECT "+patientColumns+" FROM patients WHERE id = "+fmt.Sprintf(live, "code = ?"), code)
+	if CodeOf(err) != NotFound {
+		return p, err
+	}
+	// P-0412 and p-0412 are the same, unless both are on the register.
+	return s.patient(ctx, "SELECT "+patientColumns+" FROM patients WHERE id = "+
+		fmt.Sprintf(live, "upper(code) = upper(?1) AND (SELECT count(*) FROM patients WHERE upper(code) = upper(?1)) = 1"), code)
 }
 
 // Patient gives one patient.

@@ -62,10 +62,12 @@ type File struct {
 	PatientID  int64             // 0 until known
 	Rows       int
 	Skipped    int
-	Answered   int64 // stamp of the newest answer, for [Filing] and [Holding]; 0 while there is none
-	Pending    bool  // held, and answered since it was last read: the worker reads it again
-	RecipeID   int64 // the recipe it was filed with; 0 while there is none
-	InDoubt    bool  // that recipe was withdrawn
+	Answered   int64        // stamp of the newest answer, for [Filing] and [Holding]; 0 while there is none
+	Pending    bool         // held, and answered since it was last read: the worker reads it again
+	RecipeID   int64        // the recipe it was filed with; 0 while there is none
+	InDoubt    bool         // that recipe was withdrawn
+	Account    wear.Account // what became of every filled cell
+	AnsweredAt time.Time    // when a person last answered about it; zero for never
 }
 
 // WearFile is a file that a wear's readings came from, and what it brought.
@@ -97,6 +99,8 @@ type Filing struct {
 	// and that somebody has looked at. Any other gives [ErrStale].
 	Compared []int64
 
+	Account wear.Account // what became of every filled cell
+
 	// Answered is the [File.Answered] that the file was read with. A newer
 	// answer makes [Store.File] give [ErrStale]. 0 is not checked.
 	Answered int64
@@ -113,6 +117,7 @@ type Holding struct {
 	Rows      int
 	Skipped   int
 	Answered  int64 // the [File.Answered] it was read with; 0 takes every answer so far as seen
+	Account   wear.Account
 }
 
 // WearFiling is one wear to be saved, new or joined with one already there.

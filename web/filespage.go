@@ -110,6 +110,7 @@ type FormQuestion struct {
 	ID     string // unique on the page, and the same for as long as the question is
 	Typed  bool   // the answer may be typed: a patient's code
 	Alone  bool   // it is the only question of the form
+	Sure   string // the typed code that waits to be confirmed
 }
 
 // Asked are the row's open questions; they are answered in one form.
@@ -118,7 +119,7 @@ func (r FileRow) Asked() []FormQuestion {
 	for i, q := range r.Questions {
 		out = append(out, FormQuestion{
 			Question: q, Number: i, ID: AskID(r.FileID) + "-" + mark(q.Code), Alone: len(r.Questions) == 1,
-			Typed: q.Code == "patient" || strings.HasPrefix(q.Code, "person:"),
+			Typed: q.Code == "patient" || strings.HasPrefix(q.Code, "person:"), Sure: r.Sure[q.Code],
 		})
 	}
 	return out
@@ -171,6 +172,16 @@ type FileRow struct {
 	Pending   bool   // held, and being read with the answer just given
 	InDoubt   bool   // it was filed with a recipe that was withdrawn
 	Problem   string // why the last answer was not taken, or ""
+	TakeBack  bool   // its answers can still be taken back
+
+	// Sure are typed patient codes, by question, that were shown with name and
+	// birth date and wait to be confirmed.
+	Sure map[string]string
+}
+
+// TakeBackAddress is where taking the answers back is sent.
+func (r FileRow) TakeBackAddress() string {
+	return "/files/" + strconv.FormatInt(r.FileID, 10) + "/takeback"
 }
 
 // FilesRows is the part of a [FilesPage] that changes while it is open.

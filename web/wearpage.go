@@ -6,6 +6,7 @@ import (
 	"math"
 	"slices"
 	"strconv"
+	"strings"
 	"time"
 
 	"wearround/web/form"
@@ -42,8 +43,9 @@ type WearFile struct {
 	Skipped    int
 	Decisions  []wear.Decision // how the file was read, and why
 	Brought    Brought
-	RecipeID   int64 // the recipe it was filed with, or 0
-	InDoubt    bool  // that recipe was withdrawn
+	RecipeID   int64        // the recipe it was filed with, or 0
+	InDoubt    bool         // that recipe was withdrawn
+	Account    wear.Account // what became of its cells
 }
 
 // Brought counts the readings of a file by what was there before.
@@ -145,3 +147,38 @@ func (f WearFile) ShortHash() string { return limitRunes(f.SHA256, 12) }
 
 // percent writes a margin of 0 to 1 as "87 %".
 func percent(v float64) string { return strconv.Itoa(int(math.Round(v*100))) + " %" }
+
+// fateWords say what became of cells.
+var fateWords = map[wear.Fate]string{
+	wear.FateReading: "readings", wear.FateEvent: "events", wear.FateTime: "times and units", wear.FateFact: "facts about the file, its person or sensor",
+	wear.FateRepeat: "say again what others say", wear.FateTotal: "totals and remarks", wear.FateAside: "set aside",
+}
+
+// CellsTold says in one line how the filled cells of the file were used.
+func (f WearFile) CellsTold() string {
+	if f.Account.Cells == 0 {
+		return ""
+	}
+	sums := map[wear.Fate]int{}
+	for _, l := range f.Account.Lines {
+		sums[l.Fate] += l.Cells
+	}
+	var parts []string
+	for _, fate := range []wear.Fate{wear.FateReading, wear.FateEvent, wear.FateTime, wear.FateFact, wear.FateRepeat, wear.FateTotal, wear.FateAside} {
+		if n := sums[fate]; n > 0 {
+			parts = append(parts, number(n)+" "+fateWords[fate])
+		}
+	}
+	return "Of " + count(f.Account.Cells, "filled cell") + ": " + strings.Join(parts, ", ") + "."
+}
+
+// SetAside are the cells of the file that gave nothing, place by place, each
+// with its reason.
+func (f WearFile) SetAside() (lines []string) {
+	for _, l := range f.Account.Lines {
+		if l.Fate == wear.FateAside {
+			lines = append(lines, form.SentenceCase(l.Where)+": "+count(l.Cells, "cell")+" set aside: "+l.Why+".")
+		}
+	}
+	return lines
+}

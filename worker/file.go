@@ -60,7 +60,7 @@ func (w *Worker) file(ctx context.Context, j job) (store.Fate, error) {
 
 	f := store.Filing{
 		Drop: j.drop, SHA256: j.hash, Layout: res.Layout, Decisions: res.Decisions,
-		Rows: res.Rows, Skipped: res.Skipped, Answered: j.asOf, Recipes: book.Version,
+		Rows: res.Rows, Skipped: res.Skipped, Answered: j.asOf, Recipes: book.Version, Account: res.Account,
 	}
 	if f.Learned = learned; learned == nil {
 		f.RecipeID = book.InForce[res.Layout].ID // 0 without a layout
@@ -159,9 +159,12 @@ func (w *Worker) hold(ctx context.Context, j job, res *intake.Result, questions 
 		j.drop.Reason = fmt.Sprintf("%s (and %d more)", j.drop.Reason, n-1)
 	}
 	j.drop.ToDo = "Answer it here; the file is then read at once."
+	if j.answers[store.FiledFor] != "" { // it may lie under the wrong patient
+		j.drop.Code = store.WrongPerson
+	}
 	h := store.Holding{
 		Drop: j.drop, SHA256: j.hash, Layout: res.Layout, Questions: questions,
-		Decisions: res.Decisions, Rows: res.Rows, Skipped: res.Skipped, Answered: j.asOf,
+		Decisions: res.Decisions, Rows: res.Rows, Skipped: res.Skipped, Answered: j.asOf, Account: res.Account,
 	}
 	if len(people) == 1 {
 		h.PatientID = people[0].patient.ID

@@ -23,6 +23,12 @@ func (w *Worker) lookalikes(ctx context.Context, j job, p *wearer, f *store.Fili
 			return nil, err
 		}
 		for _, o := range others {
+			if own, err := w.onlyFrom(ctx, o.ID, j.drop.FileID); err != nil {
+				return nil, err
+			} else if own && j.answers[p.code("patient")] == p.patient.Code { // it moves with the file
+				f.Compared = append(f.Compared, o.ID)
+				continue
+			}
 			t, err := w.trace(ctx, o.WearSummary)
 			if err != nil {
 				return nil, err
@@ -48,6 +54,15 @@ func (w *Worker) lookalikes(ctx context.Context, j job, p *wearer, f *store.Fili
 		}
 	}
 	return nil, nil
+}
+
+// onlyFrom reports whether a wear came from this file and no other.
+func (w *Worker) onlyFrom(ctx context.Context, wearID, fileID int64) (bool, error) {
+	if fileID == 0 {
+		return false, nil
+	}
+	o, err := w.store.Wear(ctx, wearID)
+	return err == nil && len(o.Files) == 1 && o.Files[0].ID == fileID, err
 }
 
 func (w *Worker) wrongPerson(code string, here store.Patient, there store.Lookalike, readings []wear.Reading) *wear.Question {

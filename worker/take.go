@@ -165,6 +165,13 @@ func ReadFile(name string) ([]byte, error) {
 // again records a file whose bytes were received before.
 func (w *Worker) again(ctx context.Context, drop store.Drop, known store.File) (store.Fate, error) {
 	drop.FileID, drop.Fate, drop.Code = known.ID, store.Already, "already"
+	if contested, err := w.contest(ctx, drop.Path, known); err != nil {
+		return "", err
+	} else if contested {
+		drop.Reason = "The same bytes are filed under another patient than this copy’s name says: held until somebody says whose they are."
+		drop.ToDo = "Answer the question of the file received first."
+		return store.Already, w.store.RecordDrop(ctx, drop)
+	}
 	on := known.ReceivedAt.In(w.Zone).Format("2 January 2006")
 	switch known.State {
 	case store.Held:
@@ -178,6 +185,23 @@ func (w *Worker) again(ctx context.Context, drop store.Drop, known store.File) (
 		drop.ToDo = "Nothing: the copy adds nothing and may be removed."
 	}
 	return store.Already, w.store.RecordDrop(ctx, drop)
+}
+
+// contest finds out whether a copy of a filed file comes under another patient's
+// name, and has the file held then: that is how a misnaming is put right.
+func (w *Worker) contest(ctx context.Context, path string, known store.File) (bool, error) {
+	if known.State != store.Filed || known.PatientID == 0 {
+		return false, nil
+	}
+	p, _, err := w.whose(ctx, job{drop: store.Drop{Path: path}}, "")
+	if err != nil || p.ID == 0 || p.ID == known.PatientID {
+		return false, err
+	}
+	fresh, err := w.store.Contest(ctx, known.ID, p.Code)
+	if fresh {
+		w.Look()
+	}
+	return fresh, err
 }
 
 func (w *Worker) refuseDrop(ctx context.Context, drop store.Drop, r wear.Refusal) (store.Fate, error) {

@@ -35,3 +35,9 @@ func trouble(s scan, faults int64) string {
 		"%d files in the watched folder have been changing for more than an hour, so they are not read. Close the programs that write them.")
 	return strings.Join(out, " ")
 }
+
+// emptied is how many files must have come before an empty folder is trouble.
+const emptied = 100
+
+// emptyFolder is said of a watched folder that holds nothing where much was.
+const emptyFolder = "The watched folder is empty, although many files came through it before: the network share may not be connected. Connect it again, or, if the folder was cleared on purpose, leave one file in it."

@@ -114,7 +114,7 @@ func (w *Worker) partsOf(readings []wear.Reading, events []wear.Event) []part {
 // person, never by what the file calls them.
 func (w *Worker) wearers(ctx context.Context, j job, res *intake.Result) ([]wearer, []wear.Question, error) {
 	if len(res.People) == 0 {
-		p, ask, err := w.whose(ctx, j.drop.Path, res.PatientHint, j.answers["patient"])
+		p, ask, err := w.whose(ctx, j, res.PatientHint)
 		if err != nil || ask != nil {
 			return nil, asList(ask), err
 		}
@@ -197,7 +197,8 @@ func called(p store.Patient) string {
 // sub-folder and the code inside. Only codes on the register count. No code,
 // or two that disagree, is a question for a person: a patient is never
 // guessed, and never taken from a name.
-func (w *Worker) whose(ctx context.Context, drop string, hint, answer string) (store.Patient, *wear.Question, error) {
+func (w *Worker) whose(ctx context.Context, j job, hint string) (store.Patient, *wear.Question, error) {
+	drop, answer := j.drop.Path, j.answers["patient"]
 	if answer != "" {
 		p, err := w.store.PatientByCode(ctx, answer)
 		if store.CodeOf(err) != store.NotFound {
@@ -213,6 +214,8 @@ func (w *Worker) whose(ctx context.Context, drop string, hint, answer string) (s
 	if dir := strings.Split(path.Dir(drop), "/")[0]; dir != "." {
 		clues = append(clues, clue{"its folder", dir})
 	}
+	inDoubt := j.answers[store.FiledFor] != ""
+	clues = append(clues, clue{"it was filed before, which", j.answers[store.FiledFor]}, clue{"a copy of it", j.answers[store.CopyFor]})
 	var (
 		patients []store.Patient
 		seen     []string
@@ -234,7 +237,7 @@ func (w *Worker) whose(ctx context.Context, drop string, hint, answer string) (s
 			patients = append(patients, p)
 		}
 	}
-	if len(patients) == 1 {
+	if len(patients) == 1 && !inDoubt {
 		return patients[0], nil, nil
 	}
 	q := &wear.Question{Code: "patient", Text: "Whose wear is this?"}
@@ -242,9 +245,20 @@ func (w *Worker) whose(ctx context.Context, drop string, hint, answer string) (s
 		q.Text += " (" + upperFirst(strings.Join(seen, "; ")) + ".)"
 	}
 	for _, p := range patients {
-		q.Choices = append(q.Choices, choiceOf(p, "filed under this patient"))
+		q.Choices = append(q.Choices, choiceOf(p, moves(p, j.answers[store.FiledFor])))
 	}
 	return store.Patient{}, q, nil
+}
+
+// moves says what follows from a choice of patient.
+func moves(p store.Patient, filed string) string {
+	switch filed {
+	case "":
+		return "filed under this patient"
+	case p.Code:
+		return "it stays with this patient"
+	}
+	return "what the file brought moves from " + filed + " to this patient"
 }
 
 func upperFirst(s string) string { return strings.ToUpper(s[:1]) + s[1:] }

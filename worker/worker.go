@@ -5,6 +5,7 @@ import (
 	"log/slog"
 	"runtime"
 	"slices"
+	"strings"
 	"sync"
 	"sync/atomic"
 	"time"
@@ -156,6 +157,9 @@ func (w *Worker) look(ctx context.Context) (unsettled bool) {
 
 	beat.At, beat.Waiting = w.Now(), waiting+int(left.Load())
 	w.said = trouble(scan, w.faults.Load())
+	if scan.files == 0 && seen.Len() >= emptied {
+		w.said = strings.TrimSpace(w.said + " " + emptyFolder)
+	}
 	beat.Message = w.said
 	w.beat(ctx, beat)
 	return waiting > 0

@@ -22,7 +22,7 @@ const filesPageSize = 50
 // header "X-Fragment: rows" it gives only the part that an open page swaps when
 // the data changed.
 func (s *Files) Files(c *gin.Context) (web.Page, error) {
-	p, err := s.filesPage(c, 0, "")
+	p, err := s.filesPage(c, 0, "", nil)
 	if err == nil && c.GetHeader("X-Fragment") == "rows" {
 		return web.FilesRows{FilesPage: p}, nil
 	}
@@ -30,7 +30,7 @@ func (s *Files) Files(c *gin.Context) (web.Page, error) {
 }
 
 // filesPage is the list; an answer that was not taken is explained beside its file.
-func (s *Files) filesPage(c *gin.Context, fileID int64, problem string) (web.FilesPage, error) {
+func (s *Files) filesPage(c *gin.Context, fileID int64, problem string, sure map[string]string) (web.FilesPage, error) {
 	f := web.ParseFilesFilter(c.Request.URL.Query())
 	if problem != "" {
 		f.Fate = string(store.Held)
@@ -60,6 +60,7 @@ func (s *Files) filesPage(c *gin.Context, fileID int64, problem string) (web.Fil
 		}
 		if row.File != nil && row.Fate != store.Already {
 			r.Pending, r.InDoubt = row.File.Pending, row.File.InDoubt
+			r.TakeBack = !row.File.AnsweredAt.IsZero() && p.Now.Sub(row.File.AnsweredAt) < store.TakeBackWithin && row.Fate != store.Held
 		}
 		switch {
 		case row.Fate != store.Held:
@@ -69,7 +70,7 @@ func (s *Files) filesPage(c *gin.Context, fileID int64, problem string) (web.Fil
 			asked[row.FileID] = true
 			r.Questions = row.File.Questions
 			if row.FileID == fileID {
-				r.Problem = problem
+				r.Problem, r.Sure = problem, sure
 			}
 		}
 		p.Rows = append(p.Rows, r)
@@ -87,9 +88,14 @@ func (s *Files) Answer(c *gin.Context) (web.Page, error) {
 	}
 	answers, add, problem := answersOf(c)
 	if problem != "" {
-		return s.filesPage(c, id, problem)
+		return s.filesPage(c, id, problem, nil)
 	}
 	ctx := c.Request.Context()
+	if sure, problem, err := s.unconfirmed(c); err != nil {
+		return nil, err
+	} else if problem != "" {
+		return s.filesPage(c, id, problem, sure)
+	}
 	for _, code := range add {
 		if _, err := s.Store.PatientByCode(ctx, code); store.CodeOf(err) == store.NotFound {
 			err = s.Store.AddPatients(ctx, []store.Patient{{Code: code}})
@@ -105,7 +111,7 @@ func (s *Files) Answer(c *gin.Context) (web.Page, error) {
 		return nil, err
 	}
 	if err := s.Store.Answer(ctx, id, answers); store.CodeOf(err) == store.Invalid {
-		return s.filesPage(c, id, store.Words(err))
+		return s.filesPage(c, id, store.Words(err), nil)
 	} else if err != nil {
 		return nil, err
 	}
@@ -136,6 +142,56 @@ func answersOf(c *gin.Context) (answers map[string]string, add []string, problem
 		}
 	}
 	return answers, add, ""
+}
+
+// unconfirmed looks up the patients whose codes were typed and not yet
+// confirmed, and says who they are: one wrong digit is another person.
+func (s *Files) unconfirmed(c *gin.Context) (sure map[string]string, problem string, err error) {
+	sure = map[string]string{}
+	var who []string
+	for i, code := range c.PostFormArray("code") {
+		typed := strings.TrimSpace(c.PostForm(fmt.Sprintf("other.%d", i)))
+		if typed == "" || !store.Named(code) {
+			continue
+		}
+		p, err := s.Store.PatientByCode(c.Request.Context(), typed)
+		if store.CodeOf(err) == store.NotFound {
+			continue // said of the answer itself
+		}
+		if err != nil {
+			return nil, "", err
+		}
+		sure[code] = p.Code
+		if c.PostForm(fmt.Sprintf("sure.%d", i)) == p.Code {
+			continue
+		}
+		name := "no name is on record"
+		if p.Name != "" {
+			name = p.Name
+		}
+		if p.BirthDate != "" {
+			name += ", born " + p.BirthDate
+		}
+		who = append(who, p.Code+" is "+name+".")
+	}
+	if len(who) == 0 {
+		return nil, "", nil
+	}
+	return sure, strings.Join(who, " ") + " Is that the person? Give the answer again if so; correct the code if not.", nil
+}
+
+// TakeBack forgets the answers about a file, and has it read again.
+func (s *Files) TakeBack(c *gin.Context) (web.Page, error) {
+	id, err := door.PathID(c)
+	if err != nil {
+		return nil, err
+	}
+	if err := s.Store.TakeBackAnswers(c.Request.Context(), id); err != nil {
+		return nil, err
+	}
+	s.Worker.Look()
+	c.Redirect(http.StatusSeeOther, "/files?outcome=held#"+web.AskID(id))
+	return nil, nil
 }
 
 var patientCode = regexp.MustCompile(`^[\pL\pN][\pL\pN.-]{0,39}$`)

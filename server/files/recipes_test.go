@@ -108,6 +108,8 @@ func TestSeveralAnswersAtOnce(t *testing.T) {
 		t.Fatalf("refused answers were kept: %+v, %v", list, err)
 	}
 	both.Set("other.1", p.Code)
+	f.Says("POST", path, both, 200, p.Code+" is ", "Is that the person?")
+	both.Set("sure.1", p.Code)
 	w := f.Ask("POST", path, both)
 	if to := w.Header().Get("Location"); w.Code != 303 || to != fmt.Sprintf("/files?outcome=held#ask-%d", ids[0]) {
 		t.Errorf("status %d, led to %s", w.Code, to)

@@ -74,7 +74,7 @@ func (s *Review) wearPage(c *gin.Context, f form.Form) (web.Page, error) {
 			SHA256: f.SHA256, ReceivedAt: f.ReceivedAt, Layout: f.Layout,
 			Rows: f.Rows, Skipped: f.Skipped, Decisions: f.Decisions,
 			Brought:  web.Brought{New: f.New, Same: f.Same, Conflicts: f.Conflicts},
-			RecipeID: f.RecipeID, InDoubt: f.InDoubt,
+			RecipeID: f.RecipeID, InDoubt: f.InDoubt, Account: f.Account,
 		})
 		p.Rereading = p.Rereading || f.Pending
 	}

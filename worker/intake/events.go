@@ -104,6 +104,9 @@ func (h *harvest) gather(r int, at int64, e *rowEvents) {
 		}
 		h.mark(h.t, r, c, wear.FateEvent, "")
 		v, isNumber := h.amount(r, c)
+		if _, dense := h.lay.background[c]; (dense || !isNumber) && strings.Contains(flags, "|"+strings.ToLower(s)+"|") && h.lay.cols[c].heading != "" {
+			s, isNumber = h.lay.cols[c].heading, false // a mark stands for what the heading says
+		}
 		switch said := h.lay.cols[c].said; {
 		case said == roleMinutes:
 			e.minutes = int(min(v, maxMinutes))

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"os"
 	"slices"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -235,4 +236,34 @@ func TestLayouts(t *testing.T) {
 	}
 	t.Logf("%d of %d decidable files filed right (%.0f %%); of the %d others, %d asked with the truth among the answers (%.0f %%)",
 		n[rightByItself], decidable, 100*float64(n[rightByItself])/float64(decidable), open, truthful, 100*float64(truthful)/float64(max(open, 1)))
+}
+
+// TestForeignThings adds to true tables what they did not hold: columns of
+// marks, words, other substances, statistics and other people's glucose, rows,
+// blocks and sheets. What is filed by itself must still be the truth.
+// FOREIGN=20000 sets how many files are tried.
+func TestForeignThings(t *testing.T) {
+	zone, err := time.LoadLocation(layouts.Zone)
+	if err != nil {
+		t.Fatal(err)
+	}
+	files := 150
+	if n, err := strconv.Atoi(os.Getenv("FOREIGN")); err == nil {
+		files = n
+	}
+	if small {
+		files = 40
+	}
+	var n [len(verdicts)]int
+	for i := range files {
+		seed := int64(1_000_000 + i)
+		f := layouts.Distort(seed, layouts.TrueTable(seed/3))
+		v, why := judgeLayout(f, zone)
+		if n[v]++; v >= wrongByItself {
+			t.Errorf("seed %d, %s: %s: %s", seed, f.Layout, verdicts[v], why)
+		}
+	}
+	for v, name := range verdicts {
+		t.Logf("%s: %d", name, n[v])
+	}
 }
