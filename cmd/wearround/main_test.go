@@ -19,10 +19,14 @@ import (
 
 var update = flag.Bool("update", false, "write the golden files anew")
 
+// programs are what the tests can start as processes of their own.
+var programs = map[string]func(){}
+
 // TestMain lets scripts and the crash test start this very program as
 // "wearround".
 func TestMain(m *testing.M) {
-	testscript.Main(m, map[string]func(){"wearround": main})
+	programs["wearround"] = main
+	testscript.Main(m, programs)
 }
 
 func TestScripts(t *testing.T) {
