@@ -185,7 +185,7 @@ func (s *Store) Disk() (Disk, error) {
 		}
 		d.Database += info.Size()
 	}
-	d.Free = freeBytes(filepath.Dir(s.path))
+	d.Free = FreeBytes(filepath.Dir(s.path))
 	return d, nil
 }
 

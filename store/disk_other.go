@@ -2,5 +2,5 @@
 
 package store
 
-// freeBytes is not known here.
-func freeBytes(string) int64 { return -1 }
+// FreeBytes is not known here.
+func FreeBytes(string) int64 { return -1 }

@@ -4,9 +4,9 @@ package store
 
 import "syscall"
 
-// freeBytes is the room that is left to this program on the disk of a folder,
+// FreeBytes is the room that is left to this program on the disk of a folder,
 // or -1 where it cannot be found out.
-func freeBytes(dir string) int64 {
+func FreeBytes(dir string) int64 {
 	var s syscall.Statfs_t
 	if syscall.Statfs(dir, &s) != nil {
 		return -1

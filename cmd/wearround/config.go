@@ -50,7 +50,12 @@ type config struct {
 
 // parseServe reads flags, environment and config file, in that order of weight.
 func parseServe(args []string, stdout io.Writer) (config, error) {
-	fs := newFlags("serve", "wearround serve [flags]    watch a folder, file what comes, serve the round\n")
+	return parseServeAs("serve", "wearround serve [flags]    watch a folder, file what comes, serve the round\n", args, stdout)
+}
+
+// parseServeAs reads the settings of serve for a command that looks at them.
+func parseServeAs(name, usage string, args []string, stdout io.Writer) (config, error) {
+	fs := newFlags(name, usage)
 	var (
 		c        config
 		zone     = fs.String("zone", "Local", "time zone of the wearers' clocks, as in Australia/Sydney")

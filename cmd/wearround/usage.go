@@ -19,6 +19,9 @@ const usage = `wearround sorts the sensor wears of a practice: which need a pers
   wearround backup DIR [--data DIR]    copy the practice to another disk or share, now
   wearround restore FROM --data NEW    bring a practice back from a backup into a new folder
   wearround drill DIR [--data DIR]     prove that the newest backup brings the practice back
+  wearround doctor [flags of serve]    is this installation right? in plain words
+  wearround print systemd|container|proxy|alerts|bash
+  wearround licences                   whose work is in this program
   wearround version
 
 Every flag can also be set as WEARROUND_NAME in the environment (--name-rule is WEARROUND_NAME_RULE)
