@@ -54,6 +54,9 @@ func (SystemPage) view() (set, block string) { return "system", "page" }
 
 // jobWords say what a scheduled job does.
 var jobWords = map[string]string{
+	"backup":        "Copy the practice to the place for backups",
+	"drill":         "Prove that the newest backup brings the practice back",
+	"verify_data":   "Hold everything that is kept against its seal",
 	"archive_check": "See that the original of every file is in the archive",
 	"tidy_database": "Tidy the database",
 	"note_log":      "Note the newest line of the log in a second place",

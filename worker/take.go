@@ -1,6 +1,7 @@
 package worker
 
 import (
+	"bytes"
 	"context"
 	"errors"
 	"fmt"
@@ -69,7 +70,21 @@ func (w *Worker) takeBytes(ctx context.Context, f found, drop store.Drop) (store
 			ToDo: "Export this one wear by itself and drop that file here.",
 		})
 	}
+	// The bytes of all files in hand are bounded, so that many large ones at once
+	// cannot fill the memory: the pages are served from the same process.
+	weight := max(f.size, 1)
+	if err := w.inHand.Acquire(ctx, weight); err != nil {
+		return "", err
+	}
+	defer func() { w.inHand.Release(weight) }()
 	data, err := w.read(f)
+	if err == nil && packed(data) { // what comes out may be far larger
+		w.inHand.Release(weight)
+		weight = max(weight, maxFile/2+1)
+		if err := w.inHand.Acquire(context.WithoutCancel(ctx), weight); err != nil {
+			return "", err
+		}
+	}
 	switch {
 	case errors.Is(err, fs.ErrPermission):
 		// The size is left out, so that the same file is taken once it may be read.
@@ -110,6 +125,11 @@ func (w *Worker) takeBytes(ctx context.Context, f found, drop store.Drop) (store
 			return outcome, err
 		}
 	}
+}
+
+// packed reports whether some bytes are a zip (and so a workbook) or a gzip.
+func packed(data []byte) bool {
+	return bytes.HasPrefix(data, []byte("PK")) || bytes.HasPrefix(data, []byte{0x1f, 0x8b})
 }
 
 // read opens the file once and reads it once, bounded, making sure that it is

@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"filippo.io/age"
+	"golang.org/x/sync/semaphore"
 
 	"wearround/store"
 	"wearround/worker/intake"
@@ -44,8 +45,9 @@ type Worker struct {
 
 	hint   chan struct{} // one slot: a hundred hints are one look
 	folder *folder
-	people keyedMutex // one file a patient at a time, so that joining sees the file before
-	parsed sync.Map   // recipe id to its intake.Recipe
+	inHand *semaphore.Weighted // bytes of files being read, at most maxFile
+	people keyedMutex          // one file a patient at a time, so that joining sees the file before
+	parsed sync.Map            // recipe id to its intake.Recipe
 	looked int64
 	judged int64        // last wear that was judged anew in this pass; see judgeAnew
 	faults atomic.Int64 // of ours, since the look began
@@ -59,7 +61,7 @@ type Worker struct {
 // New makes a worker on an open store. It does nothing until Run.
 func New(c Config, s *store.Store) *Worker {
 	return &Worker{
-		Config: c, store: s, hint: make(chan struct{}, 1), folder: newFolder(c.Drop, c.Settle),
+		Config: c, store: s, hint: make(chan struct{}, 1), folder: newFolder(c.Drop, c.Settle), inHand: semaphore.NewWeighted(maxFile),
 		reader: intake.Read, longest: longestRead,
 	}
 }

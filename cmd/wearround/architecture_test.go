@@ -77,7 +77,7 @@ var rules = []rule{
 	},
 	{
 		dir: "worker", own: []string{"store", "worker/backup", "worker/intake", "worker/wear"},
-		third:  []string{"filippo.io/age", "github.com/fsnotify/fsnotify", "github.com/robfig/cron/v3", "github.com/prometheus/client_golang"},
+		third:  []string{"filippo.io/age", "golang.org/x/sync/semaphore", "github.com/fsnotify/fsnotify", "github.com/robfig/cron/v3", "github.com/prometheus/client_golang"},
 		reason: "worker and server meet in the database and never import each other, so either can be changed or run alone",
 	},
 	{

@@ -11,11 +11,19 @@ import (
 	"io"
 	"os"
 	"os/signal"
+	"runtime/debug"
 	"syscall"
 	_ "time/tzdata" // time zones are known on a machine without them
 )
 
+// memoryGoal is what the program keeps its memory under where it can, in bytes,
+// unless GOMEMLIMIT says otherwise: the machine is a small one.
+const memoryGoal = 256 << 20
+
 func main() {
+	if os.Getenv("GOMEMLIMIT") == "" {
+		debug.SetMemoryLimit(memoryGoal)
+	}
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	go func() {
 		<-ctx.Done()
