@@ -61,7 +61,26 @@ func criteriaName(criteria string, pregnant bool) string {
 	case pregnant:
 		return "ADIPS 2025, in pregnancy"
 	case criteria == "ada":
-		return "ADA Standards of Care 2025"
+		return adaName
+	case criteria == "uk":
+		return ukName
 	}
 	return "Australian criteria"
+}
+
+// Names of sets of criteria, as a result keeps them.
+const (
+	adaName = "ADA Standards of Care 2025"
+	ukName  = "UK criteria"
+)
+
+// criteriaOf is the set that a name stands for.
+func criteriaOf(name string) string {
+	switch name {
+	case adaName:
+		return "ada"
+	case ukName:
+		return "uk"
+	}
+	return "australia"
 }

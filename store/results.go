@@ -148,12 +148,13 @@ func (s *Store) Results(ctx context.Context, patientID int64) ([]Result, error) 
 	return list, fail("read the results", err)
 }
 
-// ConfirmedBy reports whether another sample, of another day, was in the
-// diabetes range too.
+// ConfirmedBy reports whether another result confirms this one by the criteria
+// that it was read by ([wear.Lab.Confirms]).
 func (r *Result) ConfirmedBy(all []Result) bool {
+	lab, ok := r.Lab()
 	for _, o := range all {
-		apart := r.TakenAt.Sub(o.TakenAt).Abs() >= 20*time.Hour // another day, whatever the clock did
-		if o.ID != r.ID && o.Withdrawn.IsZero() && apart && wear.Class(o.Class) == wear.ClassDiabetes {
+		other, known := o.Lab()
+		if ok && known && o.ID != r.ID && o.Withdrawn.IsZero() && lab.Confirms(other, criteriaOf(r.Criteria)) {
 			return true
 		}
 	}

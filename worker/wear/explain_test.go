@@ -537,3 +537,34 @@ func TestFailedSensorIsNotRoutine(t *testing.T) {
 		}
 	}
 }
+
+// Two results confirm each other by the criteria in force: not a glucose at
+// random, not years apart, and of one sample under one set only.
+func TestConfirms(t *testing.T) {
+	lab := func(kind string, value float64, unit string, day int) wear.Lab {
+		return wear.Lab{Kind: kind, Value: value, Unit: unit, At: monday.AddDate(0, 0, day).Unix()}
+	}
+	hba1c, fasting := lab(wear.LabHbA1c, 50, "mmol/mol", 0), lab(wear.LabFastingGlucose, 7.4, "mmol/L", 0)
+	for _, c := range []struct {
+		name     string
+		a, b     wear.Lab
+		criteria string
+		want     bool
+	}{
+		{"two tests of one sample", hba1c, fasting, "ada", true},
+		{"the same elsewhere", hba1c, fasting, "australia", false},
+		{"the same in the UK", hba1c, fasting, "uk", false},
+		{"one test twice on one day", hba1c, hba1c, "ada", false},
+		{"a week apart", hba1c, lab(wear.LabHbA1c, 49, "mmol/mol", 7), "australia", true},
+		{"eight years apart", hba1c, lab(wear.LabHbA1c, 49, "mmol/mol", 8*365), "australia", false},
+		{"two at random", lab(wear.LabRandomGlucose, 12, "mmol/L", 0), lab(wear.LabRandomGlucose, 13, "mmol/L", 7), "ada", false},
+		{"one under the limit", hba1c, lab(wear.LabHbA1c, 47, "mmol/mol", 7), "ada", false},
+	} {
+		if got := c.a.Confirms(c.b, c.criteria); got != c.want || c.b.Confirms(c.a, c.criteria) != c.want {
+			t.Errorf("%s: %v", c.name, got)
+		}
+	}
+	if (wear.Lab{Kind: wear.LabHbA1c, Value: 47, Unit: "mmol/mol"}).Class("uk", false) != wear.ClassIntermediate || (wear.Lab{Kind: wear.LabFastingGlucose, Value: 5.5, Unit: "mmol/L"}).Class("uk", false) != wear.ClassIntermediate {
+		t.Error("the UK bands")
+	}
+}

@@ -112,6 +112,26 @@ func (l Lab) Class(criteria string, pregnant bool) Class {
 	return ""
 }
 
+// mostApart is how far apart two results may be that confirm each other: a year,
+// a proposal. An older one says what was, not what is.
+const mostApart = 366 * dayLength
+
+// Confirms reports whether a result in the diabetes range and another such one
+// make the two that a diagnosis without symptoms asks for. A glucose at random
+// counts only with symptoms. Under one set of criteria two tests of one sample
+// are enough (ADA Standards of Care 2025); under the others they are of
+// different days (Australian text; WHO).
+func (l Lab) Confirms(other Lab, criteria string) bool {
+	for _, x := range []Lab{l, other} {
+		if x.Kind == LabRandomGlucose || x.Class(criteria, false) != ClassDiabetes {
+			return false
+		}
+	}
+	apart := max(l.At-other.At, other.At-l.At)
+	// Another day, whatever the clock did.
+	return apart <= mostApart && (apart >= 20*3600 || criteria == "ada" && l.Kind != other.Kind)
+}
+
 // orderedLabs sorts results so that their order on a record can never show.
 func orderedLabs(labs []Lab) []Lab {
 	labs = slices.Clone(labs)
