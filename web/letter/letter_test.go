@@ -438,5 +438,5 @@ func FuzzBlocksKeepsText(f *testing.F) {
 
 func ExampleGrade() {
 	fmt.Printf("%.1f", Grade(Shipped(Unremarkable)))
-	// Output: 3.8
+	// Output: 3.4
 }

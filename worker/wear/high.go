@@ -150,6 +150,9 @@ func (j *judge) fastingSticks() (out []Event) {
 // seenDoubted counts the readings past a limit that the engine doubts.
 func (t *trace) seenDoubted(limit past) int {
 	n := 0
+	if t.seen&limit == 0 {
+		return n
+	}
 	for i, b := range t.past {
 		if b&limit != 0 && t.why[i] != 0 && t.why[i] != causePerson && t.why[i] != causeMarked {
 			n++
@@ -161,6 +164,9 @@ func (t *trace) seenDoubted(limit past) int {
 // countPast counts the believed readings past a limit.
 func (t *trace) countPast(limit past) int {
 	n := 0
+	if t.seen&limit == 0 {
+		return n
+	}
 	for i, b := range t.past {
 		if b&limit != 0 && t.why[i] == 0 {
 			n++
@@ -207,7 +213,7 @@ func (j *judge) above10() (Flag, bool) {
 		Text: "Above 10 for " + percent(share) + " of the time, with episodes on " + plural(j.days10, "day") + ".",
 		Evidence: percent(share) + " of believed readings against a limit of " + fixed(p.Flag.Above10Pct, 0) + " %, or episodes on " +
 			fixed(j.mostDays10(), 0) + " days. Published: average 1.2 % of 560 people of a town at mean age 58.",
-	}, j.adultLimits() && (j.often10() || j.much10() && j.late10.V >= p.Flag.Above10Pct)
+	}, j.adultLimits() && (j.often10() || j.much10() && j.withoutFirstDay(pastAbove10).V >= p.Flag.Above10Pct)
 }
 
 // often10 reports whether episodes above 10 come on enough days.

@@ -28,7 +28,6 @@ type judge struct {
 	lowers      bool      // a medicine that can cause a low is on record or written down
 	longs       longs     // long lows without a word beside them
 	early       []float64 // mmol/L; means of early mornings, before food as far as is known
-	late10      Figure    // share above 10 without the first day
 	raised      []string  // codes of the flags raised so far
 	riskWords   string    // why the record asks for a further look
 	may         bool      // whether anything reassuring may be said
@@ -93,7 +92,6 @@ func (j *judge) tally() {
 	j.lowers = lowers(j.in.Context, j.said)
 	j.longs = j.measureLongs()
 	j.early = j.earlyMornings()
-	j.late10 = j.withoutFirstDay(pastAbove10)
 }
 
 // nameDoubtedLows takes the words of lying on the sensor from stretches that

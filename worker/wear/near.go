@@ -85,12 +85,15 @@ const onLimit = 0.99
 // atLimit10 reports whether an episode lies on the limit of 10 and does not pass
 // it: the sensor cannot tell the two apart.
 func (j *judge) atLimit10() bool {
+	if highest := j.r.MetricsAll.MaxMmol; j.days10 > 0 || !highest.OK || highest.V < Limit10_0.Mmol()*onLimit {
+		return false
+	}
 	run := 0
 	need := max(2, j.t.count(j.in.Protocol.Episode.Minutes))
 	for i, r := range j.t.r {
 		if j.t.why[i] == 0 && (Limit10_0.AtLeast(r) || j.t.mmol[i] >= Limit10_0.Mmol()*onLimit) {
 			if run++; run >= need {
-				return j.days10 == 0
+				return true
 			}
 			continue
 		}

@@ -30,16 +30,21 @@ func sayings(in *Input, list []Words) []saying {
 		by[list[i].Key] = &list[i]
 	}
 	out := make([]saying, 0, len(in.Events)+len(in.Notes))
-	seen := map[string]bool{}
+	taken := make(map[string]saying, len(list)) // what is said twice is read once
 	add := func(at int64, kind EventKind, text string, shared bool) {
 		text = strings.TrimSpace(text)
 		key := wordsKey(at, string(kind), text, shared)
 		w := by[key]
-		if w == nil || !shared && seen[key] {
+		x, twice := taken[key]
+		if w == nil || !shared && twice {
 			return
 		}
-		seen[key] = true
-		out = append(out, in.Protocol.Symptom.take(w, at, kind, shared))
+		if !twice {
+			x = in.Protocol.Symptom.take(w, kind, shared)
+			taken[key] = x
+		}
+		x.at = at
+		out = append(out, x)
 	}
 	for _, e := range in.Events {
 		add(e.At, e.Kind, e.Label, together(e.Kind))
@@ -55,8 +60,8 @@ func sayings(in *Input, list []Words) []saying {
 }
 
 // take reads one entry as the rules do.
-func (s *SymptomRules) take(w *Words, at int64, kind EventKind, shared bool) saying {
-	x := saying{at: at, kind: kind, text: w.Text}
+func (s *SymptomRules) take(w *Words, kind EventKind, shared bool) saying {
+	x := saying{kind: kind, text: w.Text}
 	text := plainText(w.Text)
 	has := func(list []string) bool { _, sure := find(text, list); return sure }
 	if w.ReadAs != Unread {

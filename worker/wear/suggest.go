@@ -42,9 +42,9 @@ func (s *SymptomRules) suggest(kind EventKind, text string) (ReadAs, string) {
 
 // plainText is a text in lower case with one kind of apostrophe, between
 // spaces, so that a part that begins with one is the beginning of a word.
-func plainText(text string) string {
-	return " " + strings.NewReplacer("’", "'", "`", "'", "´", "'", "\n", " ", "\t", " ").Replace(strings.ToLower(text)) + " "
-}
+func plainText(text string) string { return " " + oneMark.Replace(strings.ToLower(text)) + " " }
+
+var oneMark = strings.NewReplacer("’", "'", "`", "'", "´", "'", "\n", " ", "\t", " ")
 
 // find looks, in a text that [plainText] has made, for the first of some parts of words in a text. sure is false
 // where each time a no or word of somebody else stands before it. A star in a
@@ -74,29 +74,22 @@ const starReach = 30
 // indexPart finds a part of a word, at the beginning of a word where it begins
 // with a space, and gives where it begins and ends; -1 where it is not there.
 func indexPart(text, part string) (from, to int) {
-	if strings.IndexByte(part, '*') < 0 {
-		if i := strings.Index(text, part); i >= 0 {
-			return i, i + len(part)
+	first, rest, starred := strings.Cut(part, "*")
+	if !starred {
+		if from = strings.Index(text, part); from < 0 {
+			return -1, -1
 		}
-		return -1, -1
+		return from, from + len(part)
 	}
-	pieces := strings.Split(part, "*")
 	for at := 0; ; {
-		i := strings.Index(text[at:], pieces[0])
+		i := strings.Index(text[at:], first)
 		if i < 0 {
 			return -1, -1
 		}
-		from, to = at+i, at+i+len(pieces[0])
-		ok := true
-		for _, p := range pieces[1:] {
-			k := strings.Index(text[to:min(len(text), to+starReach+len(p))], p)
-			if ok = k >= 0; !ok {
-				break
-			}
-			to += k + len(p)
-		}
-		if ok {
-			return from, to
+		from, to = at+i, at+i+len(first)
+		// What is left may hold a star of its own.
+		if _, end := indexPart(text[to:min(len(text), to+starReach+len(rest))], rest); end >= 0 {
+			return from, to + end
 		}
 		_, size := utf8.DecodeRuneInString(text[from:])
 		at = from + size
