@@ -12,6 +12,7 @@ import (
 	"wearround/server/door"
 	"wearround/server/servertest"
 	"wearround/store"
+	"wearround/store/storetest"
 )
 
 // The letters of the table below: who may ask for a route.
@@ -77,6 +78,7 @@ var allowed = map[string]string{
 	"POST /wears/:id/renew":                 "ncl",
 	"POST /wears/:id/release":               "ncl",
 	"POST /wears/:id/take-over":             "ncl",
+	"POST /wears/:id/hand-over":             "ncl",
 	"GET /wears/:id/call":                   "ncl",
 	"POST /wears/:id/call":                  "ncl",
 	"POST /wears/:id/attempt":               "ncl",
@@ -159,6 +161,7 @@ var allowed = map[string]string{
 	"PUT /api/v1/wears/:id/claim":                           "ncl",
 	"DELETE /api/v1/wears/:id/claim":                        "ncl",
 	"POST /api/v1/wears/:id/take-over":                      "ncl",
+	"POST /api/v1/wears/:id/hand-over":                      "ncl",
 	"POST /api/v1/wears/:id/calls":                          "ncl",
 	"POST /api/v1/wears/:id/events":                         "ncl",
 	"POST /api/v1/wears/:id/events/:event/withdrawal":       "ncl",
@@ -325,7 +328,7 @@ func TestOthersThings(t *testing.T) {
 	if _, err := f.Store.Claim(ctx, f.Actor(store.RoleNurse), id); err != nil {
 		t.Fatal(err)
 	}
-	o, err := f.Store.RecordOutcome(ctx, f.Actor(store.RoleNurse), store.NewOutcome{WearID: id, Kind: store.OffPathway, Reason: "looked after elsewhere"})
+	o, err := f.Store.RecordOutcome(ctx, f.Actor(store.RoleNurse), store.NewOutcome{WearID: id, Kind: store.OffPathway, Reason: "looked after elsewhere", Seen: storetest.Seen(t, f.Store, id)})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -64,6 +64,7 @@ func (s *Server) routes() []door.Route {
 		post("/wears/:id/claim", door.Staff, s.review.Claim),
 		post("/wears/:id/renew", door.Staff, s.review.Renew),
 		post("/wears/:id/release", door.Staff, s.review.Release),
+		post("/wears/:id/hand-over", door.Staff, s.review.HandOver),
 		post("/wears/:id/take-over", door.Staff, s.review.TakeOver),
 		get("/wears/:id/call", door.Staff, s.review.CallPage),
 		post("/wears/:id/call", door.Staff, s.review.Call),

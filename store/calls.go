@@ -11,51 +11,35 @@ import (
 	"wearround/worker/wear"
 )
 
-// RecordCall saves the answers of a call sheet. Each symptom becomes an event of
-// the wear, that nothing was felt counts too, and the wear is judged anew.
-// The conversation counts as a contact that reached the patient.
-func (s *Store) RecordCall(ctx context.Context, a Actor, wearID int64, answers []CallAnswer) (id int64, err error) {
-	if len(answers) == 0 {
-		return 0, invalid("Answer at least one question of the call sheet.")
-	}
-	for i := range answers {
-		if err := answers[i].check(); err != nil {
-			return 0, err
-		}
+// RecordCall saves all that a call brought, or nothing of it: the answers of
+// the call sheet, further events, a note. Each symptom becomes an event of the
+// wear, that nothing was felt counts too, and the wear is judged anew. Answers
+// count as a contact that reached the patient. It gives the id of the call, 0
+// where there were no answers.
+func (s *Store) RecordCall(ctx context.Context, a Actor, wearID int64, sheet CallSheet) (id int64, err error) {
+	if err := sheet.check(); err != nil {
+		return 0, err
 	}
 	err = s.act(ctx, a, staff, "record a call", onWear(wearID), func(t *tx) error {
 		wearID, err := t.touching(ctx, wearID)
 		if err != nil {
 			return err
 		}
-		sheet, err := text(answers)
-		if err != nil {
+		if err := t.seen(ctx, wearID, sheet.Seen, false); err != nil {
 			return err
 		}
-		err = t.QueryRowContext(ctx, "INSERT INTO calls (wear_id, answers, made_by, made_at) VALUES (?, ?, ?, ?) RETURNING id",
-			wearID, sheet, a.UserID, t.now).Scan(&id)
-		if err != nil {
-			return err
-		}
-		var patient int64
-		if err := t.QueryRowContext(ctx, "SELECT patient_id FROM wears WHERE id = ?", wearID).Scan(&patient); err != nil {
-			return err
-		}
-		if _, err := t.addContact(ctx, patient, wearID, 0, NewContact{Means: ByTelephone, Reached: true}); err != nil {
-			return err
-		}
-		var events []wear.Event
-		for _, x := range answers {
-			if x.Felt == FeltYes {
-				label := strings.TrimSpace(x.Words)
-				if x.Relieved == FeltYes {
-					label += ", better after food" // the engine reads relief from what was written down
-				}
-				events = append(events, wear.Event{At: x.At, Minutes: x.Minutes, Kind: wear.Symptom, Label: label})
+		if len(sheet.Answers) > 0 {
+			if id, err = t.saveAnswers(ctx, wearID, sheet.Answers); err != nil {
+				return err
 			}
 		}
-		if err := t.addEvents(ctx, wearID, id, events); err != nil {
+		if err := t.addEvents(ctx, wearID, 0, sheet.Events); err != nil {
 			return err
+		}
+		if sheet.Note != "" {
+			if _, err := t.addNote(ctx, wearID, sheet.Note); err != nil {
+				return err
+			}
 		}
 		if err := t.judge(ctx, wearID, nil); err != nil {
 			return err
@@ -63,6 +47,49 @@ func (s *Store) RecordCall(ctx context.Context, a Actor, wearID int64, answers [
 		return t.log(ctx, onWear(wearID), "")
 	})
 	return id, err
+}
+
+func (c *CallSheet) check() error {
+	if len(c.Answers)+len(c.Events) == 0 && strings.TrimSpace(c.Note) == "" {
+		return invalid("Answer at least one question of the call sheet, or write down what was told.")
+	}
+	for i := range c.Answers {
+		if err := c.Answers[i].check(); err != nil {
+			return err
+		}
+	}
+	return checkText(c.Note)
+}
+
+// saveAnswers saves the answers of a call sheet with what follows from them.
+func (t *tx) saveAnswers(ctx context.Context, wearID int64, answers []CallAnswer) (id int64, err error) {
+	text, err := text(answers)
+	if err != nil {
+		return 0, err
+	}
+	err = t.QueryRowContext(ctx, "INSERT INTO calls (wear_id, answers, made_by, made_at) VALUES (?, ?, ?, ?) RETURNING id",
+		wearID, text, t.actor.UserID, t.now).Scan(&id)
+	if err != nil {
+		return 0, err
+	}
+	var patient int64
+	if err := t.QueryRowContext(ctx, "SELECT patient_id FROM wears WHERE id = ?", wearID).Scan(&patient); err != nil {
+		return 0, err
+	}
+	if _, err := t.addContact(ctx, patient, wearID, 0, NewContact{Means: ByTelephone, Reached: true}); err != nil {
+		return 0, err
+	}
+	var events []wear.Event
+	for _, x := range answers {
+		if x.Felt == FeltYes {
+			label := strings.TrimSpace(x.Words)
+			if x.Relieved == FeltYes {
+				label += ", better after food" // the engine reads relief from what was written down
+			}
+			events = append(events, wear.Event{At: x.At, Minutes: x.Minutes, Kind: wear.Symptom, Label: label})
+		}
+	}
+	return id, t.addEvents(ctx, wearID, id, events)
 }
 
 func (x *CallAnswer) check() error {
@@ -191,6 +218,9 @@ func (s *Store) AddOverride(ctx context.Context, a Actor, o NewOverride) (id int
 	err = s.act(ctx, a, staff, "override a stretch", onWear(o.WearID), func(t *tx) error {
 		wearID, err := t.touching(ctx, o.WearID)
 		if err != nil {
+			return err
+		}
+		if err := t.seen(ctx, wearID, o.Seen, false); err != nil {
 			return err
 		}
 		err = t.QueryRowContext(ctx, `INSERT INTO overrides (wear_id, from_at, to_at, believe, reason, made_by, made_at)

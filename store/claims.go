@@ -99,6 +99,9 @@ func (t *tx) claimed(ctx context.Context, wearID int64) (Claim, error) {
 	if err := t.changeWear(ctx, wearID); err != nil {
 		return Claim{}, err
 	}
+	if err := t.takeHandover(ctx, wearID); err != nil {
+		return Claim{}, err
+	}
 	if err := t.log(ctx, onWear(wearID), ""); err != nil {
 		return Claim{}, err
 	}
@@ -209,6 +212,9 @@ func (s *Store) TakeOver(ctx context.Context, a Actor, wearID int64, reason stri
 		if err := t.changeWear(ctx, wearID); err != nil {
 			return err
 		}
+		if err := t.takeHandover(ctx, wearID); err != nil {
+			return err
+		}
 		if err := t.log(ctx, onWear(wearID), strings.TrimSpace(reason)); err != nil {
 			return err
 		}
@@ -236,8 +242,10 @@ func (s *Store) Release(ctx context.Context, a Actor, wearID int64) error {
 			}
 			return err
 		}
-		_, err = t.claimed(ctx, wearID)
-		return err
+		if err := t.changeWear(ctx, wearID); err != nil {
+			return err
+		}
+		return t.log(ctx, onWear(wearID), "")
 	})
 }
 

@@ -15,7 +15,7 @@ import (
 
 // ward is a store with a patient, a wear and the people of a practice.
 type ward struct {
-	*store.Store
+	storetest.Looking
 	clock                   *storetest.Clock
 	nurse, other, clinician store.Actor
 	lead, auditor           store.Actor
@@ -27,7 +27,7 @@ type ward struct {
 func newWard(t *testing.T, flags ...string) *ward {
 	t.Helper()
 	s, clock := storetest.Open(t)
-	w := &ward{Store: s, clock: clock}
+	w := &ward{Looking: storetest.Looking{Store: s, T: t}, clock: clock}
 	w.nurse = storetest.AddUser(t, s, "Rilo", store.RoleNurse)
 	w.other = storetest.AddUser(t, s, "Mavo", store.RoleNurse)
 	w.clinician = storetest.AddUser(t, s, "Dosu", store.RoleClinician)

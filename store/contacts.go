@@ -5,6 +5,9 @@ import (
 	"database/sql"
 	"slices"
 	"strings"
+	"time"
+
+	"wearround/worker/wear"
 )
 
 // AllMeans lists the means of contact.
@@ -36,8 +39,12 @@ func (s *Store) RecordContact(ctx context.Context, a Actor, wearID int64, c NewC
 			return invalid("The date to try again must not have passed.")
 		}
 		var patient int64
-		if err := t.QueryRowContext(ctx, "SELECT patient_id FROM wears WHERE id = ?", wearID).Scan(&patient); err != nil {
+		var tier wear.Tier
+		if err := t.QueryRowContext(ctx, "SELECT patient_id, tier FROM wears WHERE id = ?", wearID).Scan(&patient, &tier); err != nil {
 			return err
+		}
+		if last := t.lastTry(tier); !c.NextTry.IsZero() && wear.DayNumber(c.NextTry.In(t.by.Zone)) > wear.DayNumber(last) {
+			return invalid("This wear is for “%s”: try again by %s at the latest, or hand it over.", tier.Words(), last.Format("Monday 2 January"))
 		}
 		if id, err = t.addContact(ctx, patient, wearID, 0, c); err != nil {
 			return err
@@ -51,6 +58,12 @@ func (s *Store) RecordContact(ctx context.Context, a Actor, wearID int64, c NewC
 		return t.log(ctx, onWear(wearID), "")
 	})
 	return id, err
+}
+
+// lastTry is the last day to which another try may be put off: the time limit of
+// the tier from now on, and the next day at the least.
+func (t *tx) lastTry(tier wear.Tier) time.Time {
+	return time.Unix(t.days(t.now, max(1, t.by.Protocol.Due.Days(tier))), 0).In(t.by.Zone)
 }
 
 // stamp is a number of seconds to be stored, or nothing.

@@ -115,7 +115,7 @@ func withAdded(events, more []wear.Event) []wear.Event {
 // carryOver moves what people recorded about one wear to the one that took it
 // in, with its place on the round.
 func (t *tx) carryOver(ctx context.Context, from, to int64) error {
-	for _, table := range []string{"outcomes", "contacts", "notes", "calls", "added_events", "overrides", "results", "recalls", "letters", "reopenings", "judgements"} {
+	for _, table := range []string{"outcomes", "contacts", "notes", "calls", "added_events", "overrides", "results", "recalls", "letters", "reopenings", "judgements", "handovers"} {
 		if _, err := t.ExecContext(ctx, "UPDATE "+table+" SET wear_id = ? WHERE wear_id = ?", to, from); err != nil {
 			return err
 		}

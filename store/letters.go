@@ -82,8 +82,13 @@ func (s *Store) OpenLetter(ctx context.Context, a Actor, n NewLetter) (id int64,
 		if err := t.ownWear(ctx, n.PatientID, n.WearID); err != nil {
 			return err
 		}
-		err := t.QueryRowContext(ctx, `INSERT INTO letters (patient_id, wear_id, kind, template, protocol, text, opened_by, opened_at)
-			VALUES (?, nullif(?, 0), ?, ?, ?, ?, ?, ?) RETURNING id`, n.PatientID, n.WearID, n.Kind, n.Template, n.Protocol, n.Text, a.UserID, t.now).Scan(&id)
+		if n.WearID != 0 {
+			if err := t.seen(ctx, n.WearID, n.Seen, true); err != nil {
+				return err
+			}
+		}
+		err := t.QueryRowContext(ctx, `INSERT INTO letters (patient_id, wear_id, kind, template, protocol, text, opened_by, opened_at, evidence)
+			VALUES (?, nullif(?, 0), ?, ?, ?, ?, ?, ?, ?) RETURNING id`, n.PatientID, n.WearID, n.Kind, n.Template, n.Protocol, n.Text, a.UserID, t.now, n.Seen).Scan(&id)
 		if err != nil {
 			return err
 		}
@@ -92,14 +97,38 @@ func (s *Store) OpenLetter(ctx context.Context, a Actor, n NewLetter) (id int64,
 	return id, err
 }
 
+// stillSo refuses a letter about a wear that has become somebody else's since
+// it was written, or whose evidence has changed.
+func (t *tx) stillSo(ctx context.Context, l Letter) error {
+	if l.WearID == 0 || !l.SentAt.IsZero() || !l.Discarded.IsZero() {
+		return nil
+	}
+	var owner int64
+	if err := t.QueryRowContext(ctx, "SELECT patient_id FROM wears WHERE id = ?", l.WearID).Scan(&owner); err != nil {
+		return err
+	}
+	if owner != l.PatientID {
+		return conflict("This letter is to somebody else than the wear is of now: the wear was moved since it was written. Throw it away and write another.")
+	}
+	err := t.seen(ctx, l.WearID, l.Seen, true)
+	if e, ok := errors.AsType[*Error](err); ok && e.Code == Conflict {
+		return &Error{Code: Conflict, cause: e.cause, Public: "This letter was written before something changed. " + e.Public + " Throw it away and write another."}
+	}
+	return err
+}
+
 // SendLetter confirms an open letter: text is what was sent, to the letter, and
-// never changes again.
+// never changes again. It is a [Conflict] where the wear that it is about says
+// something else now, or is somebody else's.
 func (s *Store) SendLetter(ctx context.Context, a Actor, letterID int64, words string, how Means) error {
 	if !slices.Contains(AllMeans(), how) {
 		return invalid("Choose how the letter goes.")
 	}
 	return s.endLetter(ctx, a, letterID, "send a letter", func(t *tx, l Letter) (sql.Result, error) {
 		if err := checkLetter(l.Kind, words); err != nil {
+			return nil, err
+		}
+		if err := t.stillSo(ctx, l); err != nil {
 			return nil, err
 		}
 		return t.ExecContext(ctx, `UPDATE letters SET text = ?, sent_by = ?, sent_at = ?, how = ? WHERE id = ? AND sent_at IS NULL AND discarded_at IS NULL`,
@@ -124,6 +153,10 @@ func (s *Store) endLetter(ctx context.Context, a Actor, id int64, doing string, 
 		on = onWear(l.WearID)
 	}
 	return s.act(ctx, a, staff, doing, on, func(t *tx) error {
+		l, err := scanLetter(t.QueryRowContext(ctx, "SELECT "+letterColumns+" WHERE letters.id = ?", id))
+		if err != nil {
+			return err
+		}
 		r, err := f(t, l)
 		if err := one(r, err, conflict("This letter was sent or thrown away already. Look again.")); err != nil {
 			return err
@@ -136,14 +169,14 @@ func (s *Store) endLetter(ctx context.Context, a Actor, id int64, doing string, 
 }
 
 const letterColumns = `letters.id, patient_id, coalesce(wear_id, 0), kind, template, protocol, text, opener.id, opener.name, opened_at,
-	coalesce(sender.id, 0), coalesce(sender.name, ''), coalesce(sent_at, 0), how, coalesce(discarded_at, 0)
+	coalesce(sender.id, 0), coalesce(sender.name, ''), coalesce(sent_at, 0), how, coalesce(discarded_at, 0), evidence
 	FROM letters JOIN users opener ON opener.id = opened_by LEFT JOIN users sender ON sender.id = sent_by`
 
 func scanLetter(row interface{ Scan(...any) error }) (Letter, error) {
 	var l Letter
 	var opened, sent, discarded int64
 	err := row.Scan(&l.ID, &l.PatientID, &l.WearID, &l.Kind, &l.Template, &l.Protocol, &l.Text, &l.OpenedBy.ID, &l.OpenedBy.Name, &opened,
-		&l.SentBy.ID, &l.SentBy.Name, &sent, &l.How, &discarded)
+		&l.SentBy.ID, &l.SentBy.Name, &sent, &l.How, &discarded, &l.Seen)
 	l.OpenedAt, l.SentAt, l.Discarded = fromUnix(opened), when(sent), when(discarded)
 	return l, err
 }

@@ -16,17 +16,21 @@ func (s *Store) AddNote(ctx context.Context, a Actor, wearID int64, words string
 		if err != nil {
 			return err
 		}
-		err = t.QueryRowContext(ctx, `INSERT INTO notes (patient_id, wear_id, text, made_by, made_at)
-			SELECT patient_id, id, ?, ?, ? FROM wears WHERE id = ? RETURNING id`, strings.TrimSpace(words), a.UserID, t.now, wearID).Scan(&id)
-		if err != nil {
-			return err
-		}
-		if err := t.changeWear(ctx, wearID); err != nil {
+		if id, err = t.addNote(ctx, wearID, words); err != nil {
 			return err
 		}
 		return t.log(ctx, onWear(wearID), "")
 	})
 	return id, err
+}
+
+func (t *tx) addNote(ctx context.Context, wearID int64, words string) (id int64, err error) {
+	err = t.QueryRowContext(ctx, `INSERT INTO notes (patient_id, wear_id, text, made_by, made_at)
+		SELECT patient_id, id, ?, ?, ? FROM wears WHERE id = ? RETURNING id`, strings.TrimSpace(words), t.actor.UserID, t.now, wearID).Scan(&id)
+	if err != nil {
+		return 0, err
+	}
+	return id, t.changeWear(ctx, wearID)
 }
 
 // AddPatientNote writes a note about a patient.

@@ -16,9 +16,8 @@ const UndoTime = 30 * time.Second
 // the round, and the recall that the outcome asks for is set; see [Rules]. It
 // is the only way by which a wear leaves the round.
 //
-// The actor must have claimed the wear. It is a [Conflict] while the report is
-// older than what it should be made from; somebody might be told that all is
-// well on the strength of a report that does not know of a symptom just added.
+// The actor must have claimed the wear. It is a [Conflict], which says what is
+// different, where the evidence is not what the actor saw.
 // Flags that stand leave some outcomes to a clinician, who gives a reason
 // ([Rule.Bars]), and [CouldNotReach] needs the attempts and a letter, or a
 // clinician.
@@ -65,6 +64,9 @@ func (o *NewOutcome) check() (Rule, error) {
 func (t *tx) saveOutcome(ctx context.Context, o NewOutcome, rule Rule, corrects int64) (WearOutcome, error) {
 	if !o.Recall.IsZero() && o.Recall.Unix() < t.now-daySeconds {
 		return WearOutcome{}, invalid("The date to come back must not have passed.")
+	}
+	if err := t.seen(ctx, o.WearID, o.Seen, true); err != nil {
+		return WearOutcome{}, err
 	}
 	at, err := t.standing(ctx, o.WearID)
 	if err != nil {

@@ -155,7 +155,7 @@ func TestDipWithSymptomNeedsAClinician(t *testing.T) {
 	w := newWard(t)
 	at := w.row(t, w.wear).Start.Add(time.Hour).Unix()
 	w.claim(t, w.nurse, w.wear)
-	_, err := w.RecordCall(ctx, w.nurse, w.wear, []store.CallAnswer{{Asked: at, Felt: store.FeltYes, At: at, Words: "shaky", Relieved: store.FeltYes}})
+	_, err := w.RecordCall(ctx, w.nurse, w.wear, store.CallSheet{Answers: []store.CallAnswer{{Asked: at, Felt: store.FeltYes, At: at, Words: "shaky", Relieved: store.FeltYes}}})
 	must(t, err)
 	well := w.outcome(store.ToldWell)
 	w.reanalyse(t, wear.FlagDipSymptom)
@@ -322,11 +322,11 @@ func TestAdditions(t *testing.T) {
 	shaky := wear.Event{At: at, Minutes: 20, Kind: wear.Symptom, Label: "shaky, better after food"}
 	stick := wear.Event{At: at + 60, Kind: wear.Fingerstick, Value: wear.Reading{At: at + 60, Num: 38, Scale: 1, Unit: wear.MmolL}}
 
-	_, err = w.RecordCall(ctx, w.nurse, w.wear, []store.CallAnswer{
+	_, err = w.RecordCall(ctx, w.nurse, w.wear, store.CallSheet{Answers: []store.CallAnswer{
 		{Asked: at - 600, Felt: store.FeltYes, At: at, Words: " shaky ", Minutes: 20, Relieved: store.FeltYes},
 		{Asked: at + 7200, Felt: store.FeltNo},
 		{Asked: at + 9000, Felt: store.FeltUnsure},
-	})
+	}})
 	must(t, err)
 	must(t, w.AddEvents(ctx, w.nurse, w.wear, []wear.Event{stick}))
 	over := store.NewOverride{WearID: w.wear, From: from, To: from.Add(time.Hour), Reason: "slept on it"}
@@ -379,8 +379,8 @@ func TestAdditions(t *testing.T) {
 		"outside":      w.AddEvents(ctx, w.nurse, w.wear, []wear.Event{{At: at + 30*86400, Kind: wear.Symptom}}),
 		"no value":     w.AddEvents(ctx, w.nurse, w.wear, []wear.Event{{At: at, Kind: wear.Fingerstick}}),
 		"nothing":      w.AddEvents(ctx, w.nurse, w.wear, nil),
-		"no words":     second(w.RecordCall(ctx, w.nurse, w.wear, []store.CallAnswer{{Felt: store.FeltYes, At: at}})),
-		"no answer":    second(w.RecordCall(ctx, w.nurse, w.wear, []store.CallAnswer{{At: at}})),
+		"no words":     second(w.RecordCall(ctx, w.nurse, w.wear, store.CallSheet{Answers: []store.CallAnswer{{Felt: store.FeltYes, At: at}}})),
+		"no answer":    second(w.RecordCall(ctx, w.nurse, w.wear, store.CallSheet{Answers: []store.CallAnswer{{At: at}}})),
 		"ends first":   second(w.AddOverride(ctx, w.nurse, store.NewOverride{WearID: w.wear, From: from, To: from.Add(-1), Reason: "x"})),
 		"no reason":    second(w.AddOverride(ctx, w.nurse, store.NewOverride{WearID: w.wear, From: from, To: from})),
 		"another time": second(w.AddOverride(ctx, w.nurse, store.NewOverride{WearID: w.wear, From: from.Add(-9 * day), To: from.Add(-8 * day), Reason: "x"})),

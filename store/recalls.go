@@ -10,12 +10,12 @@ import (
 
 // RecallKinds lists the kinds of recall.
 func RecallKinds() []RecallKind {
-	return []RecallKind{RecallResult, RecallNewWear, RecallReview, RecallAppointment, RecallUrgent}
+	return []RecallKind{RecallResult, RecallNewWear, RecallReview, RecallAppointment, RecallUrgent, RecallDecide}
 }
 
 // AddRecall sets a recall by hand.
 func (s *Store) AddRecall(ctx context.Context, a Actor, n NewRecall) (id int64, err error) {
-	if !slices.Contains(RecallKinds(), n.Kind) {
+	if !slices.Contains(RecallKinds(), n.Kind) || n.Kind == RecallDecide {
 		return 0, invalid("Choose what the recall waits for.")
 	}
 	if n.DueAt.IsZero() {
@@ -176,6 +176,9 @@ func (s *Store) endRecall(ctx context.Context, a Actor, recallID int64, state Re
 		return err
 	}
 	return s.changeRecall(ctx, a, recallID, doing, reason, func(t *tx, r Recall) error {
+		if r.Kind == RecallDecide && !slices.Contains(clinicians, t.actor.Role) {
+			return forbidden("A clinician decides on a result. Leave it on the list for one.")
+		}
 		_, err := t.ExecContext(ctx, "UPDATE recalls SET state = ?, closed_at = ?, closed_by = ?, reason = ? WHERE id = ?",
 			state, t.now, a.UserID, strings.TrimSpace(reason), r.ID)
 		return err
@@ -198,7 +201,7 @@ func (s *Store) MoveRecall(ctx context.Context, a Actor, recallID int64, due tim
 
 const recallColumns = `recalls.id, coalesce(wear_id, 0), coalesce(outcome_id, 0), kind, state, due_at, note, users.id, users.name, made_at,
 	coalesce(closed_at, 0), coalesce(closed_by, 0), coalesce((SELECT name FROM users closer WHERE closer.id = closed_by), ''), reason,
-	coalesce(result_id, 0), coalesce(new_wear_id, 0),
+	coalesce(result_id, 0), coalesce(new_wear_id, 0), coalesce(about_result, 0),
 	given_at, sensor_kind, serial, (SELECT count(*) FROM contacts WHERE recall_id = recalls.id), coalesce((SELECT max(at) FROM contacts WHERE recall_id = recalls.id), 0), ` +
 	patientColumns + ` FROM recalls JOIN users ON users.id = made_by JOIN patients ON patients.id = recalls.patient_id`
 
@@ -206,7 +209,7 @@ func scanRecall(row interface{ Scan(...any) error }) (Recall, error) {
 	var r Recall
 	var due, made, closed, given, last int64
 	err := row.Scan(append([]any{&r.ID, &r.WearID, &r.OutcomeID, &r.Kind, &r.State, &due, &r.Note, &r.By.ID, &r.By.Name, &made,
-		&closed, &r.ClosedBy.ID, &r.ClosedBy.Name, &r.Reason, &r.ResultID, &r.NewWearID,
+		&closed, &r.ClosedBy.ID, &r.ClosedBy.Name, &r.Reason, &r.ResultID, &r.NewWearID, &r.AboutResult,
 		&given, &r.SensorKind, &r.Serial, &r.Contacts, &last}, r.Patient.targets()...)...)
 	r.DueAt, r.MadeAt, r.ClosedAt, r.GivenAt, r.LastContact = fromUnix(due), fromUnix(made), when(closed), when(given), when(last)
 	return r, err

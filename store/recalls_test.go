@@ -37,7 +37,7 @@ func (w *ward) recall(t *testing.T) store.Recall {
 func (w *ward) hba1c(recall int64) store.NewResult {
 	return store.NewResult{
 		PatientID: w.patient.ID, WearID: w.wear, RecallID: recall, Kind: store.HbA1c, Value: "41", Unit: "mmol/mol",
-		TakenAt: w.clock.Now().Add(-day), Criteria: "adults 2025", Class: "below",
+		TakenAt: w.clock.Now().Add(-day), Criteria: "Australian criteria", Class: "normal",
 	}
 }
 
@@ -206,7 +206,7 @@ func TestLetters(t *testing.T) {
 		t.Errorf("all: %+v, %v", list, err)
 	}
 
-	n := store.NewLetter{PatientID: w.patient.ID, WearID: w.wear, Kind: "tests", Template: 2, Protocol: "2026.1", Text: "Dear Besk"}
+	n := store.NewLetter{PatientID: w.patient.ID, WearID: w.wear, Kind: "tests", Template: 2, Protocol: "2026.1", Text: "Dear Besk", Seen: storetest.Seen(t, w.Store, w.wear)}
 	id, err := w.OpenLetter(ctx, w.nurse, n)
 	must(t, err)
 	wants(t, w.SendLetter(ctx, w.nurse, id, " ", store.ByPost), store.Invalid, "text")

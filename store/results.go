@@ -62,11 +62,13 @@ func (n *NewResult) check() error {
 	if n.TakenAt.IsZero() {
 		return invalid("Give the date on which the sample was taken.")
 	}
-	return firstErr(checkText(n.Note), checkText(n.Class), checkText(n.Criteria))
+	return checkText(n.Note)
 }
 
 // AddResult records a laboratory result and closes the recall that it answers,
-// if one is named. Its class is the caller's; nothing here reads the value.
+// if one is named. One that is not plainly normal leaves a clinician a decision
+// with a date, whatever list it was entered from. It is read by the criteria of
+// the protocol in force.
 func (s *Store) AddResult(ctx context.Context, a Actor, n NewResult) (id int64, err error) {
 	n.Value = strings.TrimSpace(n.Value)
 	if err := n.check(); err != nil {
@@ -79,10 +81,18 @@ func (s *Store) AddResult(ctx context.Context, a Actor, n NewResult) (id int64, 
 		if err := t.ownWear(ctx, n.PatientID, n.WearID); err != nil {
 			return err
 		}
+		var known wear.Context
+		if err := t.QueryRowContext(ctx, "SELECT context FROM patients WHERE id = ?", n.PatientID).Scan(into(&known)); err != nil {
+			return err
+		}
+		n.Classify(t.by.Protocol.Risk.Criteria, known.Pregnant)
 		err := t.QueryRowContext(ctx, `INSERT INTO results (patient_id, wear_id, kind, value, unit, taken_at, criteria, class, note, made_by, made_at)
 			VALUES (?, nullif(?, 0), ?, ?, ?, ?, ?, ?, ?, ?, ?) RETURNING id`, n.PatientID, n.WearID, n.Kind, n.Value, n.Unit,
 			n.TakenAt.Unix(), n.Criteria, n.Class, strings.TrimSpace(n.Note), a.UserID, t.now).Scan(&id)
 		if err != nil {
+			return err
+		}
+		if err := t.askDecision(ctx, id, n); err != nil {
 			return err
 		}
 		if n.RecallID != 0 {
@@ -115,9 +125,7 @@ func (s *Store) WithdrawResult(ctx context.Context, a Actor, resultID int64, rea
 		if err := one(r, err, conflict("This was taken back already. Look again.")); err != nil {
 			return err
 		}
-		if _, err := t.ExecContext(ctx, `UPDATE recalls SET closed_at = NULL, closed_by = NULL, result_id = NULL,
-				state = CASE WHEN EXISTS (SELECT * FROM contacts WHERE recall_id = recalls.id) THEN 'contacted' ELSE 'due' END
-			WHERE result_id = ?`, resultID); err != nil {
+		if err := t.unanswer(ctx, resultID); err != nil {
 			return err
 		}
 		if err := t.judgePatient(ctx, patientID); err != nil {
@@ -125,6 +133,88 @@ func (s *Store) WithdrawResult(ctx context.Context, a Actor, resultID int64, rea
 		}
 		return t.log(ctx, onPatient(patientID), strings.TrimSpace(reason))
 	})
+}
+
+// unanswer undoes what a result brought about: the recall that it closed waits
+// again, unless the outcome that set it no longer stands; and nobody has to
+// decide on it.
+func (t *tx) unanswer(ctx context.Context, resultID int64) error {
+	const stands = `(outcome_id IS NULL OR EXISTS (SELECT * FROM outcomes o WHERE o.id = outcome_id AND undone_at IS NULL
+		AND NOT EXISTS (SELECT * FROM outcomes WHERE corrects = o.id)))`
+	for _, q := range []struct {
+		query string
+		args  []any
+	}{
+		{"UPDATE recalls SET closed_at = NULL, closed_by = NULL, result_id = NULL, state = " + openState + " WHERE result_id = ? AND " + stands, []any{resultID}},
+		{"UPDATE recalls SET state = 'cancelled', result_id = NULL, reason = 'the result was taken back' WHERE result_id = ?", []any{resultID}},
+		{"UPDATE recalls SET state = 'cancelled', closed_at = ?, closed_by = ?, reason = 'the result was taken back' WHERE about_result = ? AND closed_at IS NULL",
+			[]any{t.now, t.actor.UserID, resultID}},
+	} {
+		if _, err := t.ExecContext(ctx, q.query, q.args...); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// Pressing is how soon somebody must decide on a result, and whether anybody
+// must: one that is not plainly normal, or that nothing here can read.
+func (n *NewResult) Pressing() (wear.Tier, bool) {
+	l, exact := n.Lab()
+	if n.Kind == Insulin {
+		return "", false // no criteria to read it by
+	}
+	severe := severeFrom[n.Unit]
+	switch {
+	case !exact: // only known to lie beyond a bound
+		return wear.ThisWeek, true
+	case n.Kind == HbA1c && l.Value >= severe.high, n.Kind != HbA1c && (l.Value >= severe.high || l.Value < severe.veryLow):
+		return wear.Today, true
+	case n.Kind != HbA1c && l.Value < severe.low:
+		return wear.ThisWeek, true
+	}
+	switch wear.Class(n.Class) {
+	case wear.ClassNormal:
+		return "", false
+	case wear.ClassDiabetes, wear.ClassOvert, wear.ClassGestational:
+		return wear.ThisWeek, true
+	case wear.ClassIntermediate, wear.ClassReview:
+		return wear.ThisMonth, true
+	}
+	if n.Kind == RandomGl && l.Value < severe.random {
+		return "", false
+	}
+	return wear.ThisWeek, true // read by no criteria
+}
+
+// severeFrom are values at which a result is decided on the same day or the
+// same week, by its unit. Glucose 11.1 at random and 3.9 and 3.0 as low: the
+// limits of the protocol's sources. Glucose from 16.7 mmol/L (300 mg/dL) and
+// HbA1c from 86 mmol/mol (10 %) after what guidelines treat as severe (ADA
+// Standards of Care, section 9: insulin early); the same day is a proposal.
+var severeFrom = map[string]struct{ high, random, low, veryLow float64 }{
+	"mmol/L":   {16.7, 11.1, 3.9, 3.0},
+	"mg/dL":    {300, 200, 70, 54},
+	"mmol/mol": {high: 86},
+	"%":        {high: 10},
+}
+
+// askDecision sets a clinician a date to decide on a result that is not plainly
+// normal.
+func (t *tx) askDecision(ctx context.Context, resultID int64, n NewResult) error {
+	tier, must := n.Pressing()
+	if !must {
+		return nil
+	}
+	due := t.days(t.now, t.by.Protocol.Due.Days(tier))
+	note := strings.TrimSpace(labWords[n.Kind] + " " + n.Value + " " + n.Unit)
+	_, err := t.ExecContext(ctx, `INSERT INTO recalls (patient_id, wear_id, kind, state, due_at, note, made_by, made_at, about_result)
+		VALUES (?, nullif(?, 0), ?, 'due', ?, ?, ?, ?, ?)`, n.PatientID, n.WearID, RecallDecide, due, note, t.actor.UserID, t.now, resultID)
+	return err
+}
+
+var labWords = map[ResultKind]string{
+	HbA1c: "HbA1c", Fasting: "Fasting glucose", OGTT2h: "Glucose two hours after a glucose drink", RandomGl: "Random glucose", Insulin: "Fasting insulin",
 }
 
 const resultColumns = `results.id, patient_id, coalesce(wear_id, 0), coalesce((SELECT recalls.id FROM recalls WHERE result_id = results.id), 0),

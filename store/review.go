@@ -30,6 +30,7 @@ func (s *Store) Review(ctx context.Context, wearID int64) (Review, error) {
 		}
 		return firstErr(
 			gather(ctx, t, &v.Outcomes, scanOutcomeRow, outcomeColumns, "wear_id = ? ORDER BY outcomes.id", id),
+			gather(ctx, t, &v.Handovers, scanHandover, handoverColumns, "wear_id = ? ORDER BY handovers.id", id),
 			gather(ctx, t, &v.Contacts, scanContact, contactColumns, "wear_id = ? ORDER BY at, contacts.id", id),
 			gather(ctx, t, &v.Calls, scanCall, callColumns, "wear_id = ? ORDER BY calls.id", id),
 			gather(ctx, t, &v.Events, scanEvent, eventColumns, "wear_id = ? ORDER BY added_events.id", id),

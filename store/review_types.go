@@ -128,6 +128,7 @@ type NewOutcome struct {
 	Reason   string    // where the [Rule] needs one
 	Recall   time.Time // when to come back; zero where the rule needs none
 	Attempts int       // how many the protocol wants before a patient counts as not reached
+	Seen     int64     // the [Wear.Evidence] that was on the screen
 }
 
 // WearOutcome is one recorded outcome.
@@ -213,6 +214,14 @@ type CallAnswer struct {
 	Relieved Felt   `json:"relieved,omitempty"` // whether food relieved it, or "" where not asked
 }
 
+// CallSheet is what a call brought. Each part may be missing, but not all.
+type CallSheet struct {
+	Answers []CallAnswer
+	Events  []wear.Event // further things that were told
+	Note    string
+	Seen    int64 // the [Wear.Evidence] that was on the screen; 0 where none was
+}
+
 // Call is one conversation about a wear with the answers of the call sheet.
 type Call struct {
 	ID      int64
@@ -239,6 +248,7 @@ type NewOverride struct {
 	From, To time.Time // both included
 	Believe  bool
 	Reason   string
+	Seen     int64 // the [Wear.Evidence] that was on the screen; 0 where none was
 }
 
 // Override is a recorded one. Of two that overlap the later counts.
@@ -313,6 +323,7 @@ const (
 	RecallAppointment RecallKind = "appointment" // the appointment itself
 	RecallUrgent      RecallKind = "urgent"      // word that the patient was seen
 	RecallOut         RecallKind = "out"         // the file of a sensor that was handed out; the file closes it
+	RecallDecide      RecallKind = "decide"      // a clinician's decision on a result
 )
 
 // RecallState is where a recall stands.
@@ -351,6 +362,7 @@ type Recall struct {
 	ClosedBy    Person    // the program where a file closed it
 	Reason      string    // why it was cancelled or put off
 	ResultID    int64     // the result that closed it, or 0
+	AboutResult int64     // the result that is to be decided on, or 0
 	NewWearID   int64     // the wear that closed it, or 0
 	GivenAt     time.Time // when the sensor was handed out; zero unless it is [RecallOut]
 	SensorKind  string    // of that sensor, or ""
@@ -393,6 +405,7 @@ type NewLetter struct {
 	Template  int    // version of the template; 0 for the one that ships
 	Protocol  string // version that the finding was made by
 	Text      string
+	Seen      int64 // the [Wear.Evidence] that it was written from; 0 without a wear
 }
 
 // Letter is one letter. Once sent it never changes.
@@ -414,6 +427,7 @@ type Review struct {
 	Claim     *Claim    // nil while nobody has it
 	NextTry   time.Time // when to try the patient again; zero where none is set
 	Outcomes  []WearOutcome
+	Handovers []Handover
 	Contacts  []Contact
 	Calls     []Call
 	Events    []AddedEvent

@@ -92,9 +92,11 @@ func rowsAt(ctx context.Context, t *sql.Tx, places []ranked, now int64) ([]Round
 	out := make([]RoundRow, len(places))
 	rows, err := t.QueryContext(ctx, `SELECT wears.id, ledger, `+inDoubt+`,
 			coalesce(claimer.id, 0), coalesce(claimer.name, ''), iif(claimer.id IS NULL, 0, claimed_until), coalesce(next_try, 0),
-			(SELECT count(*) FROM contacts WHERE contacts.wear_id = wears.id AND reached = 0), `+patientColumns+`
+			(SELECT count(*) FROM contacts WHERE contacts.wear_id = wears.id AND reached = 0),
+			coalesce(to_role, ''), coalesce(handovers.due_at, 0), coalesce(handovers.reason, ''), `+patientColumns+`
 		FROM wears JOIN reports ON reports.wear_id = wears.id JOIN patients ON patients.id = wears.patient_id
 			LEFT JOIN users claimer ON claimer.id = claimed_by AND claimed_until > ?2
+			LEFT JOIN handovers ON handovers.id = (SELECT max(id) FROM handovers h WHERE h.wear_id = wears.id AND taken_at IS NULL)
 		WHERE wears.id IN (SELECT value FROM json_each(?1))`, list, now)
 	err = each(rows, err, func(rows *sql.Rows) error {
 		var id int64
@@ -104,7 +106,10 @@ func rowsAt(ctx context.Context, t *sql.Tx, places []ranked, now int64) ([]Round
 		var claimer Person
 		var till, next int64
 		var attempts int
-		if err := rows.Scan(append([]any{&id, into(&l), &doubt, &claimer.ID, &claimer.Name, &till, &next, &attempts}, who.targets()...)...); err != nil {
+		var to Role
+		var handedDue int64
+		var why string
+		if err := rows.Scan(append([]any{&id, into(&l), &doubt, &claimer.ID, &claimer.Name, &till, &next, &attempts, &to, &handedDue, &why}, who.targets()...)...); err != nil {
 			return err
 		}
 		days, err := l.days()
@@ -117,6 +122,7 @@ func rowsAt(ctx context.Context, t *sql.Tx, places []ranked, now int64) ([]Round
 			ReceivedAt: fromUnix(p.received), DueAt: fromUnix(p.due), OverdueDays: p.overdue,
 			Headline: l.Headline, Confidence: l.Confidence, Flags: slices.Clone(p.flags), Days: days, InDoubt: doubt,
 			ClaimedBy: claimer, ClaimedUntil: when(till), NextTry: when(next), Attempts: attempts,
+			HandedTo: to, HandedDue: when(handedDue), HandedWhy: why,
 			Priority: wear.Priority{Tier: p.tier, Score: p.score, Parts: l.Parts, DueDays: l.DueDays},
 		}
 		return nil

@@ -144,7 +144,7 @@ type Wear struct {
 	ReceivedAt time.Time // when its first file arrived
 	DueAt      time.Time
 	Report     *wear.Report
-	Evidence   int64 // stands for all that the report was made from
+	Evidence   int64 // version of all that the report was made from; acts carry it as it was seen
 	Files      []WearFile
 }
 
@@ -210,6 +210,9 @@ type RoundRow struct {
 	ClaimedUntil time.Time  // when that lapses unless it is renewed; zero likewise
 	NextTry      time.Time  // when to try to reach the patient again; zero where no try has failed
 	Attempts     int        // times somebody tried without reaching the patient
+	HandedTo     Role       // to whom it was handed over, who have not taken it yet; "" otherwise
+	HandedDue    time.Time  // by when they should
+	HandedWhy    string
 }
 
 // Beat is the worker's sign of life.

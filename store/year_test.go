@@ -20,6 +20,7 @@ import (
 type year struct {
 	*testing.T
 	s     *store.Store
+	look  storetest.Looking // the same for people, who look before they act
 	path  string
 	clock *storetest.Clock
 
@@ -46,7 +47,7 @@ func (y *year) open() {
 	writer, _ := s.Pools()
 	_, err = writer.Exec("PRAGMA synchronous = OFF")
 	must(y.T, err)
-	y.s = s
+	y.s, y.look = s, storetest.Looking{Store: s, T: y.T}
 }
 
 // crash goes on with the files as they lie there in the middle of a change, as
@@ -170,7 +171,7 @@ func (y *year) work(r *rand.Rand, who store.Actor, id int64, soon time.Time) err
 	}
 	o := y.random(r, soon)
 	o.WearID = id
-	made, err := y.s.RecordOutcome(ctx, who, o)
+	made, err := y.look.RecordOutcome(ctx, who, o)
 	if err == nil {
 		y.mu.Lock()
 		y.outcomes[made.ID] = o
@@ -196,7 +197,7 @@ func (y *year) call(who store.Actor, id int64) error {
 		return err
 	}
 	at := in.Readings[0].At
-	if _, err := y.s.RecordCall(ctx, who, id, []store.CallAnswer{{Asked: at, Felt: store.FeltYes, At: at, Words: "shaky"}}); err != nil {
+	if _, err := y.s.RecordCall(ctx, who, id, store.CallSheet{Answers: []store.CallAnswer{{Asked: at, Felt: store.FeltYes, At: at, Words: "shaky"}}}); err != nil {
 		return err
 	}
 	return y.s.AddEvents(ctx, who, id, []wear.Event{storetest.Verdict(at, wear.ThisWeek, 12, wear.FlagDipSymptom)})
@@ -230,7 +231,7 @@ func (y *year) undo(r *rand.Rand) error {
 
 func (y *year) correct(r *rand.Rand, who store.Actor, soon time.Time) error {
 	o := y.random(r, soon)
-	made, err := y.s.CorrectOutcome(ctx, who, y.pick(r), o)
+	made, err := y.look.CorrectOutcome(ctx, who, y.pick(r), o)
 	if err == nil {
 		y.mu.Lock()
 		y.outcomes[made.ID] = o
@@ -244,7 +245,7 @@ func (y *year) letter(who store.Actor, id int64, send bool) error {
 	if err != nil {
 		return err
 	}
-	letter, err := y.s.OpenLetter(ctx, who, store.NewLetter{PatientID: w.Patient.ID, WearID: w.ID, Kind: "tests", Protocol: w.Report.Protocol, Text: "Dear"})
+	letter, err := y.look.OpenLetter(ctx, who, store.NewLetter{PatientID: w.Patient.ID, WearID: w.ID, Kind: "tests", Protocol: w.Report.Protocol, Text: "Dear"})
 	if err != nil {
 		return err
 	}

@@ -23,7 +23,7 @@ const july = 30
 // past is a hand-made history. Its clock is set by each step.
 type past struct {
 	*testing.T
-	*store.Store
+	storetest.Looking
 	clock     *storetest.Clock
 	clinician store.Actor
 	people    []store.Patient
@@ -32,7 +32,7 @@ type past struct {
 
 func newPast(t *testing.T) *past {
 	s, clock := storetest.Open(t)
-	p := &past{T: t, Store: s, clock: clock, clinician: storetest.AddUser(t, s, "Dosu", store.RoleClinician)}
+	p := &past{T: t, Looking: storetest.Looking{Store: s, T: t}, clock: clock, clinician: storetest.AddUser(t, s, "Dosu", store.RoleClinician)}
 	for n := range 9 {
 		p.people = append(p.people, storetest.AddPatient(t, s, n))
 	}
@@ -142,6 +142,7 @@ func TestYearAudit(t *testing.T) {
 	first.PatientID, first.WearID, first.RecallID, first.TakenAt = p.people[2].ID, b, p.recall(tests.ID).ID, june(19)
 	other.PatientID, other.TakenAt = p.people[2].ID, june(24) // recorded for no wear
 	normal.PatientID, normal.WearID, normal.RecallID, normal.TakenAt, normal.Class = p.people[0].ID, wears[0], p.recall(risk.ID).ID, june(27), string(wear.ClassNormal)
+	normal.Value = "38"
 	p.result(june(20), first)
 	p.result(june(25), other)
 	p.result(june(28), normal)
@@ -217,6 +218,7 @@ func TestYearAudit(t *testing.T) {
 			{Kind: string(store.RecallNewWear), Due: 1, Missed: 1, Untried: 1},
 			{Kind: string(store.RecallReview), Due: 1, Cancelled: 1},
 			{Kind: string(store.RecallUrgent), Due: 1, Missed: 1},
+			{Kind: string(store.RecallDecide), Due: 2, Missed: 2, Untried: 2},
 		},
 		Letters: []wear.AuditLetters{{Kind: "tests", Written: 1, Sent: 1}, {Kind: "unremarkable", Written: 2, Discarded: 1, Unsent: 1}},
 		Changes: wear.AuditChanges{Outcomes: 9, Standing: 7, Corrected: 1, Undone: 1},

@@ -48,6 +48,7 @@ type RoundRow struct {
 	Claim      Claim
 	Attempts   int       // to reach the patient
 	NextTry    time.Time // when to try again, or zero
+	Handed     string    // as [Work.Handed]
 }
 
 func (RoundPage) view() (set, block string) { return "round", "page" }

@@ -26,16 +26,17 @@ type Entry struct {
 
 // Work is what a person may do with a wear and what was done. A WearPage
 // without one shows the evidence alone. It posts to /wears/ID/claim, /release,
-// /take-over (reason), /attempt (means, reached, at, next_try, note), /overrule
+// /take-over (reason), /hand-over (to, reason, by), /attempt (means, reached, at, next_try, note), /overrule
 // (from, to, believe, reason), /fingerstick (at, value, unit), /results (test,
 // value, unit, taken, note), /note (note), /zone (zone), /reopen (reason) and /take-back (what,
 // item, reason), and to /outcomes/ID/undo. The file form/work.go reads each.
 type Work struct {
-	form.Form       // Task is the last part of the address it posts to: "take-over", "attempt", "overrule", "fingerstick", "results", "note", "zone" or "reopen", or as [form.Taken.Task]
+	form.Form       // Task is the last part of the address it posts to: "take-over", "hand-over", "attempt", "overrule", "fingerstick", "results", "note", "zone" or "reopen", or as [form.Taken.Task]
 	Version   int64 // of the wear: each form carries it as "version"
 	Claim     Claim
 	Attempts  []form.Attempt // to reach the patient, newest first
 	NextTry   time.Time
+	Handed    string // to whom it was handed over, who have not taken it yet, by when and why: a sentence, or ""
 	Overrules []Overrule
 	Added     []Added
 	Results   []Result

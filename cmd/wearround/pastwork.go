@@ -104,7 +104,11 @@ var said = map[store.OutcomeKind]string{
 // end records an outcome and sees to what follows.
 func (p *past) end(ctx context.Context, who store.Actor, id int64, kind store.OutcomeKind) error {
 	rule, _ := store.RuleOf(kind)
-	n := store.NewOutcome{WearID: id, Kind: kind, Reason: said[kind], Attempts: p.attempts()}
+	w, err := p.Wear(ctx, id)
+	if err != nil {
+		return err
+	}
+	n := store.NewOutcome{WearID: id, Kind: kind, Reason: said[kind], Attempts: p.attempts(), Seen: w.Evidence}
 	switch {
 	case rule.Recall == "" || rule.Optional && p.happens(0.5):
 	case rule.Days > 0:
@@ -128,7 +132,11 @@ func (p *past) end(ctx context.Context, who store.Actor, id int64, kind store.Ou
 	}
 	if kind == store.AdviceGiven && p.happens(0.15) { // thought better of
 		p.later(p.worktime(p.now, 1), func(ctx context.Context) error {
-			made, err := p.CorrectOutcome(ctx, p.clinician, o.ID, store.NewOutcome{Kind: store.TestsOrdered, Reason: said[store.TestsOrdered], Recall: p.worktime(p.now, 14)})
+			w, err := p.Wear(ctx, id)
+			if err != nil {
+				return err
+			}
+			made, err := p.CorrectOutcome(ctx, p.clinician, o.ID, store.NewOutcome{Kind: store.TestsOrdered, Reason: said[store.TestsOrdered], Recall: p.worktime(p.now, 14), Seen: w.Evidence})
 			if err != nil {
 				return err
 			}
@@ -160,7 +168,7 @@ func (p *past) write(ctx context.Context, who store.Actor, id int64, kind store.
 	if err != nil {
 		return err
 	}
-	opened, err := p.OpenLetter(ctx, who, store.NewLetter{PatientID: w.Patient.ID, WearID: id, Kind: string(about), Protocol: w.Report.Protocol, Text: made.Text})
+	opened, err := p.OpenLetter(ctx, who, store.NewLetter{PatientID: w.Patient.ID, WearID: id, Kind: string(about), Protocol: w.Report.Protocol, Text: made.Text, Seen: w.Evidence})
 	if err != nil {
 		return err
 	}
@@ -224,7 +232,6 @@ func (p *past) result(ctx context.Context, w *store.Wear, recall int64) error {
 	n := store.NewResult{
 		PatientID: w.Patient.ID, WearID: w.ID, RecallID: recall, Kind: store.HbA1c, Value: strconv.Itoa(mmolMol), Unit: "mmol/mol", TakenAt: p.now.AddDate(0, 0, -1),
 	}
-	n.Classify(p.protocol.Risk.Criteria, w.Patient.Context.Pregnant)
 	if _, err := p.AddResult(ctx, p.nurse, n); err != nil {
 		return err
 	}

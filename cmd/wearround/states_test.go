@@ -11,6 +11,7 @@ import (
 	"github.com/chromedp/chromedp"
 
 	"wearround/store"
+	"wearround/store/storetest"
 )
 
 // TestNoViolationInAnyState judges pages in states that no link leads to: a wear
@@ -57,7 +58,7 @@ func TestNoViolationInAnyState(t *testing.T) {
 		if _, err := p.store.Claim(ctx, lead, id); err != nil {
 			t.Fatal(err)
 		}
-		o, err := p.store.RecordOutcome(ctx, lead, store.NewOutcome{WearID: id, Kind: store.OffPathway, Reason: "looked after elsewhere"})
+		o, err := p.store.RecordOutcome(ctx, lead, store.NewOutcome{WearID: id, Kind: store.OffPathway, Reason: "looked after elsewhere", Seen: storetest.Seen(t, p.store, id)})
 		if err != nil {
 			t.Fatal(err)
 		}

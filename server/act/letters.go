@@ -81,7 +81,7 @@ func (s *Acts) Compose(c *gin.Context, w *store.Wear, l form.Letter) (n store.Ne
 		return n, door.Invalid(p.Text)
 	}
 	return store.NewLetter{
-		PatientID: w.Patient.ID, WearID: w.ID, Kind: string(l.Kind), Template: version, Protocol: w.Report.Protocol, Text: made.Text,
+		PatientID: w.Patient.ID, WearID: w.ID, Kind: string(l.Kind), Template: version, Protocol: w.Report.Protocol, Text: made.Text, Seen: w.Evidence,
 	}, err
 }
 

@@ -8,12 +8,9 @@ import (
 	"wearround/web/form"
 )
 
-// NewResult is a laboratory result as typed, read by the practice's criteria in
-// the unit it was reported in.
+// NewResult is a laboratory result as typed.
 func (s *Acts) NewResult(who store.Patient, r form.Result) store.NewResult {
-	n := store.NewResult{PatientID: who.ID, Kind: store.ResultKind(r.Test), Value: r.Value, Unit: r.Unit, TakenAt: r.TakenAt, Note: r.Note}
-	n.Classify(s.Protocol.Risk.Criteria, who.Context.Pregnant)
-	return n
+	return store.NewResult{PatientID: who.ID, Kind: store.ResultKind(r.Test), Value: r.Value, Unit: r.Unit, TakenAt: r.TakenAt, Note: r.Note}
 }
 
 // SaveResult records a result.

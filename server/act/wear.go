@@ -2,37 +2,13 @@ package act
 
 import (
 	"context"
-	"fmt"
-	"hash/fnv"
 	"time"
 
 	"github.com/gin-gonic/gin"
 
 	"wearround/server/door"
 	"wearround/store"
-	"wearround/worker/wear"
 )
-
-// SaveCall saves what a call brought: answers about episodes, other things
-// that were told, and a note. Each may be missing.
-func (s *Acts) SaveCall(ctx context.Context, a store.Actor, wearID int64, answers []store.CallAnswer, others []wear.Event, note string) error {
-	if len(answers) > 0 {
-		if _, err := s.Store.RecordCall(ctx, a, wearID, answers); err != nil {
-			return err
-		}
-	}
-	if len(others) > 0 {
-		if err := s.Store.AddEvents(ctx, a, wearID, others); err != nil {
-			return err
-		}
-	}
-	if note != "" {
-		if _, err := s.Store.AddNote(ctx, a, wearID, note); err != nil {
-			return err
-		}
-	}
-	return nil
-}
 
 // SetZone says in which zone the wearer's clock was, and gives how many wears
 // that concerns.
@@ -44,20 +20,9 @@ func (s *Acts) SetZone(c *gin.Context, wearID int64, name string) (wears int, er
 	return wears, err
 }
 
-// Evidence stands for what a report says. A form about a wear carries it, so
-// that nobody decides on what is no longer so.
-func Evidence(r *wear.Report) int64 {
-	h := fnv.New64a()
-	fmt.Fprint(h, r.Engine, r.Protocol, r.Start.Unix(), r.End.Unix(), r.Readings, r.Believed, r.Headline, r.Priority.Tier, r.Priority.Score)
-	for _, f := range r.Flags {
-		fmt.Fprint(h, f.Code, f.Evidence)
-	}
-	return int64(h.Sum64() >> 11) // 53 bits: a JSON number holds them exactly
-}
-
 // NewOutcome is an outcome as the store takes it, with what the protocol wants.
-func (s *Acts) NewOutcome(wearID int64, kind, reason string, recall time.Time) store.NewOutcome {
-	return store.NewOutcome{WearID: wearID, Kind: store.OutcomeKind(kind), Reason: reason, Recall: recall, Attempts: int(s.Protocol.Contact.Attempts)}
+func (s *Acts) NewOutcome(wearID int64, kind, reason string, recall time.Time, seen int64) store.NewOutcome {
+	return store.NewOutcome{Seen: seen, WearID: wearID, Kind: store.OutcomeKind(kind), Reason: reason, Recall: recall, Attempts: int(s.Protocol.Contact.Attempts)}
 }
 
 // WithdrawEvent takes an event that a person added to a wear back.

@@ -15,7 +15,6 @@ import (
 	"github.com/pb33f/libopenapi"
 	validator "github.com/pb33f/libopenapi-validator"
 
-	"wearround/server/act"
 	"wearround/server/api"
 	"wearround/server/door"
 	"wearround/server/servertest"
@@ -175,6 +174,8 @@ func TestEveryOperation(t *testing.T) {
 	c.call("releaseWear", object{"id": next["wear_id"]}, nil)
 	c.call("claimWear", one, nil)
 	c.call("takeOver", one, object{"reason": "the patient rang me"})
+	c.call("handOver", one, object{"to": "clinician", "reason": "dips that I cannot judge"})
+	c.call("claimWear", one, nil)
 	c.call("getWear", one, nil)
 	c.call("getTrace", one, nil)
 
@@ -340,7 +341,7 @@ func TestProblems(t *testing.T) {
 		{"an unknown member", 422, "takeOver", one, object{"reason": "x", "force": true}, ""},
 		{"a value that is not listed", 422, "recordContact", one, object{"means": "pigeon", "reached": true}, "means"},
 		{"no object", 422, "takeOver", one, []int{1}, ""},
-		{"the store refuses", 409, "recordOutcome", one, object{"kind": "off_pathway", "reason": "elsewhere", "evidence": act.Evidence(w.Report)}, ""},
+		{"the store refuses", 409, "recordOutcome", one, object{"kind": "off_pathway", "reason": "elsewhere", "evidence": w.Evidence}, ""},
 		{"old evidence", 409, "recordOutcome", one, object{"kind": "off_pathway", "reason": "elsewhere", "evidence": 7}, ""},
 		{"an event of another wear", 404, "withdrawEvent", object{"id": w.ID, "event": 99}, object{"reason": "x"}, ""},
 		{"a fingerstick without a value", 422, "addEvents", one, object{"events": []object{{"at": w.Report.Start, "kind": "fingerstick"}}}, "value"},

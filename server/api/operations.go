@@ -25,6 +25,7 @@ var operations = []operation{
 	op("getTrace", http.MethodGet, "/wears/{id}/trace", "The readings and events of a wear, as recorded", reads, door.Staff, apiGetTrace),
 	op("claimWear", http.MethodPut, "/wears/{id}/claim", "Claim a wear, or renew one's own claim", writes, door.Staff, apiClaimWear),
 	op("releaseWear", http.MethodDelete, "/wears/{id}/claim", "Give a wear back", writes, door.Staff, apiReleaseWear),
+	op("handOver", http.MethodPost, "/wears/{id}/hand-over", "Hand a wear over to people of another role", writes, door.Staff, apiHandOver),
 	op("takeOver", http.MethodPost, "/wears/{id}/take-over", "Take a wear from whoever has it", writes, door.Staff, apiTakeOver),
 	op("recordCall", http.MethodPost, "/wears/{id}/calls", "Save what a patient said on the telephone, and make the report anew", writes, door.Staff, apiRecordCall),
 	op("addEvents", http.MethodPost, "/wears/{id}/events", "Add events that the file does not have, and make the report anew", writes, door.Staff, apiAddEvents),

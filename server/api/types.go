@@ -3,7 +3,6 @@ package api
 import (
 	"time"
 
-	"wearround/server/act"
 	"wearround/server/door"
 	"wearround/store"
 	"wearround/worker/wear"
@@ -235,7 +234,7 @@ type apiRecall struct {
 	Patient   apiPatient `json:"patient"`
 	WearID    int64      `json:"wear_id,omitempty"`
 	OutcomeID int64      `json:"outcome_id,omitempty"`
-	Kind      string     `json:"kind" enum:"result|new_wear|review|appointment|urgent"`
+	Kind      string     `json:"kind" enum:"result|new_wear|review|appointment|urgent|decide"`
 	State     string     `json:"state" enum:"due|contacted|done|cancelled"`
 	DueAt     time.Time  `json:"due_at"`
 	Note      string     `json:"note"`
@@ -426,7 +425,7 @@ func apiRowOf(r store.RoundRow) apiRoundRow {
 func apiPlaceOf(w store.Wear) apiPlace {
 	r := w.Report
 	return apiPlace{
-		WearID: w.ID, Tier: string(r.Priority.Tier), Score: r.Priority.Score, Headline: r.Headline, Evidence: act.Evidence(r),
+		WearID: w.ID, Tier: string(r.Priority.Tier), Score: r.Priority.Score, Headline: r.Headline, Evidence: w.Evidence,
 		Flags: door.Each(r.Flags, func(f wear.Flag) string { return f.Code }),
 	}
 }

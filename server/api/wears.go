@@ -102,7 +102,7 @@ func apiGetWear(s *API, c *gin.Context, in byID) (apiWear, error) {
 	among, err := s.Among(c.Request.Context(), w)
 	return apiWear{
 		ID: w.ID, Patient: apiPatientOf(w.Patient), SensorKind: w.SensorKind, Zone: w.Zone, ReceivedAt: w.ReceivedAt, DueAt: w.DueAt,
-		Open: v.Open, Evidence: act.Evidence(w.Report), Report: w.Report, WithinKind: among, Claim: apiClaimOrNil(v.Claim), NextTry: v.NextTry,
+		Open: v.Open, Evidence: w.Evidence, Report: w.Report, WithinKind: among, Claim: apiClaimOrNil(v.Claim), NextTry: v.NextTry,
 		Outcomes: door.Each(v.Outcomes, apiOutcomeOf), Contacts: door.Each(v.Contacts, apiContactOf), Calls: door.Each(v.Calls, apiCallOf),
 		Events: door.Each(v.Events, apiAddedOf), Overrides: door.Each(v.Overrides, apiOverrideOf), Notes: door.Each(v.Notes, apiNoteOf),
 	}, err
@@ -131,6 +131,18 @@ func apiTakeOver(s *API, c *gin.Context, in withReason) (apiClaim, error) {
 	return apiClaimOf(claim), err
 }
 
+type handOverIn struct {
+	ID     int64     `path:"id" json:"-"`
+	To     string    `json:"to" enum:"nurse|clinician"`
+	Reason string    `json:"reason"`
+	Due    time.Time `json:"due,omitzero" doc:"by when it must be taken; left out: as late as its tier allows"`
+}
+
+func apiHandOver(s *API, c *gin.Context, in handOverIn) (apiID, error) {
+	id, err := s.Store.HandOver(c.Request.Context(), door.Actor(c), in.ID, store.NewHandover{To: store.Role(in.To), Reason: in.Reason, DueAt: in.Due})
+	return apiID{id}, err
+}
+
 // place runs f, which adds something to a wear, and gives the place that it has
 // now.
 func (s *API) place(c *gin.Context, wearID int64, f act.Addition) (apiPlace, error) {
@@ -150,6 +162,8 @@ type callIn struct {
 	Answers []apiAnswer `json:"answers"`
 	Events  []apiEvent  `json:"events,omitempty" doc:"further things that were told"`
 	Note    string      `json:"note,omitempty"`
+
+	Evidence int64 `json:"evidence,omitempty" doc:"of the wear as it was looked at; left out, it is not compared"`
 }
 
 func apiRecordCall(s *API, c *gin.Context, in callIn) (apiPlace, error) {
@@ -158,7 +172,8 @@ func apiRecordCall(s *API, c *gin.Context, in callIn) (apiPlace, error) {
 		return apiPlace{}, err
 	}
 	return s.place(c, in.ID, func(ctx context.Context, a store.Actor) error {
-		return s.SaveCall(ctx, a, in.ID, door.Each(in.Answers, apiAnswer.stored), events, in.Note)
+		_, err := s.Store.RecordCall(ctx, a, in.ID, store.CallSheet{Answers: door.Each(in.Answers, apiAnswer.stored), Events: events, Note: in.Note, Seen: in.Evidence})
+		return err
 	})
 }
 
@@ -203,11 +218,13 @@ type overrideIn struct {
 	To      time.Time `json:"to"`
 	Believe bool      `json:"believe"`
 	Reason  string    `json:"reason"`
+
+	Evidence int64 `json:"evidence,omitempty" doc:"of the wear as it was looked at; left out, it is not compared"`
 }
 
 func apiAddOverride(s *API, c *gin.Context, in overrideIn) (apiPlace, error) {
 	return s.place(c, in.ID, func(ctx context.Context, a store.Actor) error {
-		_, err := s.Store.AddOverride(ctx, a, store.NewOverride{WearID: in.ID, From: in.From, To: in.To, Believe: in.Believe, Reason: in.Reason})
+		_, err := s.Store.AddOverride(ctx, a, store.NewOverride{WearID: in.ID, From: in.From, To: in.To, Believe: in.Believe, Reason: in.Reason, Seen: in.Evidence})
 		return err
 	})
 }
@@ -279,18 +296,13 @@ type outcomeIn struct {
 	Evidence int64     `json:"evidence" doc:"of the wear as it was looked at"`
 }
 
-var errMoved = &door.Problem{Status: 409, Sentence: "The wear has changed since it was looked at. Look at what it says now, then record the outcome."}
-
 func apiRecordOutcome(s *API, c *gin.Context, in outcomeIn) (apiOutcome, error) {
 	ctx := c.Request.Context()
 	w, err := s.Store.Wear(ctx, in.ID)
 	if err != nil {
 		return apiOutcome{}, err
 	}
-	if act.Evidence(w.Report) != in.Evidence {
-		return apiOutcome{}, errMoved
-	}
-	o, err := s.Store.RecordOutcome(ctx, door.Actor(c), s.NewOutcome(w.ID, in.Kind, in.Reason, in.Recall))
+	o, err := s.Store.RecordOutcome(ctx, door.Actor(c), s.NewOutcome(w.ID, in.Kind, in.Reason, in.Recall, in.Evidence))
 	return apiOutcomeOf(o), err
 }
 
@@ -304,14 +316,7 @@ func apiCorrectOutcome(s *API, c *gin.Context, in outcomeIn) (apiOutcome, error)
 	if err != nil {
 		return apiOutcome{}, err
 	}
-	w, err := s.Store.Wear(ctx, old.WearID)
-	if err != nil {
-		return apiOutcome{}, err
-	}
-	if act.Evidence(w.Report) != in.Evidence {
-		return apiOutcome{}, errMoved
-	}
-	o, err := s.Store.CorrectOutcome(ctx, door.Actor(c), in.ID, s.NewOutcome(w.ID, in.Kind, in.Reason, in.Recall))
+	o, err := s.Store.CorrectOutcome(ctx, door.Actor(c), in.ID, s.NewOutcome(old.WearID, in.Kind, in.Reason, in.Recall, in.Evidence))
 	return apiOutcomeOf(o), err
 }
 

@@ -8,6 +8,7 @@ import (
 
 	"wearround/server/servertest"
 	"wearround/store"
+	"wearround/store/storetest"
 )
 
 // TestAudit asks for the page, the list and the numbers of a period with one
@@ -20,7 +21,7 @@ func TestAudit(t *testing.T) {
 	if _, err := f.Store.Claim(ctx, f.Actor(store.RoleClinician), id); err != nil {
 		t.Fatal(err)
 	}
-	if _, err := f.Store.RecordOutcome(ctx, f.Actor(store.RoleClinician), store.NewOutcome{WearID: id, Kind: store.OffPathway, Reason: "looked after elsewhere"}); err != nil {
+	if _, err := f.Store.RecordOutcome(ctx, f.Actor(store.RoleClinician), store.NewOutcome{WearID: id, Kind: store.OffPathway, Reason: "looked after elsewhere", Seen: storetest.Seen(t, f.Store, id)}); err != nil {
 		t.Fatal(err)
 	}
 	f.Clock.Advance(48 * time.Hour)

@@ -98,6 +98,15 @@ func (s *Review) Release(c *gin.Context) (web.Page, error) {
 	return door.GoTo(c, "/")
 }
 
+// HandOver gives a wear to people of another role.
+func (s *Review) HandOver(c *gin.Context) (web.Page, error) {
+	h, wrong := form.ParseHandover(c.Request.PostForm, s.Zone)
+	return s.onWear(c, "hand-over", wrong, func(id int64) error {
+		_, err := s.Store.HandOver(c.Request.Context(), door.Actor(c), id, store.NewHandover{To: store.Role(h.To), Reason: h.Reason, DueAt: h.By})
+		return err
+	})
+}
+
 // TakeOver takes a wear from whoever has it.
 func (s *Review) TakeOver(c *gin.Context) (web.Page, error) {
 	reason, wrong := form.ParseReason(c.Request.PostForm)

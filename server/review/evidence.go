@@ -44,7 +44,7 @@ func (s *Review) callSheet(c *gin.Context, f form.Form) (web.Page, error) {
 	}
 	p := web.CallPage{
 		Layout: s.Layout(c).On(own), Form: f, WearID: w.ID, PatientID: w.Patient.ID, Patient: view.Patient(w.Patient), Contact: view.Reach(who.Contact),
-		Report: w.Report, Events: events, Version: act.Evidence(w.Report), Claim: view.Claimed(v.Claim, door.Me(c)),
+		Report: w.Report, Events: events, Version: w.Evidence, Claim: view.Claimed(v.Claim, door.Me(c)),
 	}
 	if len(f.Errors) > 0 {
 		return door.Again(p), nil
@@ -68,7 +68,8 @@ func (s *Review) Call(c *gin.Context) (web.Page, error) {
 		answers = append(answers, store.CallAnswer{Asked: x.Asked, Felt: store.Felt(x.Felt), At: x.At, Words: x.Words, Relieved: store.Felt(x.Relieved)})
 	}
 	to, err := s.changed(c, w, func(ctx context.Context, a store.Actor) error {
-		return s.SaveCall(ctx, a, w.ID, answers, sheet.Events, sheet.Note)
+		_, err := s.Store.RecordCall(ctx, a, w.ID, store.CallSheet{Answers: answers, Events: sheet.Events, Note: sheet.Note, Seen: sheet.Version})
+		return err
 	})
 	if wrong := door.Said(err); wrong != nil {
 		return s.callSheet(c, door.Form(c, wrong))

@@ -3,7 +3,6 @@ package review
 import (
 	"github.com/gin-gonic/gin"
 
-	"wearround/server/act"
 	"wearround/server/door"
 	"wearround/server/view"
 	"wearround/store"
@@ -26,7 +25,7 @@ func (s *Review) outcomeForm(c *gin.Context) (web.OutcomePage, error) {
 	}
 	p := web.OutcomePage{
 		Layout: s.Layout(c), WearID: w.ID, Patient: view.Patient(w.Patient), Headline: w.Report.Headline, Tier: w.Report.Priority.Tier,
-		Version: act.Evidence(w.Report), Attempts: view.Tries(v.Contacts), Choices: s.choices(c, w.Report),
+		Version: w.Evidence, Attempts: view.Tries(v.Contacts), Choices: s.choices(c, w.Report),
 	}
 	if !v.Open {
 		p.Correcting = s.recorded(v, door.Me(c))
@@ -65,12 +64,9 @@ func (s *Review) Outcome(c *gin.Context) (web.Page, error) {
 		return nil, err
 	}
 	d, wrong := form.ParseOutcome(c.Request.PostForm, s.Zone, s.Now(), p.Choices)
-	if len(wrong) == 0 && d.Version != p.Version {
-		wrong = []form.FieldError{{Text: "The wear has changed since you opened this page. Look at what it says now, then record the outcome."}}
-	}
 	if len(wrong) == 0 {
 		ctx, a := c.Request.Context(), door.Actor(c)
-		o := s.NewOutcome(p.WearID, d.Code, d.Reason, d.RecallBy)
+		o := s.NewOutcome(p.WearID, d.Code, d.Reason, d.RecallBy, d.Version)
 		if p.Correcting != nil {
 			_, err = s.Store.CorrectOutcome(ctx, a, p.Correcting.ID, o)
 		} else {

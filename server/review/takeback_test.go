@@ -8,7 +8,6 @@ import (
 	"testing"
 	"time"
 
-	"wearround/server/act"
 	"wearround/server/door"
 	"wearround/server/servertest"
 	"wearround/store"
@@ -95,7 +94,7 @@ func TestReopened(t *testing.T) {
 	w, _ := f.Dipper(1)
 	n, path := store.RoleNurse, door.WearAddress(w.ID)
 	f.Must(n, path+"/claim", nil)
-	f.Must(n, path+"/outcome", url.Values{"outcome": {"off_pathway"}, "off_pathway-reason": {"elsewhere"}, "version": {fmt.Sprint(act.Evidence(w.Report))}})
+	f.Must(n, path+"/outcome", url.Values{"outcome": {"off_pathway"}, "off_pathway-reason": {"elsewhere"}, "version": {fmt.Sprint(w.Evidence)}})
 	f.Has(n, path, "Put it back on the round")
 	if w := f.AskAs(n, http.MethodPost, path+"/reopen", url.Values{"reason": {" "}}); w.Code != http.StatusUnprocessableEntity {
 		t.Errorf("put back without a reason: status %d", w.Code)
@@ -119,14 +118,14 @@ func TestPressingFlagNeedsAClinician(t *testing.T) {
 	f.Must(n, path+"/claim", nil)
 	f.Has(n, path+"/outcome", "A clinician must decide this: the wear has a flag to be acted on today", "write a note for them")
 	for _, kind := range []string{"told_well", "advice", "wear_again", "sensor_replaced", "could_not_reach"} {
-		form := url.Values{"outcome": {kind}, kind + "-reason": {"as agreed"}, kind + "-by": {f.Clock.Now().AddDate(0, 0, 30).Format(time.DateOnly)}, "version": {fmt.Sprint(act.Evidence(w.Report))}}
+		form := url.Values{"outcome": {kind}, kind + "-reason": {"as agreed"}, kind + "-by": {f.Clock.Now().AddDate(0, 0, 30).Format(time.DateOnly)}, "version": {fmt.Sprint(w.Evidence)}}
 		if w := f.AskAs(n, http.MethodPost, path+"/outcome", form); w.Code != http.StatusUnprocessableEntity || !strings.Contains(w.Body.String(), "clinician must decide") {
 			t.Errorf("%s by a nurse: status %d", kind, w.Code)
 		}
 	}
 	f.Must(c, path+"/take-over", url.Values{"reason": {"to decide"}})
 	f.Has(c, path+"/outcome", "Why this is enough, although the wear has a flag to be acted on today")
-	well := url.Values{"outcome": {"told_well"}, "version": {fmt.Sprint(act.Evidence(w.Report))}}
+	well := url.Values{"outcome": {"told_well"}, "version": {fmt.Sprint(w.Evidence)}}
 	if w := f.AskAs(c, http.MethodPost, path+"/outcome", well); w.Code != http.StatusUnprocessableEntity || !strings.Contains(w.Body.String(), "Why this is enough") {
 		t.Errorf("without a reason: status %d", w.Code)
 	}

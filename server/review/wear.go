@@ -6,7 +6,6 @@ import (
 
 	"github.com/gin-gonic/gin"
 
-	"wearround/server/act"
 	"wearround/server/door"
 	"wearround/server/view"
 	"wearround/store"
@@ -124,7 +123,7 @@ func (s *Review) work(c *gin.Context, w store.Wear) (*web.Work, error) {
 		return nil, err
 	}
 	p := &web.Work{
-		Version: act.Evidence(w.Report), PatientID: w.Patient.ID, NextTry: v.NextTry, Before: placeBefore(c.Request.URL.Query()),
+		Version: w.Evidence, PatientID: w.Patient.ID, NextTry: v.NextTry, Handed: s.handed(v), Before: placeBefore(c.Request.URL.Query()),
 		Claim: view.Claimed(v.Claim, a.UserID), Results: view.Results(v.Results), Letters: view.LetterLines(v.Letters, w.ID), Attempts: view.Tries(v.Contacts),
 	}
 	// One who was reached was not tried in vain: the trail tells of it.
@@ -184,6 +183,15 @@ func (s *Review) recorded(v store.Review, me int64) *web.Recorded {
 		return r
 	}
 	return nil
+}
+
+// handed is the newest hand-over that nobody has taken, in a sentence.
+func (s *Review) handed(v store.Review) string {
+	if n := len(v.Handovers); n > 0 && v.Handovers[n-1].TakenAt.IsZero() {
+		h := v.Handovers[n-1]
+		return s.Handed(h.To, h.DueAt, h.Reason)
+	}
+	return ""
 }
 
 // contact is a typed attempt as the store takes it.

@@ -9,7 +9,6 @@ import (
 	"testing"
 	"time"
 
-	"wearround/server/act"
 	"wearround/server/door"
 	"wearround/server/servertest"
 	"wearround/store"
@@ -50,13 +49,13 @@ func TestFromFlaggedToFinished(t *testing.T) {
 	}
 
 	// All is well: not for a nurse to say, after that.
-	version := fmt.Sprint(act.Evidence(after.Report))
+	version := fmt.Sprint(after.Evidence)
 	well := url.Values{"outcome": {"told_well"}, "version": {version}}
 	if w := f.AskAs(n, http.MethodPost, path+"/outcome", well); w.Code != http.StatusUnprocessableEntity || !strings.Contains(w.Body.String(), "clinician must decide") {
 		t.Errorf("a nurse says that all is well: status %d: %s", w.Code, servertest.SaidOn(w))
 	}
 	// Nor on what the page said before the call.
-	old := url.Values{"outcome": {"off_pathway"}, "off_pathway-reason": {"elsewhere"}, "version": {fmt.Sprint(act.Evidence(w.Report))}}
+	old := url.Values{"outcome": {"off_pathway"}, "off_pathway-reason": {"elsewhere"}, "version": {fmt.Sprint(w.Evidence)}}
 	if w := f.AskAs(n, http.MethodPost, path+"/outcome", old); w.Code != http.StatusUnprocessableEntity || !strings.Contains(w.Body.String(), "has changed since") {
 		t.Errorf("an outcome on old evidence: status %d", w.Code)
 	}
@@ -180,7 +179,7 @@ func TestCouldNotReach(t *testing.T) {
 	w, _ := f.Dipper(3)
 	path, n := door.WearAddress(w.ID), store.RoleNurse
 	f.Must(n, path+"/claim", nil)
-	end := url.Values{"outcome": {"could_not_reach"}, "could_not_reach-reason": {"rang and wrote"}, "version": {fmt.Sprint(act.Evidence(w.Report))}}
+	end := url.Values{"outcome": {"could_not_reach"}, "could_not_reach-reason": {"rang and wrote"}, "version": {fmt.Sprint(w.Evidence)}}
 	for i := range int(f.Protocol.Contact.Attempts) {
 		if w := f.AskAs(n, http.MethodPost, path+"/outcome", end); w.Code != http.StatusUnprocessableEntity {
 			t.Fatalf("closed after %d attempts: status %d", i, w.Code)

@@ -1,6 +1,9 @@
 package view
 
 import (
+	"fmt"
+	"time"
+
 	"github.com/gin-gonic/gin"
 
 	"wearround/store"
@@ -98,4 +101,13 @@ func Tries(list []store.Contact) []form.Attempt {
 		out = append(out, form.Attempt{At: x.At, By: x.By.Name, Means: string(x.Means), Reached: x.Reached, Note: x.Note, NextTry: x.NextTry})
 	}
 	return out
+}
+
+// Handed says in a sentence to whom a wear was handed over who have not taken
+// it yet; "" where it was not.
+func (s *View) Handed(to store.Role, due time.Time, why string) string {
+	if to == "" {
+		return ""
+	}
+	return fmt.Sprintf("Handed over to a %s, to be taken by %s: %s", to, s.Day(due), why)
 }

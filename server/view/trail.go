@@ -29,6 +29,9 @@ func (s *View) WearTrail(ctx context.Context, v store.Review) ([]web.Entry, erro
 			out = append(out, s.contactEntry(x))
 		}
 	}
+	for _, h := range v.Handovers {
+		out = append(out, web.Entry{At: h.At, By: h.By.Name, Text: because("handed the wear over to a "+string(h.To)+", to be taken by "+s.Day(h.DueAt), h.Reason)})
+	}
 	for _, x := range v.Calls {
 		out = append(out, s.callEntry(x))
 	}

@@ -146,6 +146,8 @@ func OptionsOf(name string) []Option {
 		return Options([]string{"yes", "no"}, map[string]string{"yes": "yes", "no": "no"})
 	case "yes, no or unsure":
 		return Options([]string{"yes", "no", "unsure"}, map[string]string{"yes": "yes", "no": "no", "unsure": "does not know"})
+	case "handovers":
+		return Options(handoverOrder, RoleWords)
 	case "roles":
 		out := Options(RoleOrder, RoleWords)
 		for i := range out {

@@ -56,7 +56,7 @@ var RecallStateOrder = []string{"overdue", "untried", "all"}
 // RecallWords are the kinds of recall.
 var RecallWords = map[string]string{
 	"result": "a laboratory result", "new_wear": "another wear", "review": "a review", "appointment": "an appointment", "urgent": "word that the patient was seen",
-	"out": "the file of a sensor handed out",
+	"out": "the file of a sensor handed out", "decide": "a clinician’s decision on a result",
 }
 
 // OutcomeWords are the outcomes of a wear as a list names them.

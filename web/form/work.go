@@ -434,6 +434,24 @@ func ParseReason(v url.Values) (string, []FieldError) {
 	return f.needed("reason", "Say why, so that a colleague understands it next year.", MostNote), f.errors
 }
 
+// Handover is a wear to be given to people of another role.
+type Handover struct {
+	To     string // "clinician" or "nurse"
+	Reason string
+	By     time.Time // zero where no day was given
+}
+
+// ParseHandover reads to, reason and by.
+func ParseHandover(v url.Values, zone *time.Location) (Handover, []FieldError) {
+	f := &fields{Values: v, zone: zone}
+	return Handover{
+		To:     f.one("to", "Say whom the wear is handed over to.", handoverOrder...),
+		Reason: f.needed("reason", "Say why, so that whoever takes it knows what is asked.", MostNote), By: f.day("by", ""),
+	}, f.errors
+}
+
+var handoverOrder = []string{"clinician", "nurse"}
+
 // ParseNote reads note.
 func ParseNote(v url.Values) (string, []FieldError) {
 	f := &fields{Values: v}
