@@ -69,7 +69,7 @@ func TestClosedWearComesBack(t *testing.T) {
 	if now := w.stands(t); !now.Open || now.Tier != wear.Today || now.Due != w.clock.Now().Unix() {
 		t.Errorf("a new finding for today: %+v", now)
 	}
-	rows, err := w.AuditLog(ctx, store.AuditQuery{Object: "wear", ObjectID: w.wear, Action: string(store.ComesBack), Limit: 5})
+	rows, err := w.LogRows(ctx, store.LogQuery{Object: "wear", ObjectID: w.wear, Action: string(store.ComesBack), Limit: 5})
 	if must(t, err); len(rows) != 1 || rows[0].Reason != "this_month to today" {
 		t.Errorf("the log: %+v", rows)
 	}
