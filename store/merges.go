@@ -6,6 +6,8 @@ import (
 	"maps"
 	"slices"
 	"strings"
+	"unicode"
+	"unicode/utf8"
 )
 
 // The tables whose rows belong to a patient. Those in ofWears name a wear too
@@ -68,7 +70,10 @@ func (s *Store) Merge(ctx context.Context, a Actor, kept, dropped int64, reason 
 }
 
 // UndoMerge takes a merge back: everything that moved goes back, with what was
-// recorded since about the wears that moved. It is a [Conflict] once a file has
+// recorded since about the wears that moved, with wears whose files came since
+// under the code of the entry that was dropped, and with results and attempts
+// that belong to recalls that go back. What was recorded since about the patient
+// alone stays with the entry that was kept. It is a [Conflict] once a file has
 // joined wears of the two.
 func (s *Store) UndoMerge(ctx context.Context, a Actor, mergeID int64, reason string) error {
 	if err := checkReason(reason); err != nil {
@@ -107,6 +112,14 @@ func (s *Store) UndoMerge(ctx context.Context, a Actor, mergeID int64, reason st
 		if err := t.bump(ctx); err != nil {
 			return err
 		}
+		since, err := t.namedFor(ctx, m)
+		if err != nil {
+			return err
+		}
+		back := append(moved["wears"], since...)
+		if lists["wears"], err = text(back); err != nil {
+			return err
+		}
 		for _, table := range ofPatients {
 			if _, err := t.ExecContext(ctx, "UPDATE "+table+" SET patient_id = ? WHERE patient_id = ? AND id IN (SELECT value FROM json_each(?))",
 				m.Dropped, m.Kept, lists[table]); err != nil {
@@ -119,7 +132,10 @@ func (s *Store) UndoMerge(ctx context.Context, a Actor, mergeID int64, reason st
 				return err
 			}
 		}
-		for _, wearID := range moved["wears"] {
+		if err := t.followRecalls(ctx, m); err != nil {
+			return err
+		}
+		for _, wearID := range back {
 			if err := t.moveFiles(ctx, wearID, m.Dropped); err != nil {
 				return err
 			}
@@ -138,6 +154,77 @@ func (s *Store) UndoMerge(ctx context.Context, a Actor, mergeID int64, reason st
 		}
 		return t.log(ctx, onPatient(m.Dropped), strings.TrimSpace(reason))
 	})
+}
+
+// namedFor gives the wears filed since a merge whose files all name the entry
+// that was dropped, by its code in their path or in somebody's answer.
+func (t *tx) namedFor(ctx context.Context, m Merge) ([]int64, error) {
+	var kept, dropped string
+	err := t.QueryRowContext(ctx, "SELECT (SELECT code FROM patients WHERE id = ?), (SELECT code FROM patients WHERE id = ?)", m.Kept, m.Dropped).Scan(&kept, &dropped)
+	if err != nil {
+		return nil, err
+	}
+	theirs, others := map[int64]bool{}, map[int64]bool{}
+	rows, err := t.QueryContext(ctx, `SELECT wears.id, coalesce((SELECT value FROM answers WHERE file_id = files.id AND (code = 'patient' OR code LIKE 'person:%') AND value IN (?2, ?3) LIMIT 1),
+			(SELECT path FROM drops WHERE file_id = files.id ORDER BY id LIMIT 1), '')
+		FROM wears JOIN file_wears ON wear_id = wears.id JOIN files ON files.id = file_id
+		WHERE wears.patient_id = ?1 AND joined_into IS NULL AND wears.received_at >= ?4`, m.Kept, kept, dropped, m.At.Unix())
+	err = each(rows, err, func(rows *sql.Rows) error {
+		var id int64
+		var named string
+		err := rows.Scan(&id, &named)
+		if names(named, dropped) && !names(named, kept) {
+			theirs[id] = true
+		} else {
+			others[id] = true
+		}
+		return err
+	})
+	var list []int64
+	for id := range theirs {
+		if !others[id] {
+			list = append(list, id)
+		}
+	}
+	slices.Sort(list)
+	return list, err
+}
+
+// names reports whether a code stands in a text as a word of its own, whatever
+// its case.
+func names(text, code string) bool {
+	text, code = strings.ToLower(text), strings.ToLower(code)
+	inside := func(s string) bool {
+		r, _ := utf8.DecodeLastRuneInString(s)
+		return s != "" && (unicode.IsLetter(r) || unicode.IsDigit(r))
+	}
+	for from := 0; ; {
+		i := strings.Index(text[from:], code)
+		if i < 0 || code == "" {
+			return false
+		}
+		i += from
+		after, _ := utf8.DecodeRuneInString(text[i+len(code):])
+		if !inside(text[:i]) && !unicode.IsLetter(after) && !unicode.IsDigit(after) {
+			return true
+		}
+		from = i + 1
+	}
+}
+
+// followRecalls gives the dropped entry what belongs to the recalls that went
+// back to it: results that closed them, decisions on those, attempts.
+func (t *tx) followRecalls(ctx context.Context, m Merge) error {
+	for _, query := range []string{
+		"UPDATE results SET patient_id = ?1 WHERE patient_id = ?2 AND id IN (SELECT result_id FROM recalls WHERE patient_id = ?1)",
+		"UPDATE recalls SET patient_id = ?1 WHERE patient_id = ?2 AND about_result IN (SELECT id FROM results WHERE patient_id = ?1)",
+		"UPDATE contacts SET patient_id = ?1 WHERE patient_id = ?2 AND recall_id IN (SELECT id FROM recalls WHERE patient_id = ?1)",
+	} {
+		if _, err := t.ExecContext(ctx, query, m.Dropped, m.Kept); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // regroup works out anew what depends on which rows are a patient's.

@@ -240,6 +240,9 @@ func (s *Store) CorrectOutcome(ctx context.Context, a Actor, outcomeID int64, o 
 	if err != nil {
 		return WearOutcome{}, err
 	}
+	if strings.TrimSpace(o.Reason) == "" {
+		return WearOutcome{}, invalid("Say why the outcome is put right.")
+	}
 	old, err := s.WearOutcome(ctx, outcomeID)
 	if err != nil {
 		return WearOutcome{}, err

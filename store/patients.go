@@ -13,7 +13,7 @@ import (
 // files that ask whose they are, are read again.
 func (s *Store) AddPatients(ctx context.Context, patients []Patient) error {
 	for i := range patients {
-		if err := checkPatient(&patients[i]); err != nil {
+		if err := checkPatient(&patients[i], s.now()); err != nil {
 			return err
 		}
 	}

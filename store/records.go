@@ -30,7 +30,7 @@ func (s *Store) PatientRecord(ctx context.Context, id int64) (PatientRecord, err
 // says which fields changed, never what they hold. The patient's wears are
 // judged anew.
 func (s *Store) EditPatient(ctx context.Context, a Actor, r PatientRecord) error {
-	if err := firstErr(checkPatient(&r.Patient), r.Contact.check()); err != nil {
+	if err := firstErr(checkPatient(&r.Patient, s.now()), r.Contact.check()); err != nil {
 		return err
 	}
 	return s.act(ctx, a, staff, "edit a patient", onPatient(r.ID), func(t *tx) error {
@@ -101,14 +101,21 @@ func changed(old, r PatientRecord) []string {
 	return fields
 }
 
+// oldest is older than anybody has become, in years.
+const oldest = 125
+
 // checkPatient refuses an entry that could not be found again.
-func checkPatient(p *Patient) error {
+func checkPatient(p *Patient, now time.Time) error {
 	if p.Code == "" || p.Code != strings.TrimSpace(p.Code) {
 		return invalid("A patient's code must not be empty, nor begin or end with a space.")
 	}
 	if p.BirthDate != "" {
-		if _, err := time.Parse(time.DateOnly, p.BirthDate); err != nil {
+		born, err := time.Parse(time.DateOnly, p.BirthDate)
+		if err != nil {
 			return invalid("A date of birth must be written as year-month-day, for example 1980-04-03.")
+		}
+		if born.After(now) || born.Before(now.AddDate(-oldest, 0, 0)) {
+			return invalid("Nobody alive was born on %s. Check the year.", born.Format("2 January 2006"))
 		}
 	}
 	return checkText(p.Name)

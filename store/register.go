@@ -6,6 +6,7 @@ import (
 	"errors"
 	"strconv"
 	"strings"
+	"time"
 )
 
 // maxRegister is the most lines of one list.
@@ -19,7 +20,7 @@ func (s *Store) PreviewRegister(ctx context.Context, lines []RegisterLine) ([]Re
 	}
 	var checks []RegisterCheck
 	err := s.read(ctx, "preview a list", func(t *sql.Tx) error {
-		plan, err := planRegister(ctx, t, lines)
+		plan, err := planRegister(ctx, t, lines, s.now())
 		for _, p := range plan {
 			checks = append(checks, p.RegisterCheck)
 		}
@@ -38,7 +39,7 @@ func (s *Store) ImportRegister(ctx context.Context, a Actor, lines []RegisterLin
 	var checks []RegisterCheck
 	err := s.act(ctx, a, staff, "import a list", onData, func(t *tx) error {
 		checks = nil
-		plan, err := planRegister(ctx, t.Tx, lines)
+		plan, err := planRegister(ctx, t.Tx, lines, s.now())
 		if err != nil {
 			return err
 		}
@@ -92,7 +93,7 @@ type planned struct {
 // person is what makes two entries look like one patient's.
 type person struct{ name, birthDate string }
 
-func planRegister(ctx context.Context, t *sql.Tx, lines []RegisterLine) ([]planned, error) {
+func planRegister(ctx context.Context, t *sql.Tx, lines []RegisterLine, now time.Time) ([]planned, error) {
 	twins := map[person]string{}
 	rows, err := t.QueryContext(ctx, "SELECT code, name, birth_date FROM patients WHERE merged_into IS NULL AND name <> '' AND birth_date <> '' ORDER BY id DESC")
 	err = each(rows, err, func(rows *sql.Rows) error {
@@ -121,7 +122,7 @@ func planRegister(ctx context.Context, t *sql.Tx, lines []RegisterLine) ([]plann
 			return nil, err
 		}
 		p.old = old
-		if p.new, err = line.onto(old); err != nil {
+		if p.new, err = line.onto(old, now); err != nil {
 			p.problem("%s", Words(err))
 			continue
 		}
@@ -152,7 +153,7 @@ func (p *planned) problem(format string, args ...any) {
 }
 
 // onto gives an entry with what the line says about it.
-func (l *RegisterLine) onto(r PatientRecord) (PatientRecord, error) {
+func (l *RegisterLine) onto(r PatientRecord, now time.Time) (PatientRecord, error) {
 	put := func(field *string, value string) {
 		if value = strings.TrimSpace(value); value != "" {
 			*field = value
@@ -167,7 +168,7 @@ func (l *RegisterLine) onto(r PatientRecord) (PatientRecord, error) {
 	put((*string)(&r.Contact.Preferred), string(l.Contact.Preferred))
 	put(&r.Contact.Language, l.Contact.Language)
 	put(&r.Contact.Note, l.Contact.Note)
-	if err := firstErr(checkPatient(&r.Patient), r.Contact.check()); err != nil {
+	if err := firstErr(checkPatient(&r.Patient, now), r.Contact.check()); err != nil {
 		return r, err
 	}
 	switch sex := strings.ToLower(strings.TrimSpace(l.Sex)); sex {

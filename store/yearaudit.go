@@ -188,7 +188,7 @@ func (y *yearAudit) results(ctx context.Context, t *sql.Tx) error {
 func (y *yearAudit) recalls(ctx context.Context, t *sql.Tx) error {
 	counts := map[string]*wear.AuditRecall{}
 	rows, err := t.QueryContext(ctx, `SELECT kind, state, due_at, coalesce(closed_at, 0) FROM recalls WHERE due_at >= ? AND due_at < ?
-		AND NOT (state = 'cancelled' AND outcome_id IN (SELECT o.id FROM outcomes o WHERE undone_at IS NOT NULL OR EXISTS (SELECT * FROM outcomes WHERE corrects = o.id)))`,
+		AND NOT (state = 'cancelled' AND coalesce(outcome_id, 0) IN (SELECT o.id FROM outcomes o WHERE undone_at IS NOT NULL OR EXISTS (SELECT * FROM outcomes WHERE corrects = o.id)))`,
 		y.begin, min(y.end, y.now))
 	err = each(rows, err, func(rows *sql.Rows) error {
 		var kind string
@@ -402,6 +402,9 @@ func (y *yearAudit) countTier(w *audited) {
 		n.Lost++
 	case !w.open && y.day(w.outcomes[0].at) <= y.day(w.due):
 		n.InTime++
+		if y.today <= y.day(w.due) {
+			n.Early++
+		}
 	case !w.open:
 		n.Late++
 	case y.today > y.day(w.due):

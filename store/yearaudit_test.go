@@ -119,7 +119,7 @@ func TestYearAudit(t *testing.T) {
 	g := p.wear(10, 7, "A", wear.ThisMonth, wear.FlagAbove10)
 	p.end(june(10), d, store.SensorReplaced, june(25))
 	advice := p.end(june(11), g, store.AdviceGiven, june(20))
-	_, err = p.CorrectOutcome(ctx, p.clinician, advice.ID, store.NewOutcome{Kind: store.Appointment, Recall: june(july + 5)})
+	_, err = p.CorrectOutcome(ctx, p.clinician, advice.ID, store.NewOutcome{Kind: store.Appointment, Reason: "the wrong button", Recall: june(july + 5)})
 	must(t, err)
 	p.wear(12, 8, "A", wear.ThisWeek, wear.FlagDipSymptom)
 

@@ -55,7 +55,17 @@ func (f AuditFilter) Before() AuditFilter {
 	for !to.AddDate(years, 0, 0).Before(from) {
 		years--
 	}
-	return AuditFilter{from.AddDate(years, 0, 0).Format(time.DateOnly), to.AddDate(years, 0, 0).Format(time.DateOnly)}
+	return AuditFilter{inYear(from, years).Format(time.DateOnly), inYear(to, years).Format(time.DateOnly)}
+}
+
+// inYear is the same day so many years away; of 29 February it is the 28th where
+// there is none.
+func inYear(day time.Time, years int) time.Time {
+	d := day.AddDate(years, 0, 0)
+	if d.Month() != day.Month() {
+		d = d.AddDate(0, 0, -d.Day())
+	}
+	return d
 }
 
 // Address is the audit's address with this period.

@@ -97,14 +97,20 @@ func auditMeasures(a *wear.Audit) []AuditLine {
 	return []AuditLine{
 		{Head: "Wears read", Cells: counts(all.Read)},
 		{Head: "Needed follow-up", Cells: []AuditCell{{N: follow.Read, Of: all.Read}}},
-		{Head: "Followed up in time", Cells: []AuditCell{{N: follow.InTime, Of: follow.Read - follow.NotDue}}},
-		{Head: "Of tier Today, followed up in time", Cells: []AuditCell{{N: today.InTime, Of: today.Read - today.NotDue}}},
+		{Head: "Followed up in time", Cells: inTime(follow)},
+		{Head: "Of tier Today, followed up in time", Cells: inTime(today)},
 		{Head: "Tests ordered, result back", Cells: []AuditCell{{N: a.Tests.Back(), Of: a.Tests.Ordered}}},
 		{Head: "Results in the diabetes range", Cells: []AuditCell{{N: a.Tests.Diabetes(), Of: a.Tests.Back()}}},
 		{Head: "Recalls kept in time", Cells: []AuditCell{{N: kept, Of: recalls}}},
 		{Head: "Could not reach", Cells: []AuditCell{{N: countOf(a.Outcomes, "could_not_reach"), Of: all.Done()}}},
 		{Head: "Sensor in doubt", Cells: []AuditCell{{N: doubt, Of: all.Read}}},
 	}
+}
+
+// inTime is how many were done in time, out of those whose day has come.
+func inTime(t wear.AuditTier) []AuditCell {
+	in, of := t.Come()
+	return []AuditCell{{N: in, Of: of}}
 }
 
 func (p AuditPage) compared() AuditTable {

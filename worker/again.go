@@ -155,7 +155,14 @@ func (w *Worker) without(ctx context.Context, now store.Wear, fileID int64) (tra
 				}
 				p = p.later(-d)
 			}
-			rest.readings, _, _, _ = wear.Merge(rest.readings, p.readings)
+			switch f.Answers[valuesCode] {
+			case "these":
+				rest.readings = over(p.readings, rest.readings)
+			case "those":
+				rest.readings = over(rest.readings, p.readings)
+			default:
+				rest.readings, _, _, _ = wear.Merge(rest.readings, p.readings)
+			}
 			rest.events = mergeEvents(rest.events, p.events)
 		}
 	}

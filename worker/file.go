@@ -141,6 +141,12 @@ func filing(who store.Patient, x joined, kind, zone string) store.WearFiling {
 	if len(x.ids) > 0 {
 		f.WearID, f.Absorbs = x.ids[0], x.ids[1:]
 		f.Readings, f.New, f.Same, f.Conflicts = wear.Merge(x.had.readings, x.readings)
+		switch {
+		case x.prefers:
+			f.Readings = over(x.readings, x.had.readings)
+		case x.yields:
+			f.Readings = over(x.had.readings, x.readings)
+		}
 		f.Events = mergeEvents(x.had.events, x.events)
 	}
 	return f

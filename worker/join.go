@@ -14,11 +14,13 @@ import (
 // joined is one wear of a file together with the wears already there that it
 // is another export of.
 type joined struct {
-	part                // of this file; empty for a wear that only goes on without it
-	ids   []int64       // the wears there
-	had   trace         // theirs
-	moves bool          // some of them are another patient's until now
-	who   store.Patient // where it is not whose part this is
+	part          // of this file; empty for a wear that only goes on without it
+	ids   []int64 // the wears there
+	had   trace   // theirs
+	moves bool    // some of them are another patient's until now
+
+	prefers, yields bool          // where the two differ in a run past a limit, this file's readings hold, or the others
+	who             store.Patient // where it is not whose part this is
 }
 
 // trace is what a wear holds.
@@ -58,11 +60,21 @@ func (w *Worker) joins(ctx context.Context, j job, p *wearer, before earlier) ([
 				continue
 			}
 			_, _, same, conflicts := wear.Merge(o.trace.readings, part.readings)
-			if same == 0 || answer == "two_sensors" {
+			if same == 0 && !touches(o.trace.readings, part.readings) || answer == "two_sensors" {
 				continue
 			}
 			if conflicts*100 > same+conflicts && answer != "one_sensor" {
 				return nil, overlapQuestion(same, conflicts), nil
+			}
+			if run := differing(o.trace.readings, part.readings); run != nil {
+				switch j.answers[valuesCode] {
+				case "these":
+					x.prefers = true
+				case "those":
+					x.yields = true
+				default:
+					return nil, w.valuesQuestion(run), nil
+				}
 			}
 			if n := len(list) - 1; n >= 0 && slices.Contains(list[n].ids, o.id) {
 				last := list[n]
@@ -92,7 +104,7 @@ func (x *joined) take(o standing) {
 // file that is read again, its own wears are taken as they are without it.
 func (w *Worker) overlapping(ctx context.Context, patient int64, readings []wear.Reading, before earlier) ([]standing, error) {
 	first, last := readings[0].At, readings[len(readings)-1].At
-	old, err := w.store.OverlappingWears(ctx, patient, time.Unix(first, 0), time.Unix(last, 0))
+	old, err := w.store.OverlappingWears(ctx, patient, time.Unix(first-mostTouch, 0), time.Unix(last+mostTouch, 0))
 	if err != nil {
 		return nil, err
 	}
@@ -120,12 +132,117 @@ func (w *Worker) trace(ctx context.Context, s store.WearSummary) (trace, error) 
 	return trace{readings, events, s.SensorKind, s.Zone}, err
 }
 
+// mostTouch is the longest time between two exports that touch, in seconds: two
+// intervals of a reading every 15 minutes. A new sensor takes longer than that
+// to give its first reading (common practice: 30 minutes to 2 hours).
+const mostTouch = 30 * 60
+
+// touches reports whether one trace goes on where the other ends, as two weekly
+// exports of one sensor do: within two of its intervals.
+func touches(a, b []wear.Reading) bool {
+	if a[0].At > b[0].At {
+		a, b = b, a
+	}
+	gap := b[0].At - a[len(a)-1].At
+	return gap > 0 && gap <= min(mostTouch, 2*max(intervalOf(a), intervalOf(b)))
+}
+
+// intervalOf is the median time between readings, in seconds.
+func intervalOf(readings []wear.Reading) int64 {
+	if len(readings) < 2 {
+		return 0
+	}
+	gaps := make([]int64, 0, len(readings)-1)
+	for i, r := range readings[1:] {
+		gaps = append(gaps, r.At-readings[i].At)
+	}
+	slices.Sort(gaps)
+	return gaps[len(gaps)/2]
+}
+
+// valuesCode is the question asked where two exports differ in a run past a
+// limit: nobody guesses which of them is right.
+const valuesCode = "overlap_values"
+
+// run is a stretch of instants at which two exports lie on different sides of a
+// limit.
+type run struct {
+	from, to     int64
+	n            int
+	these, those wear.Reading // the first of each
+}
+
+// shortestRun is what makes a run, in seconds: the 15 minutes of an episode.
+const shortestRun = 15 * 60
+
+// differing gives the first run in which the readings there and those of a file
+// lie on different sides of a limit; nil where there is none.
+func differing(there, here []wear.Reading) *run {
+	step := intervalOf(here)
+	at := make(map[int64]wear.Reading, len(there))
+	for _, r := range there {
+		at[r.At] = r
+	}
+	var x *run
+	for _, r := range here {
+		o, both := at[r.At]
+		switch {
+		case !both:
+			continue
+		case sides(o) == sides(r):
+			x = nil
+			continue
+		case x == nil:
+			x = &run{from: r.At, these: r, those: o}
+		}
+		x.to, x.n = r.At, x.n+1
+		if x.to-x.from+step >= shortestRun {
+			return x
+		}
+	}
+	return nil
+}
+
+// sides says on which side of each limit a reading lies.
+func sides(r wear.Reading) (s [5]bool) {
+	for i, l := range []wear.Limit{wear.Limit3_0, wear.Limit3_9} {
+		s[i] = l.Below(r)
+	}
+	for i, l := range []wear.Limit{wear.Limit7_8, wear.Limit10_0, wear.Limit13_9} {
+		s[2+i] = l.Above(r)
+	}
+	return s
+}
+
+func (w *Worker) valuesQuestion(x *run) *wear.Question {
+	return &wear.Question{
+		Code: valuesCode,
+		Text: fmt.Sprintf("This patient already has readings at that time, and from %s on the two differ past a limit: %s %s here, %s %s there. Which are right?",
+			w.moment(x.from), x.these.Text(), x.these.Unit, x.those.Text(), x.those.Unit),
+		Choices: []wear.Choice{
+			{Value: "these", Text: "Those in this file", Effect: "where the two differ, the values of this file hold"},
+			{Value: "those", Text: "Those filed first", Effect: "where the two differ, the values filed first hold"},
+		},
+	}
+}
+
+// over is the union of two traces in which the first holds where they differ.
+func over(first, second []wear.Reading) []wear.Reading {
+	has := make(map[int64]bool, len(first))
+	for _, r := range first {
+		has[r.At] = true
+	}
+	rest := slices.DeleteFunc(slices.Clone(second), func(r wear.Reading) bool { return has[r.At] })
+	all, _, _, _ := wear.Merge(first, rest)
+	return all
+}
+
 func overlapQuestion(same, conflicts int) *wear.Question {
 	return &wear.Question{
 		Code: "overlap",
 		Text: fmt.Sprintf("This patient already has a wear at that time: %d readings are the same and %d differ. Is it the same sensor?", same, conflicts),
 		Choices: []wear.Choice{
-			{Value: "one_sensor", Text: "Yes, a second export of the same sensor", Effect: "the two are joined; where they differ the earlier value is kept and counted"},
+			{Value: "one_sensor", Text: "Yes, a second export of the same sensor", Effect: "the two are joined; where they differ the greater value is kept and counted"},
 			{Value: "two_sensors", Text: "No, two sensors worn at once", Effect: "this file becomes a wear of its own"},
 		},
 	}

@@ -1,6 +1,9 @@
 package review
 
 import (
+	"cmp"
+	"time"
+
 	"github.com/gin-gonic/gin"
 
 	"wearround/server/door"
@@ -29,6 +32,9 @@ func (s *Review) outcomeForm(c *gin.Context) (web.OutcomePage, error) {
 	}
 	if !v.Open {
 		p.Correcting = s.recorded(v, door.Me(c))
+		for i := range p.Choices {
+			p.Choices[i].Asks = cmp.Or(p.Choices[i].Asks, "Why the outcome is put right")
+		}
 	}
 	return p, nil
 }
@@ -44,7 +50,7 @@ func (s *Review) choices(c *gin.Context, r *wear.Report) []form.OutcomeChoice {
 			Code: string(rule.Kind), Words: rule.Words, Follows: rule.Follows, Recall: string(rule.Recall), Optional: rule.Optional, Asks: rule.Wants(why),
 		}
 		if rule.Recall != "" && rule.Days > 0 {
-			x.RecallBy = s.Today().AddDate(0, 0, rule.Days)
+			x.RecallBy = workingDay(s.Today(), rule.Days)
 		}
 		if nobody {
 			x.Refused = "Nobody can say this yet: the wear has " + why
@@ -54,6 +60,22 @@ func (s *Review) choices(c *gin.Context, r *wear.Report) []form.OutcomeChoice {
 		out = append(out, x)
 	}
 	return out
+}
+
+// workingDay is the day so many days on, on which somebody is there to see what
+// came back: the next one from Monday to Friday. What is for the next day is for
+// the day itself where that is the last before the week ends; nobody urgent
+// waits over a week's end.
+func workingDay(today time.Time, days int) time.Time {
+	weekend := func(t time.Time) bool { return t.Weekday() == time.Saturday || t.Weekday() == time.Sunday }
+	day := today.AddDate(0, 0, days)
+	if days == 1 && weekend(day) && !weekend(today) {
+		return today
+	}
+	for weekend(day) {
+		day = day.AddDate(0, 0, 1)
+	}
+	return day
 }
 
 // Outcome records how the work on a wear ended, or puts right what was

@@ -52,12 +52,17 @@ type AuditTier struct {
 	Overdue int  `json:"overdue" doc:"on the round, past due"`
 	Lost    int  `json:"lost" doc:"off the round without an outcome: always 0"`
 
+	Early      int `json:"early" doc:"of those in time, how many were done although their day has not come yet"`
 	Again      int `json:"again" doc:"of those on the round, how many had an outcome before"`
 	OldestDays int `json:"oldest_days" doc:"whole days for which the oldest of those on the round has waited since it was read"`
 }
 
 // Done is how many are off the round with an outcome.
 func (t AuditTier) Done() int { return t.InTime + t.Late }
+
+// Come is how many there are whose day has come, and how many of them were done
+// in time.
+func (t AuditTier) Come() (in, of int) { return t.InTime - t.Early, t.Read - t.NotDue - t.Early }
 
 // Open is how many are on the round.
 func (t AuditTier) Open() int { return t.NotDue + t.Overdue }
@@ -90,6 +95,7 @@ func (a *Audit) sum(in func(Tier) bool) AuditTier {
 		s.NotDue += t.NotDue
 		s.Overdue += t.Overdue
 		s.Lost += t.Lost
+		s.Early += t.Early
 		s.Again += t.Again
 		s.OldestDays = max(s.OldestDays, t.OldestDays)
 	}

@@ -32,8 +32,9 @@ func Split(readings []Reading, p *Protocol) [][]Reading {
 }
 
 // Merge joins an overlapping export with the readings already there: the union
-// by instant, in time order. Where both have an instant, the earlier one is
-// kept. fresh counts readings whose instant was new, same those that were
+// by instant, in time order. Where both have one reading of an instant and they
+// differ, the greater is kept, so that it never matters which export came
+// first; of several the one already there. fresh counts readings whose instant was new, same those that were
 // there already with the same value, conflicts those that differ. Rows that
 // share an instant within one export all stay: the engine counts them.
 func Merge(old, add []Reading) (merged []Reading, fresh, same, conflicts int) {
@@ -59,6 +60,12 @@ func Merge(old, add []Reading) (merged []Reading, fresh, same, conflicts int) {
 			merged = append(merged, add[j:end]...)
 			fresh += end - j
 		default:
+			if one := known-i == 1 && end-j == 1; one && !sameValue(old[i], add[j]) && compareReadings(add[j], old[i]) > 0 {
+				merged = append(merged, add[j])
+				conflicts++
+				i = known
+				break
+			}
 			for _, r := range add[j:end] {
 				if slices.ContainsFunc(old[i:known], func(o Reading) bool { return sameValue(o, r) }) {
 					same++

@@ -45,9 +45,9 @@ func TestMerge(t *testing.T) {
 	if fresh != 1 || same != 2 || conflicts != 1 || len(merged) != 4 {
 		t.Fatalf("%d merged: %d fresh, %d same, %d conflicts", len(merged), fresh, same, conflicts)
 	}
-	for i, want := range []string{"5.0", "5.1", "5.2", "5.3"} {
+	for i, want := range []string{"5.0", "6.1", "5.2", "5.3"} {
 		if got := merged[i].Text(); got != want {
-			t.Errorf("reading %d is %s, want %s: the earlier one is kept", i, got, want)
+			t.Errorf("reading %d is %s, want %s: the greater is kept, whichever came first", i, got, want)
 		}
 	}
 	if again, fresh, same, conflicts := wear.Merge(merged, merged); len(again) != 4 || fresh != 0 || same != 4 || conflicts != 0 {
