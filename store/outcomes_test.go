@@ -292,7 +292,11 @@ func TestCorrectOutcome(t *testing.T) {
 	first, err := w.RecordOutcome(ctx, w.nurse, w.outcome(store.TestsOrdered))
 	must(t, err)
 	w.clock.Advance(day)
-	second, err := w.CorrectOutcome(ctx, w.clinician, first.ID, w.outcome(store.WearAgain))
+	again := w.outcome(store.WearAgain)
+	_, err = w.CorrectOutcome(ctx, w.clinician, first.ID, again)
+	wants(t, err, store.Invalid, "Say why")
+	again.Reason = "the wrong button"
+	second, err := w.CorrectOutcome(ctx, w.clinician, first.ID, again)
 	must(t, err)
 	v := w.review(t)
 	if len(v.Outcomes) != 2 || v.Open || v.Outcomes[0].InForce() || v.Outcomes[0].CorrectedBy != second.ID || v.Outcomes[1].Corrects != first.ID || !v.Outcomes[1].InForce() {

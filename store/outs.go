@@ -20,7 +20,7 @@ type NewOut struct {
 // then; a patient who is not on the register is added. It gives the recall for
 // the sensor's file, which the file itself closes, and the patient.
 func (s *Store) HandOut(ctx context.Context, a Actor, n NewOut) (recallID, patientID int64, err error) {
-	if err := n.check(); err != nil {
+	if err := n.check(s.now()); err != nil {
 		return 0, 0, err
 	}
 	on := onPatient(n.Patient.ID)
@@ -50,14 +50,14 @@ func (s *Store) HandOut(ctx context.Context, a Actor, n NewOut) (recallID, patie
 	return recallID, patientID, err
 }
 
-func (n *NewOut) check() error {
+func (n *NewOut) check(now time.Time) error {
 	if n.GivenAt.IsZero() || n.DueAt.IsZero() {
 		return invalid("Give the day on which the sensor is put on, and the day by which its file should be here.")
 	}
 	if n.DueAt.Before(n.GivenAt) {
 		return invalid("The file cannot be due before the sensor was put on.")
 	}
-	return firstErr(checkPatient(&n.Patient.Patient), n.Patient.Contact.check(), checkText(n.SensorKind), checkText(n.Serial), checkText(n.Note))
+	return firstErr(checkPatient(&n.Patient.Patient, now), n.Patient.Contact.check(), checkText(n.SensorKind), checkText(n.Serial), checkText(n.Note))
 }
 
 // saveAsked saves the entry of a patient who was asked, and gives its id.

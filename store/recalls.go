@@ -10,7 +10,7 @@ import (
 
 // RecallKinds lists the kinds of recall.
 func RecallKinds() []RecallKind {
-	return []RecallKind{RecallResult, RecallNewWear, RecallReview, RecallAppointment, RecallUrgent, RecallDecide}
+	return []RecallKind{RecallResult, RecallNewWear, RecallReview, RecallAppointment, RecallUrgent, RecallOut, RecallDecide}
 }
 
 // AddRecall sets a recall by hand.

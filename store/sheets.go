@@ -155,7 +155,7 @@ func (s *Store) tellWell(ctx context.Context, a Actor, sheet int64, l SheetLine)
 		if ok, why := wear.MayReassure(at.report); !ok { // on a sheet not even a clinician decides otherwise
 			return conflict("%s", why[0].Text)
 		}
-		made, err := t.saveOutcome(ctx, NewOutcome{WearID: l.WearID, Kind: ToldWell}, rule, 0)
+		made, err := t.saveOutcome(ctx, NewOutcome{WearID: l.WearID, Kind: ToldWell, Seen: l.Evidence}, rule, 0)
 		if err != nil {
 			return err
 		}
