@@ -367,3 +367,41 @@ func (s *Store) damageBefore(ctx context.Context, schema int) (bad []Thing, err 
 	err = old.read(ctx, "verify the copy from before the change", func(t *sql.Tx) error { return old.verifyData(ctx, t, &c, true) })
 	return c.Bad, err
 }
+
+// SameReadings compares the readings of each wear here with those in another
+// store of the same practice, by their seals: of the wears that have not changed
+// since there. It gives how many were compared and how many differ.
+func (s *Store) SameReadings(ctx context.Context, other *Store) (compared, differ int, err error) {
+	type state struct {
+		changed int64
+		seal    string
+	}
+	states := func(of *Store) (map[int64]state, error) {
+		out := map[int64]state{}
+		rows, err := of.reader.QueryContext(ctx, `SELECT wears.id, wears.changed, hex(seals.sum) FROM wears JOIN seals ON kind = 'readings' AND seals.id = wears.id`)
+		err = each(rows, err, func(rows *sql.Rows) error {
+			var id int64
+			var x state
+			err := rows.Scan(&id, &x.changed, &x.seal)
+			out[id] = x
+			return err
+		})
+		return out, fail("compare the readings", err)
+	}
+	here, err := states(s)
+	if err != nil {
+		return 0, 0, err
+	}
+	there, err := states(other)
+	for id, x := range there {
+		now, ok := here[id]
+		if ok && now.changed != x.changed {
+			continue
+		}
+		compared++
+		if now.seal != x.seal {
+			differ++
+		}
+	}
+	return compared, differ, err
+}

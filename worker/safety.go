@@ -11,6 +11,7 @@ import (
 
 	"filippo.io/age"
 
+	"wearround/store"
 	"wearround/worker/backup"
 )
 
@@ -67,6 +68,9 @@ func (w *Worker) drillNow(ctx context.Context, who age.Identity) (back backup.Ba
 	if n := len(back.Missing); n > len(found.Missing) {
 		return back, fmt.Errorf("%d originals are missing from the backups or damaged there", n)
 	}
+	if err := w.compare(ctx, filepath.Join(dir, "practice", "wearround.db")); err != nil {
+		return back, err
+	}
 	mac, err := w.store.LogMark(ctx, back.LogSeq)
 	if err != nil {
 		return back, err
@@ -75,6 +79,23 @@ func (w *Worker) drillNow(ctx context.Context, who age.Identity) (back backup.Ba
 		return back, fmt.Errorf("the backup %s is not of this practice: entry %d of its log is another", back.ID, back.LogSeq)
 	}
 	return back, nil
+}
+
+// compare holds what was brought back against the practice.
+func (w *Worker) compare(ctx context.Context, path string) (err error) {
+	s, err := store.Open(ctx, path, w.Now)
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, s.Close()) }()
+	if err := s.SetLogKey(w.Key); err != nil {
+		return err
+	}
+	n, differ, err := w.store.SameReadings(ctx, s)
+	if err == nil && differ > 0 {
+		err = fmt.Errorf("the readings of %d of %d wears are not those of the practice", differ, n)
+	}
+	return err
 }
 
 // drillDue is the drill that runs by itself. An encrypted backup can be drilled
