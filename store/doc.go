@@ -47,6 +47,13 @@
 // [Store.DataVersion] rises with every change of what the round or the Files
 // page shows, and is the cheap way to ask whether there is anything new.
 //
+// Every row that people and files brought is sealed by the transaction that
+// changes it (seal.go): [Store.VerifyData] finds any that was changed, taken
+// away or put in by other means, and a wear that does not fit its seal is not
+// shown. Where the disk takes no writes, reading goes on: sessions stay, and looks
+// at patients' data are logged once it takes them again. [Store.Intact] knows the
+// file that was opened from one put in its place.
+//
 // # Errors
 //
 // Every error is an [Error], with a [Code] that says what the caller can do
