@@ -40,7 +40,7 @@ func AsProblem(err error) *Problem {
 	}
 	back := "Go back and try again."
 	if e.Code == store.Broken {
-		return &Problem{Status: http.StatusServiceUnavailable, Sentence: e.Public, ToDo: "Tell whoever looks after this program; what you typed was not saved, so keep this page open until it is."}
+		return &Problem{Status: http.StatusServiceUnavailable, Sentence: e.Public, ToDo: "Tell whoever looks after this program. If you typed something, it was not saved: keep the page open until it can be."}
 	}
 	switch e.Code {
 	case store.NotFound:
