@@ -126,11 +126,11 @@ func (t *tx) changeWear(ctx context.Context, wearID int64) error {
 func (s *Store) RenewClaim(ctx context.Context, a Actor, wearID int64) (Claim, error) {
 	var c *Claim
 	err := s.act(ctx, a, staff, "renew a claim", onWear(wearID), func(t *tx) error {
-		var err error
-		if wearID, err = t.holding(ctx, wearID); err != nil {
+		id, err := t.holding(ctx, wearID)
+		if err != nil {
 			return err
 		}
-		c, err = claimOf(ctx, t.Tx, wearID, t.now)
+		c, err = claimOf(ctx, t.Tx, id, t.now)
 		return err
 	})
 	if c == nil {

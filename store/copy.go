@@ -107,9 +107,8 @@ func (s *Store) NewKey(ctx context.Context) error {
 		if err != nil {
 			return err
 		}
-		if _, err := t.ExecContext(ctx, "UPDATE audit_head SET seq = ?1, mac = ?2, seal = ?3", seq, mac, headSeal(t.key, seq, mac)); err != nil {
-			return err
-		}
+		// The log goes on from its last row, whatever its sealed end says.
+		t.chain.seq, t.chain.mac, t.chain.read = seq, mac, true
 		for _, q := range []string{"UPDATE users SET totp_secret = '', totp_step = 0", "DELETE FROM recovery_codes"} {
 			if _, err := t.ExecContext(ctx, q); err != nil {
 				return err

@@ -3,65 +3,31 @@ package store
 import (
 	"context"
 	"database/sql"
-	"sync"
 	"time"
 )
 
-// Seen is the set of all looks that were recorded. It may be asked from any
-// goroutine.
-type Seen struct {
-	mu   sync.RWMutex
-	last int64 // id of the newest drop in the set
-	set  map[dropKey]struct{}
-}
-
-// dropKey tells one look from another: a name dropped again with other bytes
-// has another size or another time of change.
-type dropKey struct {
-	path  string
-	size  int64
-	modNS int64
-}
-
-// Has reports whether the file of this path, size and time of change was
-// dealt with. A file that could not be opened was not; see [SizeUnread].
-func (s *Seen) Has(path string, size int64, mod time.Time) bool {
-	s.mu.RLock()
-	defer s.mu.RUnlock()
-	_, ok := s.set[dropKey{path, size, mod.UnixNano()}]
-	return ok
-}
-
-// Len is the number of looks.
-func (s *Seen) Len() int {
-	s.mu.RLock()
-	defer s.mu.RUnlock()
-	return len(s.set)
-}
-
-// SeenDrops gives every look that was recorded. The set is kept, and a call
-// reads only what came since the last one, so it may be asked at every look
-// at a folder of any size.
-func (s *Store) SeenDrops(ctx context.Context) (*Seen, error) {
-	s.seen.mu.Lock()
-	defer s.seen.mu.Unlock()
-	if s.seen.set == nil {
-		s.seen.set = map[dropKey]struct{}{}
+// SeenDrops tells for each of some looks whether the file of this path, size and
+// time of change was dealt with. One that could not be opened was not; see
+// [SizeUnread].
+func (s *Store) SeenDrops(ctx context.Context, looks []Drop) (seen []bool, err error) {
+	seen = make([]bool, len(looks))
+	if len(looks) == 0 {
+		return seen, nil
 	}
-	rows, err := s.reader.QueryContext(ctx, "SELECT id, path, size, mod_ns FROM drops WHERE id > ? ORDER BY id", s.seen.last)
-	err = each(rows, err, func(rows *sql.Rows) error {
-		var id int64
-		var k dropKey
-		if err := rows.Scan(&id, &k.path, &k.size, &k.modNS); err != nil {
+	err = s.read(ctx, "look up what was seen", func(t *sql.Tx) error {
+		stmt, err := t.PrepareContext(ctx, "SELECT EXISTS (SELECT * FROM drops WHERE path = ? AND size = ? AND mod_ns = ?)")
+		if err != nil {
 			return err
 		}
-		s.seen.set[k], s.seen.last = struct{}{}, id
+		defer stmt.Close()
+		for i, d := range looks {
+			if err := stmt.QueryRowContext(ctx, d.Path, d.Size, d.ModTime.UnixNano()).Scan(&seen[i]); err != nil {
+				return err
+			}
+		}
 		return nil
 	})
-	if err != nil {
-		return nil, fail("read what was seen", err)
-	}
-	return &s.seen, nil
+	return seen, err
 }
 
 // RecordDrop saves a look at a name that brought no new bytes: [Already], or

@@ -322,6 +322,7 @@ func (s *Store) sealAnew(ctx context.Context, before []Thing) error {
 				return err
 			}
 		}
+		t.changes.things = map[Thing]*change{} // what others changed before it in this transaction is in the marks
 		var root sum
 		for thing, e := range found {
 			if _, err := t.sealThing(ctx, thing, e, &root); err != nil {

@@ -61,32 +61,59 @@ func (t *tx) log(ctx context.Context, on target, reason string) error {
 	return t.append(ctx, LogRow{Action: t.doing, Object: on.object, ObjectID: on.id, Ended: done, Reason: reason})
 }
 
-// append chains a row to the log and seals the new head. The actor and the time
-// are those of the transaction.
+// chain is the end of the log while a transaction adds to it: read once, and
+// sealed once when all rows are there.
+type chain struct {
+	key  []byte
+	seq  int64 // of the newest row
+	mac  []byte
+	read bool
+	more bool // rows were added
+}
+
+// end gives the number and the MAC of the newest row.
+func (c *chain) end(ctx context.Context, t *sql.Tx) (seq int64, mac []byte, err error) {
+	if !c.read {
+		err = t.QueryRowContext(ctx, "SELECT seq, mac FROM audit_head").Scan(&c.seq, &c.mac)
+		if errors.Is(err, sql.ErrNoRows) {
+			c.mac, err = make([]byte, sha256.Size), nil
+		}
+		c.read = err == nil
+	}
+	return c.seq, c.mac, err
+}
+
+// seal saves the new end.
+func (c *chain) seal(t *sql.Tx) error {
+	if !c.more {
+		return nil
+	}
+	_, err := t.Exec(`INSERT INTO audit_head (id, seq, mac, seal) VALUES (1, ?1, ?2, ?3)
+		ON CONFLICT (id) DO UPDATE SET seq = ?1, mac = ?2, seal = ?3`, c.seq, c.mac, headSeal(c.key, c.seq, c.mac))
+	return err
+}
+
+// append chains a row to the log. The actor and the time are those of the
+// transaction.
 func (t *tx) append(ctx context.Context, r LogRow) error {
-	if len(t.key) == 0 {
+	if len(t.chain.key) == 0 {
 		return errNoKey
 	}
-	var prev, seal []byte
-	err := t.QueryRowContext(ctx, "SELECT seq, mac, seal FROM audit_head").Scan(&r.Seq, &prev, &seal)
-	if errors.Is(err, sql.ErrNoRows) {
-		prev, err = make([]byte, sha256.Size), nil
-	}
+	seq, prev, err := t.chain.end(ctx, t.Tx)
 	if err != nil {
 		return err
 	}
-	r.Seq++
+	r.Seq = seq + 1
 	r.Actor.ID, r.Role, r.Request, r.At = t.actor.UserID, string(t.actor.Role), t.actor.Request, fromUnix(t.now)
-	mac := rowMAC(t.key, &r, prev)
+	mac := rowMAC(t.chain.key, &r, prev)
 	if _, err := t.ExecContext(ctx, `INSERT INTO audit (seq, at, actor, role, action, object, object_id, outcome, reason, request, prev, mac)
 		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
 		r.Seq, t.now, r.Actor.ID, r.Role, r.Action, r.Object, r.ObjectID, r.Ended, r.Reason, r.Request, prev, mac); err != nil {
 		return err
 	}
-	t.logged, t.grew = true, true
-	_, err = t.ExecContext(ctx, `INSERT INTO audit_head (id, seq, mac, seal) VALUES (1, ?1, ?2, ?3)
-		ON CONFLICT (id) DO UPDATE SET seq = ?1, mac = ?2, seal = ?3`, r.Seq, mac, headSeal(t.key, r.Seq, mac))
-	return err
+	t.logged = true
+	t.chain.seq, t.chain.mac, t.chain.more = r.Seq, mac, true
+	return nil
 }
 
 // rowMAC is the MAC over all columns but the MAC itself: each field with its

@@ -21,6 +21,7 @@ import (
 type Store struct {
 	writer *sql.DB // one connection; every transaction on it begins immediate
 	reader *sql.DB // four connections that cannot write
+	queue  queue   // of the changes that wait for the writer
 	now    func() time.Time
 	path   string
 	schema int
@@ -28,7 +29,6 @@ type Store struct {
 
 	// What is kept in memory between calls; the database stays the truth.
 	board   board
-	seen    Seen
 	recipes bookshelf
 	counted counted
 
@@ -91,11 +91,11 @@ func open(ctx context.Context, path string, now func() time.Time) (_ *Store, err
 			err = errors.Join(err, s.Close())
 		}
 	}()
-	if s.writer, err = sql.Open("sqlite", writerDSN(path, true)); err != nil {
+	if s.writer, err = openKept(writerDSN(path, true), true); err != nil {
 		return nil, err
 	}
 	s.writer.SetMaxOpenConns(1)
-	if s.reader, err = sql.Open("sqlite", readerDSN(path)); err != nil {
+	if s.reader, err = openKept(readerDSN(path), false); err != nil {
 		return nil, err
 	}
 	s.reader.SetMaxOpenConns(readers)
@@ -219,71 +219,6 @@ func (s *Store) Tidy(ctx context.Context) error {
 		}
 	}
 	return nil
-}
-
-// tx is one write transaction. Everything in it carries the same time and the
-// same data version.
-type tx struct {
-	*sql.Tx
-	now     int64 // seconds since 1970-01-01 UTC
-	version int64 // 0 until [tx.bump]
-	by      *basis
-
-	// For the audit log.
-	key    []byte
-	actor  Actor
-	doing  string
-	logged bool // something of what it did
-	grew   bool // the log did
-
-	changes *changes // of the rows, for the seals
-	schema  int
-}
-
-// write runs f in one immediate transaction: all of it happens, or nothing.
-// Helpers take the transaction; a query on the pool from inside f would wait
-// for the connection that f itself holds. A change of the data that f does not
-// log is logged here, so that none goes without.
-func (s *Store) write(ctx context.Context, doing string, f func(*tx) error) error {
-	if err := s.Intact(); err != nil {
-		return fail(doing, err)
-	}
-	conn, err := s.writer.Conn(ctx)
-	if err != nil {
-		return s.wrote(fail(doing, err))
-	}
-	defer conn.Close()
-	if err := conn.Raw(s.changes.watch); err != nil {
-		return fail(doing, err)
-	}
-	t, err := conn.BeginTx(ctx, nil)
-	if err != nil {
-		return s.wrote(fail(doing, err))
-	}
-	defer t.Rollback() // does nothing after Commit
-	s.changes.begin(newMarker(s.logKey))
-	defer s.changes.end()
-	w := &tx{
-		Tx: t, now: s.now().Unix(), by: s.judging.Load(), key: s.logKey, actor: actorOf(ctx), doing: doing,
-		changes: &s.changes, schema: s.schema,
-	}
-	owed, err := s.payViews(ctx, w)
-	if err == nil {
-		err = f(w)
-	}
-	if err == nil && w.version != 0 && !w.logged {
-		err = w.log(ctx, onData, "")
-	}
-	if err == nil {
-		err = w.seal(ctx)
-	}
-	if err == nil {
-		err = t.Commit()
-	}
-	if err = fail(doing, err); err == nil {
-		s.paid(owed)
-	}
-	return s.wrote(err)
 }
 
 // read runs f on one unchanging view of the data.

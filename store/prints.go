@@ -3,9 +3,7 @@ package store
 import (
 	"context"
 	"database/sql"
-	"encoding/binary"
 	"errors"
-	"hash/fnv"
 
 	"wearround/worker/wear"
 )
@@ -19,19 +17,19 @@ const (
 	printAtLeast = 12 // readings; fewer may be alike by chance
 )
 
-// prints gives the prints of readings in time order.
+// prints gives the prints of readings in time order: FNV-1a, 64 bits, over
+// instant, number, and scale and unit, each as eight bytes, the lowest first.
 func prints(readings []wear.Reading) []int64 {
 	var out []int64
-	h := fnv.New64a()
+	h := fnvOffset
 	half, n := int64(0), 0
 	end := func() {
 		if n >= printAtLeast {
-			out = append(out, int64(h.Sum64()))
+			out = append(out, int64(h))
 		}
-		h.Reset()
+		h = fnvOffset
 		n = 0
 	}
-	var b [24]byte
 	for _, r := range readings {
 		if r.Bound != wear.Exact {
 			continue
@@ -43,14 +41,36 @@ func prints(readings []wear.Reading) []int64 {
 		for r.Scale > 0 && r.Num%10 == 0 { // 6.70 and 6.7 are the same value
 			r.Num, r.Scale = r.Num/10, r.Scale-1
 		}
-		binary.LittleEndian.PutUint64(b[0:], uint64(r.At))
-		binary.LittleEndian.PutUint64(b[8:], uint64(r.Num))
-		binary.LittleEndian.PutUint64(b[16:], uint64(r.Scale)<<8|uint64(r.Unit))
-		h.Write(b[:])
+		h = fnvWord(fnvWord(fnvWord(h, uint64(r.At)), uint64(r.Num)), uint64(r.Scale)<<8|uint64(r.Unit))
 		n++
 	}
 	end()
 	return out
+}
+
+const (
+	fnvOffset uint64 = 14695981039346656037
+	fnvPrime  uint64 = 1099511628211
+)
+
+// fnvPowers holds the powers of the prime: a byte that is zero changes the hash
+// only by a factor, so the zeros at the top of a word are one multiplication.
+var fnvPowers = func() (p [9]uint64) {
+	p[0] = 1
+	for i := range 8 {
+		p[i+1] = p[i] * fnvPrime
+	}
+	return p
+}()
+
+// fnvWord adds the eight bytes of w, the lowest first, to the hash h.
+func fnvWord(h, w uint64) uint64 {
+	left := 8
+	for ; w != 0; w >>= 8 {
+		h = (h ^ w&0xff) * fnvPrime
+		left--
+	}
+	return h * fnvPowers[left]
 }
 
 // Lookalike is a wear of another patient that has readings in common with a

@@ -236,6 +236,9 @@ type changes struct {
 
 // watch has a connection tell which rows it changes.
 func (c *changes) watch(conn any) error {
+	if k, ok := conn.(*keptConn); ok {
+		conn = k.Unwrap()
+	}
 	if c.conn == conn {
 		return nil
 	}
@@ -298,7 +301,7 @@ func (t *tx) seal(ctx context.Context) error {
 			delete(c.things, thing)
 		}
 	}
-	if len(c.things) == 0 && !t.grew {
+	if len(c.things) == 0 && !t.chain.more {
 		return nil
 	}
 	var n int64

@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"maps"
-	"runtime"
 	"slices"
 	"sync/atomic"
 
@@ -27,7 +26,7 @@ func (w *Worker) answered(ctx context.Context) {
 			return
 		}
 		var done atomic.Int64
-		each(ctx, files, runtime.GOMAXPROCS(0), func(f store.File) {
+		each(ctx, files, inFlight, func(f store.File) {
 			if w.reread(ctx, f) {
 				done.Add(1)
 			}
@@ -40,6 +39,10 @@ func (w *Worker) answered(ctx context.Context) {
 
 // reread deals with one file from the archive and reports whether it could.
 func (w *Worker) reread(ctx context.Context, f store.File) bool {
+	if err := w.inHand.Acquire(ctx, f.Size); err != nil {
+		return false
+	}
+	defer w.inHand.Release(f.Size)
 	data, err := w.Archive.Get(f.SHA256)
 	if err == nil {
 		drop := store.Drop{FileID: f.ID, Path: f.Path, SeenAt: w.Now()}

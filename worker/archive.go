@@ -31,33 +31,50 @@ func Hash(data []byte) string {
 func (a *Archive) path(hash string) string { return filepath.Join(a.dir, hash[:2], hash) }
 
 // Put keeps data under its hash. It is on the disk when Put returns: a new
-// name is written whole beside its place, synced, then renamed. Putting the
-// same bytes again does nothing.
+// name is written whole beside the folders, synced, then renamed into its own.
+// Putting the same bytes again does nothing.
 func (a *Archive) Put(hash string, data []byte) error {
 	name := a.path(hash)
 	if info, err := os.Stat(name); err == nil && info.Size() == int64(len(data)) {
 		return nil
 	}
-	if err := os.MkdirAll(filepath.Dir(name), 0o700); err != nil {
-		return fmt.Errorf("archive: %w", err)
-	}
-	tmp, err := os.CreateTemp(filepath.Dir(name), ".new-*")
-	if err != nil {
-		return fmt.Errorf("archive: %w", err)
-	}
-	defer os.Remove(tmp.Name()) // fails once renamed, which is right
-	_, err = tmp.Write(data)
-	err = errors.Join(err, tmp.Chmod(0o400), tmp.Sync(), tmp.Close())
-	if err == nil {
-		err = os.Rename(tmp.Name(), name)
-	}
-	if err == nil {
-		err = syncDir(filepath.Dir(name))
+	err := a.put(name, data)
+	if errors.Is(err, fs.ErrNotExist) { // the first of its folder
+		if err = a.folder(filepath.Dir(name)); err == nil {
+			err = a.put(name, data)
+		}
 	}
 	if err != nil {
 		return fmt.Errorf("archive: %w", err)
 	}
 	return nil
+}
+
+func (a *Archive) put(name string, data []byte) error {
+	tmp, err := os.CreateTemp(a.dir, staged+"*")
+	if err != nil {
+		return err
+	}
+	defer os.Remove(tmp.Name()) // fails once renamed, which is right
+	_, err = tmp.Write(data)
+	if err = errors.Join(err, tmp.Chmod(0o400), tmp.Sync(), tmp.Close()); err != nil {
+		return err
+	}
+	if err := os.Rename(tmp.Name(), name); err != nil {
+		return err
+	}
+	return syncDir(filepath.Dir(name))
+}
+
+// staged begins the names of files that are not whole yet.
+const staged = ".new-"
+
+// folder makes one of the 256 folders, durably.
+func (a *Archive) folder(name string) error {
+	if err := os.MkdirAll(name, 0o700); err != nil {
+		return err
+	}
+	return syncDir(a.dir)
 }
 
 // Get gives the original back, checked against its hash.

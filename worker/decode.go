@@ -27,6 +27,10 @@ func (w *Worker) decode(ctx context.Context, j job, book *store.RecipeBook) (*in
 		return nil, err
 	}
 	o := intake.Options{Zone: zone, Told: told != "", Now: w.Now(), Answers: j.answers, Recipe: w.recipes(book)}
+	if err := w.cores.Acquire(ctx, 1); err != nil {
+		return nil, err
+	}
+	defer w.cores.Release(1)
 	done := make(chan *intake.Result, 1)
 	go func() {
 		defer func() {

@@ -36,6 +36,9 @@ func (w *Worker) watch(ctx context.Context) {
 					w.watchAll(n)
 				}
 			}
+			if name, err := filepath.Rel(w.Drop, e.Name); err == nil {
+				w.folder.told(filepath.ToSlash(name))
+			}
 			w.Look()
 		case err, ok := <-n.Errors:
 			if !ok {

@@ -38,6 +38,11 @@ type Config struct {
 	Program   string        // its version
 }
 
+// inFlight is how many files are dealt with at once. More than there are cores:
+// most of a file's way is waiting for the disk, for the archive and for the
+// commit, which all that wait share.
+const inFlight = 32
+
 // Worker is the background half of the program.
 type Worker struct {
 	Config
@@ -48,6 +53,7 @@ type Worker struct {
 	inHand *semaphore.Weighted // bytes of files being read, at most maxFile
 	people keyedMutex          // one file a patient at a time, so that joining sees the file before
 	parsed sync.Map            // recipe id to its intake.Recipe
+	cores  *semaphore.Weighted // computing: no more at once than run at once
 	looked int64
 	judged int64        // last wear that was judged anew in this pass; see judgeAnew
 	faults atomic.Int64 // of ours, since the look began
@@ -62,6 +68,7 @@ type Worker struct {
 func New(c Config, s *store.Store) *Worker {
 	return &Worker{
 		Config: c, store: s, hint: make(chan struct{}, 1), folder: newFolder(c.Drop, c.Settle), inHand: semaphore.NewWeighted(maxFile),
+		cores:  semaphore.NewWeighted(int64(runtime.GOMAXPROCS(0))),
 		reader: intake.Read, longest: longestRead,
 	}
 }
@@ -126,30 +133,22 @@ func (w *Worker) look(ctx context.Context) (unsettled bool) {
 		w.judgeAnew(ctx)
 		return false
 	}
-	seen, err := w.store.SeenDrops(ctx)
+	ready, err := w.unseen(ctx, scan.ready)
+	if err == nil {
+		scan.settling, err = w.unseen(ctx, scan.settling)
+	}
 	if err != nil {
 		w.Log.Error("list of received files cannot be read", "err", err)
 		return true
 	}
-	ready := scan.ready[:0:0]
-	for _, f := range scan.ready {
-		if !seen.Has(f.path, f.size, f.mod) {
-			ready = append(ready, f)
-		}
-	}
-	waiting := 0
-	for _, f := range scan.settling {
-		if !seen.Has(f.path, f.size, f.mod) {
-			waiting++
-		}
-	}
+	waiting := len(scan.settling)
 	beat.Seen, beat.Waiting = scan.files, waiting+len(ready)
 	if len(ready) > 0 { // it may take a while: say so first
 		beat.Message = w.said
 		w.beat(ctx, beat)
 	}
 	var left atomic.Int64
-	each(ctx, ready, runtime.GOMAXPROCS(0), func(f found) {
+	each(ctx, ready, inFlight, func(f found) {
 		if !w.take(ctx, f) {
 			left.Add(1)
 		}
@@ -159,12 +158,36 @@ func (w *Worker) look(ctx context.Context) (unsettled bool) {
 
 	beat.At, beat.Waiting = w.Now(), waiting+int(left.Load())
 	w.said = trouble(scan, w.faults.Load())
-	if scan.files == 0 && seen.Len() >= emptied {
-		w.said = strings.TrimSpace(w.said + " " + emptyFolder)
+	if scan.files == 0 {
+		if n, err := w.store.Counts(ctx); err == nil && n.Drops >= emptied {
+			w.said = strings.TrimSpace(w.said + " " + emptyFolder)
+		}
 	}
 	beat.Message = w.said
 	w.beat(ctx, beat)
 	return waiting > 0
+}
+
+// unseen gives the files of a look that were not dealt with before. The others
+// are done: nothing asks for them again while they do not change.
+func (w *Worker) unseen(ctx context.Context, list []found) ([]found, error) {
+	looks := make([]store.Drop, len(list))
+	for i, f := range list {
+		looks[i] = store.Drop{Path: f.path, Size: f.size, ModTime: f.mod}
+	}
+	seen, err := w.store.SeenDrops(ctx, looks)
+	if err != nil {
+		return nil, err
+	}
+	var left []found
+	for i, f := range list {
+		if seen[i] {
+			f.done()
+			continue
+		}
+		left = append(left, f)
+	}
+	return left, nil
 }
 
 // fault counts an attempt that failed by a fault of the program or its machine.
@@ -205,34 +228,45 @@ feed:
 	wg.Wait()
 }
 
-// keyedMutex is a lock for each key.
+// keyedMutex is a lock for each key, there while somebody holds it or waits.
 type keyedMutex struct {
 	mu   sync.Mutex
-	held map[int64]*sync.Mutex
+	held map[int64]*keyed
+}
+
+type keyed struct {
+	sync.Mutex
+	users int
 }
 
 // lock takes the locks of some keys, always in the same order, so that two
 // callers never wait for each other.
 func (k *keyedMutex) lock(keys ...int64) (unlock func()) {
 	keys = slices.Compact(slices.Sorted(slices.Values(keys)))
-	mine := make([]*sync.Mutex, len(keys))
+	mine := make([]*keyed, len(keys))
 	k.mu.Lock()
 	if k.held == nil {
-		k.held = map[int64]*sync.Mutex{}
+		k.held = map[int64]*keyed{}
 	}
 	for i, key := range keys {
 		if k.held[key] == nil {
-			k.held[key] = new(sync.Mutex)
+			k.held[key] = new(keyed)
 		}
 		mine[i] = k.held[key]
+		mine[i].users++
 	}
 	k.mu.Unlock()
 	for _, m := range mine {
 		m.Lock()
 	}
 	return func() {
-		for _, m := range mine {
+		k.mu.Lock()
+		defer k.mu.Unlock()
+		for i, m := range mine {
 			m.Unlock()
+			if m.users--; m.users == 0 {
+				delete(k.held, keys[i])
+			}
 		}
 	}
 }

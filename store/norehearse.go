@@ -1,0 +1,5 @@
+//go:build !rehearse
+
+package store
+
+const rehearse = false
