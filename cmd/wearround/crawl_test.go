@@ -152,7 +152,7 @@ func (p practiceApp) arriveAll(ctx context.Context) {
 	p.t.Helper()
 	odd := sim.Oddities(11, time.Now(), time.UTC)
 	gone, live := divide(p.Practice)
-	if err := dropAll(ctx, p.drop, p.Practice, append(gone, live...), odd); err != nil {
+	if err := dropAll(ctx, p.drop, p.drop, p.Practice, append(gone, live...), odd); err != nil {
 		p.t.Fatal(err)
 	}
 	progress(ctx, p.store, p.Len()+len(odd), io.Discard, io.Discard)

@@ -50,7 +50,8 @@ func runDemo(ctx context.Context, addr, data string, patients int, stdout, stder
 		}
 		defer func() { err = errors.Join(err, os.RemoveAll(data)) }()
 	}
-	if err := claimDemo(data); err != nil {
+	made, err := claimDemo(data, invented{time.Now().Truncate(time.Second), patients})
+	if err != nil {
 		return err
 	}
 	rule, err := worker.ParseNameRule(worker.DefaultNameRule)
@@ -70,7 +71,7 @@ func runDemo(ctx context.Context, addr, data string, patients int, stdout, stder
 		return err
 	}
 
-	now := time.Now()
+	now, patients := made.at, made.patients
 	practice := sim.NewPractice(demoSeed, now, zone, patients)
 	gone, live := divide(practice)
 	if fresh, err := a.store.NoUsers(ctx); err != nil || !fresh { // a practice that is kept has its past already
@@ -99,7 +100,7 @@ func runDemo(ctx context.Context, addr, data string, patients int, stdout, stder
 		}
 	})
 	side.Go(func() {
-		if err := dropAll(ctx, a.drop, practice, live, oddities); err != nil && ctx.Err() == nil {
+		if err := dropAll(ctx, a.drop, before.folder(), practice, live, oddities); err != nil && ctx.Err() == nil {
 			fmt.Fprintln(stderr, "wearround: the demo's files could not be written:", err)
 		}
 	})
@@ -136,13 +137,15 @@ func addContacts(ctx context.Context, s *store.Store, p *sim.Practice) error {
 	return err
 }
 
-// dropAll makes the given wears and copies their files into the watched folder.
-func dropAll(ctx context.Context, dir string, p *sim.Practice, wears []int, odd []sim.OddFile) error {
+// dropAll makes the given wears and copies their files into the watched folder:
+// those that are not there yet, nor in the folder of the past, so that a practice
+// that is kept receives each once.
+func dropAll(ctx context.Context, dir, past string, p *sim.Practice, wears []int, odd []sim.OddFile) error {
 	var (
 		wg     sync.WaitGroup
 		next   = make(chan int)
 		errs   = make(chan error, runtime.GOMAXPROCS(0)+len(odd))
-		write  = func(name string, data []byte) error { return os.WriteFile(filepath.Join(dir, name), data, 0o600) }
+		write  = func(name string, data []byte) error { return dropOnce(dir, past, name, data) }
 		makers = max(1, runtime.GOMAXPROCS(0)-1)
 	)
 	for range makers {
@@ -176,6 +179,21 @@ feed:
 	}
 	close(errs)
 	return <-errs
+}
+
+// dropOnce writes a file into dir unless it is there or in past. It appears whole:
+// a demo that is stopped half way leaves no half of it to be taken for all.
+func dropOnce(dir, past, name string, data []byte) error {
+	for _, folder := range []string{dir, past} {
+		if _, err := os.Lstat(filepath.Join(folder, name)); err == nil {
+			return nil
+		}
+	}
+	hidden := filepath.Join(dir, ".writing-"+name)
+	if err := os.WriteFile(hidden, data, 0o600); err != nil {
+		return err
+	}
+	return os.Rename(hidden, filepath.Join(dir, name))
 }
 
 // progress shows how many of the files have been dealt with, until all have.

@@ -7,6 +7,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"time"
 
 	"wearround/store"
 )
@@ -89,22 +90,38 @@ func (a *app) originals() (string, error) {
 	return "originals of received files", err
 }
 
-// claimDemo marks a folder as an invented practice's. One that holds anything
-// else is refused: a real practice must never get invented patients.
-func claimDemo(dir string) error {
+// invented is what a demo's practice is made from, noted in its folder: with the
+// same again its people, wears and files are the same to the byte.
+type invented struct {
+	at       time.Time // the end of its year
+	patients int
+}
+
+const inventedNote = "The practice in this folder is invented: %d patients at %s\n"
+
+// claimDemo makes a folder the demo's own, or makes sure that it is, and gives
+// what the practice in it is made from: fresh where it is new.
+func claimDemo(dir string, fresh invented) (invented, error) {
 	mark := filepath.Join(dir, demoMark)
-	if _, err := os.Stat(mark); err == nil {
-		return nil
+	if note, err := os.ReadFile(mark); err == nil {
+		var at string
+		was := fresh
+		if _, err := fmt.Sscanf(string(note), inventedNote, &was.patients, &at); err == nil {
+			if was.at, err = time.Parse(time.RFC3339, at); err == nil {
+				return was, nil
+			}
+		}
+		return fresh, nil
 	}
 	names, err := os.ReadDir(dir)
 	if err != nil && !errors.Is(err, fs.ErrNotExist) {
-		return fmt.Errorf("data folder: %w", err)
+		return fresh, fmt.Errorf("data folder: %w", err)
 	}
 	if len(names) > 0 {
-		return &usageError{fmt.Sprintf("the folder %s was not made by demo, so no invented patients are put there: give a new folder", dir)}
+		return fresh, &usageError{fmt.Sprintf("the folder %s was not made by demo, so no invented patients are put there: give a new folder", dir)}
 	}
 	if err := os.MkdirAll(dir, 0o700); err != nil {
-		return fmt.Errorf("data folder: %w", err)
+		return fresh, fmt.Errorf("data folder: %w", err)
 	}
-	return writeNew(mark, []byte("The practice in this folder is invented.\n"))
+	return fresh, writeNew(mark, fmt.Appendf(nil, inventedNote, fresh.patients, fresh.at.Format(time.RFC3339)))
 }

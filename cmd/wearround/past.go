@@ -59,16 +59,18 @@ func openPast(ctx context.Context, a *app, until time.Time) (*past, error) {
 		_, err = useLogKey(ctx, p.Store, a.key)
 	}
 	err = errors.Join(err, p.JudgeBy(store.Judging{Protocol: a.protocol, Zone: a.zone}))
-	folder := filepath.Join(a.data, "past")
-	if err := errors.Join(err, os.MkdirAll(folder, 0o700)); err != nil {
+	if err := errors.Join(err, os.MkdirAll(p.folder(), 0o700)); err != nil {
 		return nil, errors.Join(err, p.Close())
 	}
 	p.worker = worker.New(worker.Config{
-		Drop: folder, Archive: archive, Settle: a.settle, Zone: a.zone, Protocol: a.protocol, Rule: a.rule,
+		Drop: p.folder(), Archive: archive, Settle: a.settle, Zone: a.zone, Protocol: a.protocol, Rule: a.rule,
 		Now: clock, Log: slog.New(slog.NewTextHandler(io.Discard, nil)), Metrics: worker.NewMetrics(prometheus.NewRegistry()),
 	}, p.Store)
 	return p, nil
 }
+
+// folder is where the files of the past come.
+func (p *past) folder() string { return filepath.Join(p.data, "past") }
 
 // divide says which of a practice's wears arrived in the past and which arrive
 // while somebody looks: the latest of every patient of the backlog, and the
