@@ -31,6 +31,7 @@ type Store struct {
 	board   board
 	recipes bookshelf
 	counted counted
+	audits  audits
 
 	logKey  []byte // see [Store.SetLogKey]
 	judging judgingBox

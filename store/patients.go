@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"time"
 )
 
 // AddPatients puts patients on the register. One whose code is there already
@@ -120,4 +121,33 @@ func (s *Store) Patients(ctx context.Context) ([]Patient, error) {
 		return err
 	})
 	return slices.Clip(list), fail("read the register", err)
+}
+
+// RegisterSummary is what the register says beside a patient.
+type RegisterSummary struct {
+	Wears, Open int       // of those joined into another, the other counts
+	LastWear    time.Time // end of the latest, zero where there is none
+	RecallAt    time.Time // when the first open recall is due, zero where there is none
+}
+
+// RegisterSummaries gives it for some patients, by id.
+func (s *Store) RegisterSummaries(ctx context.Context, patients []int64) (map[int64]RegisterSummary, error) {
+	list, err := text(append([]int64{}, patients...))
+	if err != nil {
+		return nil, fail("read the register", err)
+	}
+	out := map[int64]RegisterSummary{}
+	rows, err := s.reader.QueryContext(ctx, `SELECT value,
+			coalesce(count(wears.id), 0), coalesce(sum(open), 0), coalesce(max(last_at), 0),
+			coalesce((SELECT min(due_at) FROM recalls WHERE recalls.patient_id = value AND closed_at IS NULL), 0)
+		FROM json_each(?) LEFT JOIN wears ON wears.patient_id = value AND joined_into IS NULL GROUP BY value`, list)
+	err = each(rows, err, func(rows *sql.Rows) error {
+		var id, last, recall int64
+		var r RegisterSummary
+		err := rows.Scan(&id, &r.Wears, &r.Open, &last, &recall)
+		r.LastWear, r.RecallAt = when(last), when(recall)
+		out[id] = r
+		return err
+	})
+	return out, fail("read the register", err)
 }

@@ -4,8 +4,10 @@ import (
 	"cmp"
 	"context"
 	"database/sql"
+	"errors"
 	"slices"
 	"strings"
+	"sync"
 	"time"
 
 	"wearround/worker/wear"
@@ -15,30 +17,87 @@ import (
 type Span struct{ From, To time.Time }
 
 // YearAudit counts, for each span, what was found in the wears first received
-// in it and what came of it by now: all on one view of the data, and without a
-// name. Whole days, as of a due day, are those of zone.
+// in it and what came of it by the minute of now: all on one view of the data,
+// and without a name. Whole days, as of a due day, are those of zone. What it
+// gives is shared and not to be changed.
 func (s *Store) YearAudit(ctx context.Context, now time.Time, zone *time.Location, spans ...Span) ([]wear.Audit, error) {
+	now = now.Truncate(time.Minute)
 	out := make([]wear.Audit, len(spans))
 	err := s.read(ctx, "count for the audit", func(t *sql.Tx) error {
+		var data string
+		if err := t.QueryRowContext(ctx, "SELECT hex(sum) FROM seal_root").Scan(&data); err != nil && !errors.Is(err, sql.ErrNoRows) {
+			return err
+		}
 		for i, span := range spans {
-			y := yearAudit{
-				Audit: wear.Audit{From: span.From, To: span.To, At: now}, zone: zone,
-				begin: span.From.Unix(), end: span.To.Unix(), now: now.Unix(),
+			key := auditKey{data, span.From.Unix(), span.To.Unix(), now.Unix(), zone.String()}
+			var err error
+			if out[i], err = s.audits.get(key, func() (wear.Audit, error) { return countAudit(ctx, t, now, zone, span) }); err != nil {
+				return err
 			}
-			y.today = y.day(y.now)
-			for _, step := range []func(context.Context, *sql.Tx) error{
-				y.wears, y.outcomes, y.claims, y.flags, y.results, y.recalls, y.letters, y.changes, y.files,
-			} {
-				if err := step(ctx, t); err != nil {
-					return err
-				}
-			}
-			y.count()
-			out[i] = y.Audit
 		}
 		return nil
 	})
 	return out, err
+}
+
+// auditKey is all that an audit depends on. The seal of the data is another
+// after every change of a record, whatever it is.
+type auditKey struct {
+	data          string // "" where nothing is sealed yet
+	from, to, now int64
+	zone          string
+}
+
+// mostAudits is how many audits are kept: a year by months, and the years that
+// it is compared with.
+const mostAudits = 32
+
+// audits keeps those counted last. Going through a year takes long, and a person
+// who reads one asks for its parts one after the other.
+type audits struct {
+	mu   sync.Mutex
+	kept map[auditKey]wear.Audit
+	keys []auditKey // the oldest first
+}
+
+// get gives the audit kept under a key, or counts it.
+func (a *audits) get(key auditKey, count func() (wear.Audit, error)) (wear.Audit, error) {
+	a.mu.Lock()
+	defer a.mu.Unlock()
+	if y, ok := a.kept[key]; ok && key.data != "" {
+		return y, nil
+	}
+	y, err := count()
+	if err != nil || key.data == "" {
+		return y, err
+	}
+	if len(a.keys) == mostAudits {
+		delete(a.kept, a.keys[0])
+		a.keys = a.keys[1:]
+	}
+	if a.kept == nil {
+		a.kept = map[auditKey]wear.Audit{}
+	}
+	a.kept[key], a.keys = y, append(a.keys, key)
+	return y, nil
+}
+
+// countAudit counts one span.
+func countAudit(ctx context.Context, t *sql.Tx, now time.Time, zone *time.Location, span Span) (wear.Audit, error) {
+	y := yearAudit{
+		Audit: wear.Audit{From: span.From, To: span.To, At: now}, zone: zone,
+		begin: span.From.Unix(), end: span.To.Unix(), now: now.Unix(),
+	}
+	y.today = y.day(y.now)
+	for _, step := range []func(context.Context, *sql.Tx) error{
+		y.wears, y.outcomes, y.claims, y.flags, y.results, y.recalls, y.letters, y.changes, y.files,
+	} {
+		if err := step(ctx, t); err != nil {
+			return y.Audit, err
+		}
+	}
+	y.count()
+	return y.Audit, nil
 }
 
 // yearAudit is an audit while it is made.

@@ -85,7 +85,7 @@ var rules = []rule{
 		reason: "how passwords are kept must be judged without pages or a database",
 	},
 	{
-		dir: "server/door", own: []string{"server/password", "store", "web", "web/form", "worker/wear"}, third: append([]string{"golang.org/x/time/rate"}, gin...),
+		dir: "server/door", own: []string{"server/password", "store", "web", "web/form", "worker/wear"}, third: append([]string{"github.com/klauspost/compress/gzip", "golang.org/x/time/rate"}, gin...),
 		reason: "it decides who comes in, for every task alike, and so may know none of them",
 	},
 	{

@@ -33,39 +33,18 @@ func (s *Register) Register(c *gin.Context) (web.Page, error) {
 	}
 	p := web.RegisterPage{Layout: s.Layout(c), Filter: f, Matching: len(found), Total: len(all), PageSize: registerPageSize}
 	from := min((max(f.Page, 1)-1)*registerPageSize, len(found))
-	for _, who := range found[from:min(from+registerPageSize, len(found))] {
-		row, err := s.registerRow(ctx, who)
-		if err != nil {
-			return nil, err
-		}
-		p.Rows = append(p.Rows, row)
+	shown := found[from:min(from+registerPageSize, len(found))]
+	known, err := s.Store.RegisterSummaries(ctx, door.Each(shown, func(p store.Patient) int64 { return p.ID }))
+	if err != nil {
+		return nil, err
+	}
+	for _, who := range shown {
+		k := known[who.ID]
+		p.Rows = append(p.Rows, web.RegisterRow{
+			ID: who.ID, Patient: view.Patient(who), Wears: k.Wears, Open: k.Open, LastWear: k.LastWear, RecallAt: k.RecallAt,
+		})
 	}
 	return p, nil
-}
-
-func (s *Register) registerRow(ctx context.Context, who store.Patient) (web.RegisterRow, error) {
-	row := web.RegisterRow{ID: who.ID, Patient: view.Patient(who)}
-	wears, err := s.Store.WearsOf(ctx, who.ID)
-	if err != nil {
-		return row, err
-	}
-	row.Wears = len(wears)
-	for _, w := range wears {
-		if w.Open {
-			row.Open++
-		}
-		if w.End.After(row.LastWear) {
-			row.LastWear = w.End
-		}
-	}
-	recalls, err := s.Store.Recalls(ctx, store.RecallQuery{PatientID: who.ID, Limit: 1})
-	if err != nil {
-		return row, err
-	}
-	if len(recalls.Rows) > 0 {
-		row.RecallAt = recalls.Rows[0].DueAt
-	}
-	return row, nil
 }
 
 // PatientPage is all that the practice holds of one person.
