@@ -17,7 +17,7 @@ func (s *Store) Daily(ctx context.Context, now time.Time) (DailyLine, error) {
 			(SELECT count(*) FROM wears WHERE open = 1),
 			(SELECT count(*) FROM wears WHERE open = 1 AND due_at < ?3 AND (claimed_by IS NULL OR claimed_until <= ?1)),
 			(SELECT count(*) FROM wears WHERE open = 1 AND next_try <= ?1),
-			(SELECT count(*) FROM reports WHERE basis <> ?4),
+			(SELECT count(*) FROM reports WHERE basis < ?4) + (SELECT count(*) FROM reports WHERE basis > ?4), -- "<>" would go through all
 			(SELECT count(*) FROM files WHERE state = 'held' AND received_at <= ?1 - ?2),
 			(SELECT count(*) FROM recalls WHERE closed_at IS NULL AND due_at < ?3 AND kind <> 'out' AND state = 'due'),
 			(SELECT count(*) FROM recalls WHERE closed_at IS NULL AND due_at < ?3 AND kind <> 'out'),

@@ -4,11 +4,13 @@ import (
 	"bytes"
 	"context"
 	"crypto/sha256"
+	"encoding/json"
 	"fmt"
 	"io"
 	"log/slog"
 	"math"
 	"os"
+	"os/exec"
 	"path/filepath"
 	"runtime"
 	"slices"
@@ -122,8 +124,27 @@ func bareFile(data []byte) int {
 	return len(values)
 }
 
+// duckdbJob has the reference do its part of the job and gives its seconds, which
+// leave out starting it.
+func duckdbJob(b *testing.B, modules, folder string) float64 {
+	out, err := exec.Command("node", "testdata/reference.mjs", folder, modules).Output()
+	var said struct {
+		Seconds  float64
+		Readings int
+	}
+	if err == nil {
+		err = json.Unmarshal(out, &said)
+	}
+	if err != nil || said.Readings == 0 {
+		b.Fatalf("the reference did not do the job: %v %s", err, out)
+	}
+	return said.Seconds
+}
+
 // BenchmarkJob takes 1,000 two-week wears from the folder to the round, and in
-// the same run does the bare job. JOB_FILES says how many other than 1,000.
+// the same run does the bare job. JOB_FILES says how many other than 1,000;
+// JOB_DUCKDB is a folder where "npm install @duckdb/node-api" was run, and has
+// DuckDB do its part beside it.
 func BenchmarkJob(b *testing.B) {
 	files := 1000
 	if n, err := strconv.Atoi(os.Getenv("JOB_FILES")); err == nil {
@@ -140,12 +161,19 @@ func BenchmarkJob(b *testing.B) {
 			b.Fatal(err)
 		}
 	}
-	var ours, bare []float64
+	modules := os.Getenv("JOB_DUCKDB")
+	var ours, bare, duckdb []float64
 	for b.Loop() {
 		began := time.Now()
 		bareJob(names)
 		bare = append(bare, time.Since(began).Seconds())
+		if modules != "" {
+			duckdb = append(duckdb, duckdbJob(b, modules, src))
+		}
 		ours = append(ours, oneJob(b, src, people).Seconds())
+	}
+	if modules != "" {
+		b.ReportMetric(median(ours)/median(duckdb), "×duckdb")
 	}
 	b.ReportMetric(median(ours)/median(bare), "×bare")
 	b.ReportMetric(1000*median(ours)/float64(files), "ms/file")
