@@ -320,8 +320,8 @@ func (s *Store) JudgeAnew(ctx context.Context, after int64) (last int64, failed 
 	err = s.read(ctx, "look for wears to be judged anew", func(t *sql.Tx) error {
 		// Each look at the folder asks this: by the index it costs what is to be
 		// done, where "<>" would go through every report there is.
-		rows, err := t.QueryContext(ctx, `SELECT wear_id FROM (SELECT wear_id FROM reports WHERE basis < ?1 AND +wear_id > ?2
-			UNION ALL SELECT wear_id FROM reports WHERE basis > ?1 AND +wear_id > ?2) ORDER BY wear_id LIMIT ?3`, by.hash, after, batch)
+		rows, err := t.QueryContext(ctx, `SELECT wear_id FROM (SELECT wear_id FROM reports INDEXED BY reports_basis WHERE basis < ?1 AND wear_id > ?2
+			UNION ALL SELECT wear_id FROM reports INDEXED BY reports_basis WHERE basis > ?1 AND wear_id > ?2) ORDER BY wear_id LIMIT ?3`, by.hash, after, batch)
 		ids, err := collect(rows, err, scanID)
 		for _, id := range ids {
 			in, trace, err := inputs(ctx, t, id)
