@@ -19,7 +19,25 @@ func OpenArchive(dir string) (*Archive, error) {
 	if err := os.MkdirAll(dir, 0o700); err != nil {
 		return nil, fmt.Errorf("make archive folder: %w", err)
 	}
-	return &Archive{dir: dir}, nil
+	a := &Archive{dir: dir}
+	if err := a.folders(); err != nil {
+		return nil, fmt.Errorf("make archive folder: %w", err)
+	}
+	return a, nil
+}
+
+// folders makes all 256 at once in an archive that has none, so that they are
+// synced together and not each with its first file.
+func (a *Archive) folders() error {
+	if has, err := os.ReadDir(a.dir); err != nil || len(has) > 0 {
+		return err
+	}
+	for i := range 256 {
+		if err := os.Mkdir(filepath.Join(a.dir, fmt.Sprintf("%02x", i)), 0o700); err != nil && !errors.Is(err, fs.ErrExist) {
+			return err
+		}
+	}
+	return syncDir(a.dir)
 }
 
 // Hash is the name under which the archive keeps data: 64 hex digits.
@@ -39,7 +57,7 @@ func (a *Archive) Put(hash string, data []byte) error {
 		return nil
 	}
 	err := a.put(name, data)
-	if errors.Is(err, fs.ErrNotExist) { // the first of its folder
+	if errors.Is(err, fs.ErrNotExist) { // its folder is gone
 		if err = a.folder(filepath.Dir(name)); err == nil {
 			err = a.put(name, data)
 		}
@@ -69,7 +87,7 @@ func (a *Archive) put(name string, data []byte) error {
 // staged begins the names of files that are not whole yet.
 const staged = ".new-"
 
-// folder makes one of the 256 folders, durably.
+// folder makes one of the folders again where somebody took it away, durably.
 func (a *Archive) folder(name string) error {
 	if err := os.MkdirAll(name, 0o700); err != nil {
 		return err

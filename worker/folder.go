@@ -169,6 +169,10 @@ func (l *looking) dir(name string, depth int) error {
 		l.scan.closed++
 	}
 	for file, e := range d.files {
+		l.scan.files++
+		if e.done && (l.looks+e.turn)%l.turns != 0 && (len(l.told) == 0 || !l.told[path.Join(name, file)]) {
+			continue
+		}
 		l.file(path.Join(name, file), d, file, e)
 	}
 	for _, sub := range d.dirs {
@@ -211,12 +215,8 @@ func (l *looking) list(name string, depth int, d *dir, mod time.Time) error {
 	return nil
 }
 
-// file looks at one name, unless it is done and it is not its turn.
+// file looks at one name.
 func (l *looking) file(name string, d *dir, base string, e *entry) {
-	l.scan.files++
-	if e.done && (l.looks+e.turn)%l.turns != 0 && !l.told[name] {
-		return
-	}
 	info, err := l.root.Lstat(name)
 	if err != nil || info.IsDir() { // gone since it was listed, or another thing by now
 		l.scan.files--
