@@ -117,3 +117,47 @@ func TestEmptiedFolder(t *testing.T) {
 		t.Errorf("it says %q", b.said)
 	}
 }
+
+// An export with other values at the same times is asked about, once.
+func TestCorrectedExport(t *testing.T) {
+	for answer, want := range map[string]int{"replace": 1, "two_sensors": 2} {
+		b := newBench(t, "P-0417")
+		ctx := context.Background()
+		write(t, b.Drop, "P-0417_a.csv", export(1, 4, 0))
+		b.settleAndLook()
+		write(t, b.Drop, "P-0417_b.csv", export(1, 4, 4))
+		b.settleAndLook()
+		d := b.drops()["P-0417_b.csv"]
+		if d.Fate != store.Held || d.Code != "overlap" {
+			t.Fatalf("%s (%s)", d.Fate, d.Reason)
+		}
+		if err := b.store.Answer(ctx, d.FileID, map[string]string{"overlap": answer}); err != nil {
+			t.Fatal(err)
+		}
+		b.look(ctx)
+		wears := map[int64]bool{}
+		for _, name := range []string{"P-0417_a.csv", "P-0417_b.csv"} {
+			got := b.drops()[name]
+			if got.Fate != store.Filed {
+				t.Fatalf("%s: %s (%s)", answer, got.Fate, got.Reason)
+			}
+			for _, id := range got.WearIDs {
+				wears[id] = true
+			}
+		}
+		if len(wears) != want {
+			t.Errorf("%s: %d wears, want %d", answer, len(wears), want)
+		}
+		if answer != "replace" {
+			continue
+		}
+		w, err := b.store.Wear(ctx, b.drops()["P-0417_b.csv"].WearIDs[0])
+		if err != nil || w.Report.Readings != 4*288 {
+			t.Errorf("%d readings, %v", w.Report.Readings, err)
+		}
+		readings, _, err := b.store.FileTrace(ctx, w.ID)
+		if err != nil || readings[0].Text() != "6.0" {
+			t.Errorf("first reading %s, want the corrected 6.0; %v", readings[0].Text(), err)
+		}
+	}
+}

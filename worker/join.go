@@ -60,6 +60,17 @@ func (w *Worker) joins(ctx context.Context, j job, p *wearer, before earlier) ([
 				continue
 			}
 			_, _, same, conflicts := wear.Merge(o.trace.readings, part.readings)
+			if corrected := same == 0 && conflicts >= alikeAtLeast && conflicts*10 >= 9*min(len(part.readings), len(o.trace.readings)); corrected {
+				switch answer {
+				case "two_sensors":
+					continue
+				case "replace":
+					x.take(o)
+					x.prefers = true
+					continue
+				}
+				return nil, correctedQuestion(conflicts, w.sample(o.trace.readings, 0), w.sample(part.readings, 0)), nil
+			}
 			if same == 0 && !touches(o.trace.readings, part.readings) || answer == "two_sensors" {
 				continue
 			}
@@ -222,6 +233,19 @@ func (w *Worker) valuesQuestion(x *run) *wear.Question {
 		Choices: []wear.Choice{
 			{Value: "these", Text: "Those in this file", Effect: "where the two differ, the values of this file hold"},
 			{Value: "those", Text: "Those filed first", Effect: "where the two differ, the values filed first hold"},
+		},
+	}
+}
+
+// correctedQuestion asks about a file that has other values at the very times of
+// a wear that is there: two sensors seldom read at the same minutes for days.
+func correctedQuestion(n int, was, is []string) *wear.Question {
+	return &wear.Question{
+		Code: "overlap",
+		Text: fmt.Sprintf("This patient already has a wear with readings at the same %d moments, and all have other values. Is this a corrected export of it?", n),
+		Choices: []wear.Choice{
+			{Value: "replace", Text: "Yes: these values replace the earlier ones", Effect: "the earlier values are taken out of the wear; their file is kept", Rows: is},
+			{Value: "two_sensors", Text: "No, two sensors worn at once", Effect: "this file becomes a wear of its own", Rows: was},
 		},
 	}
 }

@@ -32,6 +32,7 @@ type pass struct {
 	dated    int             // of these, with a date in its own column
 	filled   [maxColumns]int // of these, cells of each watched column
 	cells    int             // filled cells met
+	inRow    int             // of these, in the present row
 	belowN   int             // of these, below the table
 	gap      bool            // blank rows were met since the last reading
 	pending  []int32         // lines without a time; below the table they do not matter
@@ -140,7 +141,7 @@ func (p *pass) prepare() {
 // cut finds the cells of the row at i and gives the start of the next row, or
 // -1 for a cell that runs over lines or has quotes inside.
 func (p *pass) cut(i int) int {
-	p.row, p.isQuick = p.row[:0], false
+	p.row, p.isQuick, p.inRow = p.row[:0], false, 0
 	text, delim := p.text, p.plan.Delim
 	for {
 		from := i
@@ -156,6 +157,7 @@ func (p *pass) cut(i int) int {
 				}
 				if text[i] == delim {
 					p.quick, p.isQuick = wall, true
+					p.inRow++
 					p.row = append(p.row, span{int32(from), int32(from + n)})
 					i++
 					continue
@@ -174,6 +176,9 @@ func (p *pass) cut(i int) int {
 				return -1
 			}
 			p.row = append(p.row, span{int32(from), int32(i)})
+			if i > from {
+				p.inRow++
+			}
 			i++
 			if c := text[i]; c != delim && c != '\n' && c != '\r' {
 				return -1
@@ -183,6 +188,9 @@ func (p *pass) cut(i int) int {
 				i++
 			}
 			p.row = append(p.row, span{int32(from), int32(i)})
+			if i > from {
+				p.inRow++
+			}
 		}
 		switch {
 		case text[i] == delim:
@@ -260,11 +268,7 @@ func (p *pass) read(from, to int) bool {
 // countPlain enters the cells of a plain reading into the account: what the row
 // holds on one side, what is explained of it on the other.
 func (p *pass) countPlain() {
-	for _, s := range p.row {
-		if s.start != s.end {
-			p.cells++
-		}
-	}
+	p.cells += p.inRow
 	p.plain++
 	if d := p.plan.When.Date; d >= 0 && p.row[d].start != p.row[d].end {
 		p.dated++
