@@ -264,9 +264,14 @@ func TestExportsOfOneSensorAreJoined(t *testing.T) {
 		t.Fatalf("%d wears with %d readings after an export with a hole, want the one as it was", n.OpenWears, n.Readings)
 	}
 
-	// Other values at the same instants are another sensor on the other arm.
+	// Other values at the same instants are a corrected export or another sensor
+	// on the other arm, which is asked.
 	write(t, b.Drop, "P-0417_4.csv", export(3, 8, 14))
 	b.settleAndLook()
+	if err := b.store.Answer(ctx, b.drops()["P-0417_4.csv"].FileID, map[string]string{"overlap": "two_sensors"}); err != nil {
+		t.Fatal(err)
+	}
+	b.look(ctx)
 	if n, _ := b.store.Counts(ctx); n.OpenWears != 2 {
 		t.Errorf("%d wears, want the second sensor to stay its own", n.OpenWears)
 	}
