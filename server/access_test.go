@@ -43,6 +43,8 @@ var allowed = map[string]string{
 	"GET /metrics":                          signedOut,
 	"POST /sign-out":                        "ncla",
 	"POST /session/extend":                  "ncla",
+	"GET /drafts":                           "ncla",
+	"POST /drafts":                          "ncla",
 	"GET /live":                             "ncla",
 	"GET /about":                            "ncla",
 	"GET /about/look":                       "ncla",

@@ -34,6 +34,8 @@ func (s *Server) routes() []door.Route {
 		post("/welcome/:id/:secret", door.Anyone, s.signin.Welcome),
 		post("/sign-out", door.Member, s.signin.SignOut),
 		post("/session/extend", door.Member, s.signin.Extend),
+		{Method: http.MethodGet, Path: door.DraftsPath, Who: door.Member, Handle: s.Draft},
+		{Method: http.MethodPost, Path: door.DraftsPath, Who: door.Member, Handle: s.SaveDraft},
 
 		// One's own sign-in, and other people's.
 		get("/account", door.Member, s.signin.Account),

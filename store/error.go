@@ -54,6 +54,9 @@ var (
 	ErrStale error = &Error{Code: Conflict, Public: "The data changed meanwhile. Look again, then try once more."}
 )
 
+// ErrRepeat says that a post was done before; test for it with [errors.Is].
+var ErrRepeat error = &Error{Code: Conflict, Public: "This was saved already: the same form was sent twice."}
+
 // CodeOf is the code of any error: [Internal] for one that is not ours.
 func CodeOf(err error) Code {
 	if e, ok := errors.AsType[*Error](err); ok {
@@ -79,7 +82,7 @@ func fail(doing string, err error) error {
 		return nil
 	}
 	if e, ok := errors.AsType[*Error](err); ok {
-		if e == ErrKnown || e == ErrStale || e.doing != "" {
+		if e == ErrKnown || e == ErrStale || e == ErrRepeat || e.doing != "" {
 			return err
 		}
 		return &Error{e.Code, e.Public, doing, e.cause}

@@ -159,11 +159,14 @@ func writeField(h hash.Hash, s string) {
 	h.Write([]byte(s))
 }
 
+// viewing is what the log calls a look at a record.
+const viewing = "view"
+
 // RecordView logs that somebody looked at a patient's data: what kind of thing
 // it was ("patient", "wear", ...) and its id. Call it before showing anything.
 func (s *Store) RecordView(ctx context.Context, a Actor, object string, id int64) error {
 	on := target{object, id}
-	err := s.act(ctx, a, everyone, "view", on, func(t *tx) error { return t.log(ctx, on, "") })
+	err := s.act(ctx, a, everyone, viewing, on, func(t *tx) error { return t.log(ctx, on, "") })
 	if CodeOf(err) == Broken && s.oweView(a, on) {
 		return nil
 	}

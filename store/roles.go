@@ -36,6 +36,11 @@ func (s *Store) act(ctx context.Context, a Actor, allowed []Role, doing string, 
 		if t.actor.Role, err = t.role(ctx, a, allowed); err != nil {
 			return err
 		}
+		if doing != viewing {
+			if err := t.once(ctx); err != nil {
+				return err
+			}
+		}
 		return f(t)
 	})
 	if CodeOf(err) != Forbidden {

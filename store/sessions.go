@@ -140,6 +140,17 @@ func (s *Store) Sessions(ctx context.Context, userID int64) ([]Session, error) {
 	return list, fail("list the sessions", err)
 }
 
+// EndedSession gives whose a session was that has ended or run out, if that is
+// not long ago; 0 where there was none, or where it is still good.
+func (s *Store) EndedSession(ctx context.Context, token Digest) (userID int64, err error) {
+	err = s.reader.QueryRowContext(ctx, "SELECT user_id FROM sessions WHERE hash = ? AND seen_at >= ?",
+		token[:], s.now().Add(-draftLife).Unix()).Scan(&userID)
+	if errors.Is(err, sql.ErrNoRows) {
+		return 0, nil
+	}
+	return userID, fail("look for a session that ended", err)
+}
+
 // EndSession signs out. A session that has ended already is no error.
 func (s *Store) EndSession(ctx context.Context, token Digest, request string) error {
 	return s.write(ctx, "sign out", func(t *tx) error {

@@ -2,6 +2,7 @@ package web
 
 import (
 	"bytes"
+	"crypto/rand"
 	"fmt"
 	"html/template"
 	"io"
@@ -93,6 +94,7 @@ var words = template.FuncMap{
 	"method":   methodAddress,
 	"methods":  methodGroups,
 	"means":    func(code string) string { return form.WordsOf(form.MeansWords, code) },
+	"once":     rand.Text, // a key for each form, so that a repeat of it is known
 	"options":  form.OptionsOf,
 	"times":    wear.Times,
 	"outcome":  func(code string) string { return form.WordsOf(form.OutcomeWords, code) },

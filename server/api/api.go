@@ -75,6 +75,7 @@ func op[In, Out any](id, method, path, summary string, sc door.Scope, who door.A
 				return err
 			}
 			if out == reflect.TypeFor[none]() {
+				s.KeepAnswer(c, nil)
 				c.Status(http.StatusNoContent)
 				return nil
 			}
@@ -82,6 +83,7 @@ func op[In, Out any](id, method, path, summary string, sc door.Scope, who door.A
 			if err != nil {
 				return fmt.Errorf("write the answer of %s: %w", id, err)
 			}
+			s.KeepAnswer(c, b)
 			c.Data(http.StatusOK, "application/json", b)
 			return nil
 		},

@@ -72,8 +72,66 @@ func (s *Door) Admit(r Route) gin.HandlerFunc {
 		}
 		if r.unsafe() && !r.ForPrograms() && !ownToken(c.PostForm("csrf"), v.secret) {
 			s.Fail(c, errOrigin)
+			return
+		}
+		if r.unsafe() {
+			s.onlyOnce(c, r)
 		}
 	}
+}
+
+// onlyOnce sees to it that a post is done once: each form carries a key of its
+// own, and a program sends one as Idempotency-Key. A repeat is answered as the
+// first one was, as far as that is known.
+func (s *Door) onlyOnce(c *gin.Context, r Route) {
+	key := c.PostForm("once")
+	if r.ForPrograms() {
+		key = c.GetHeader("Idempotency-Key")
+	}
+	if key == "" {
+		return
+	}
+	ctx := c.Request.Context()
+	answer, done, err := s.Store.Posted(ctx, Me(c), key)
+	switch {
+	case err != nil:
+		s.Fail(c, err)
+	case !done:
+		c.Request = c.Request.WithContext(store.Once(ctx, key))
+	case !r.ForPrograms():
+		c.Redirect(http.StatusSeeOther, cameFrom(c))
+		c.Abort()
+	case answer == nil:
+		s.Fail(c, store.ErrRepeat)
+	default:
+		c.Header("Idempotency-Replayed", "true")
+		if len(answer) == 0 {
+			c.AbortWithStatus(http.StatusNoContent)
+			return
+		}
+		c.Data(http.StatusOK, "application/json", answer)
+		c.Abort()
+	}
+}
+
+// KeepAnswer keeps what a program was answered, where it gave the post a key.
+func (s *Door) KeepAnswer(c *gin.Context, answer []byte) {
+	key := c.GetHeader("Idempotency-Key")
+	if key == "" || c.Request.Method == http.MethodGet {
+		return
+	}
+	if err := s.Store.KeepAnswer(c.Request.Context(), Me(c), key, append([]byte{}, answer...)); err != nil {
+		s.Log.Error("an answer is not kept for a repeat", "ref", c.GetString(Reference), "err", err)
+	}
+}
+
+// cameFrom is the page of ours that a form was sent from.
+func cameFrom(c *gin.Context) string {
+	u, err := url.Parse(c.GetHeader("Referer"))
+	if err != nil || u.Host != c.Request.Host {
+		return "/"
+	}
+	return Local(u.RequestURI(), "/")
 }
 
 // readForm reads a posted form, whole or not at all.
@@ -109,7 +167,12 @@ func (s *Door) signInFirst(c *gin.Context, r Route) {
 		c.AbortWithStatus(http.StatusUnauthorized)
 	case r.unsafe():
 		c.Abort()
-		s.show(c, http.StatusUnauthorized, web.SignInPage{Layout: s.Layout(c), Notice: "You were signed out before this was saved. Sign in, then do it again."})
+		kept := s.keepPosted(c)
+		notice := "You were signed out before this was saved. Sign in, then do it again."
+		if kept {
+			notice = "You were signed out before this was saved. Sign in: what you typed is still there, to be sent again."
+		}
+		s.show(c, http.StatusUnauthorized, web.SignInPage{Layout: s.Layout(c), Notice: notice, Next: cameFrom(c)})
 	default:
 		to := SignInPath
 		if next := c.Request.URL.RequestURI(); next != "/" {

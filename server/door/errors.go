@@ -7,6 +7,7 @@ import (
 
 	"github.com/gin-gonic/gin"
 
+	"wearround/store"
 	"wearround/web"
 )
 
@@ -35,12 +36,19 @@ func (s *Door) Page(h Handler) gin.HandlerFunc {
 	return func(c *gin.Context) {
 		p, err := h(c)
 		switch {
+		case errors.Is(err, store.ErrRepeat): // it is saved: on, as the first one went
+			c.Redirect(http.StatusSeeOther, cameFrom(c))
 		case err != nil:
 			s.Fail(c, err)
-		case p != nil:
+		case p == nil:
+			s.sent(c, "")
+		default:
 			status := http.StatusOK
 			if r, ok := p.(refused); ok {
 				status, p = r.status, r.Page
+				if status == http.StatusUnprocessableEntity {
+					s.sent(c, draftOf(c.Request.PostForm))
+				}
 			}
 			s.show(c, status, p)
 		}

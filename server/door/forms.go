@@ -25,7 +25,7 @@ func Form(c *gin.Context, wrong []form.FieldError) form.Form {
 	v := url.Values{}
 	for k, list := range c.Request.PostForm {
 		switch k {
-		case "password", "again", "current", "code", "csrf":
+		case "password", "again", "current", "code", "csrf", "once":
 		default:
 			v[k] = list
 		}
@@ -60,6 +60,9 @@ func (s *Door) Apply(c *gin.Context, wrong []form.FieldError, change func(id int
 func Said(err error) []form.FieldError {
 	if p, ok := errors.AsType[*Problem](err); ok && p.Status == http.StatusUnprocessableEntity {
 		return []form.FieldError{{Text: p.Sentence}}
+	}
+	if errors.Is(err, store.ErrRepeat) {
+		return nil // not a fault of the form; see Page
 	}
 	switch store.CodeOf(err) {
 	case store.Invalid, store.Conflict, store.Forbidden:

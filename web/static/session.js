@@ -23,6 +23,72 @@ idle?.addEventListener("submit", async (event) => {
   tick();
 });
 
+// Whoever types is here: the session goes on, and what was typed is kept on the
+// server under their name until it is sent, so that no end of a session, sign-out
+// elsewhere or step back loses it.
+const extendEvery = 60; // seconds
+const keepAfter = 1500; // milliseconds without a key
+const token = () => document.querySelector("input[name=csrf]")?.value ?? "";
+let extended = now();
+let keeping = 0;
+
+const kept = (form) => [...form.elements].filter((e) => e.name && !["hidden", "password", "file", "submit", "button"].includes(e.type) && e.name !== "code");
+const ours = () => [...document.querySelectorAll("main form[method=post]")].filter((form) => kept(form).length);
+const named = (form, e) => new URL(form.action).pathname + " " + e.name;
+
+function keep() {
+  clearTimeout(keeping);
+  keeping = 0;
+  const body = new URLSearchParams({ csrf: token(), page: location.pathname });
+  for (const form of ours()) {
+    for (const e of kept(form)) {
+      const chosen = e.type === "radio" || e.type === "checkbox" ? e.checked !== e.defaultChecked && e.checked : e.value !== e.defaultValue;
+      if (e.tagName === "SELECT" ? e.value && !e.selectedOptions[0]?.defaultSelected : chosen) body.append(named(form, e), e.value);
+    }
+  }
+  send("/drafts", body, true);
+}
+
+document.addEventListener("input", ({ target }) => {
+  if (!target.form || !ours().includes(target.form)) return;
+  clearTimeout(keeping);
+  keeping = setTimeout(keep, keepAfter);
+  if (now() - extended < extendEvery || !idle) return;
+  extended = now();
+  idle.requestSubmit();
+});
+document.addEventListener("submit", ({ target }) => {
+  if (target === idle) return;
+  clearTimeout(keeping);
+  keeping = 0;
+});
+addEventListener("pagehide", () => { if (keeping) keep(); });
+
+async function putBack() {
+  if (!idle || !ours().length) return;
+  const answer = await fetch("/drafts?" + new URLSearchParams({ page: location.pathname }), { cache: "no-store" }).catch(() => null);
+  if (!answer?.ok) return;
+  let some = false;
+  for (const [name, values] of Object.entries(await answer.json())) {
+    const at = name.lastIndexOf(" ");
+    const form = ours().find((f) => at < 0 ? f.elements[name] : new URL(f.action).pathname === name.slice(0, at));
+    for (const e of form ? kept(form) : []) {
+      if (e.name !== name.slice(at + 1)) continue;
+      if (e.type === "radio" || e.type === "checkbox") e.checked = values.includes(e.value);
+      else if (e.value === e.defaultValue) e.value = values[0];
+      e.closest("details")?.setAttribute("open", "");
+      some = true;
+    }
+  }
+  if (!some) return;
+  const said = document.createElement("p");
+  said.setAttribute("role", "status");
+  said.className = "note";
+  said.textContent = "What you typed here before is back. It has not been saved yet.";
+  document.querySelector("main").prepend(said);
+}
+putBack();
+
 // The outcome just recorded.
 const undo = document.querySelector("form.undo[data-left]");
 const undoEnds = undo ? now() + Number(undo.dataset.left) : 0;
@@ -35,12 +101,11 @@ for (const kind of ["keydown", "pointerdown"]) document.addEventListener(kind, r
 function renew() {
   if (!work || now() - renewed < renewEvery) return;
   renewed = now();
-  const token = document.querySelector("input[name=csrf]")?.value ?? "";
-  send(work.dataset.renew, new URLSearchParams({ csrf: token }));
+  send(work.dataset.renew, new URLSearchParams({ csrf: token() }));
 }
 
-function send(address, body) {
-  return fetch(address, { method: "POST", body, headers: { Accept: "application/json" }, cache: "no-store" }).catch(() => null);
+function send(address, body, last) {
+  return fetch(address, { method: "POST", body, headers: { Accept: "application/json" }, cache: "no-store", keepalive: Boolean(last) }).catch(() => null);
 }
 
 function tick() {

@@ -1,0 +1,107 @@
+package door
+
+import (
+	"encoding/json"
+	"net/http"
+	"net/url"
+
+	"github.com/gin-gonic/gin"
+
+	"wearround/store"
+)
+
+// What somebody types into a page is kept under their name until it is sent, so
+// that neither a session that ends nor a step back loses it. The script of the
+// page sends it every few seconds and puts it back.
+
+// unkept are fields that are never kept.
+var unkept = []string{"password", "again", "current", "code", "csrf", "once", "page", "next", "version"}
+
+// DraftsPath is where a page sends what was typed.
+const DraftsPath = "/drafts"
+
+// SaveDraft keeps what was typed into a page.
+func (s *Door) SaveDraft(c *gin.Context) {
+	page := c.PostForm("page")
+	if err := s.Store.SaveDraft(c.Request.Context(), Me(c), Local(page, ""), draftOf(c.Request.PostForm)); err != nil {
+		s.Fail(c, err)
+		return
+	}
+	c.Status(http.StatusNoContent)
+}
+
+// Draft gives what was typed into a page, as a JSON object of lists.
+func (s *Door) Draft(c *gin.Context) {
+	fields, err := s.Store.Draft(c.Request.Context(), Me(c), c.Query("page"))
+	if err != nil {
+		s.Fail(c, err)
+		return
+	}
+	if fields == "" {
+		fields = "{}"
+	}
+	c.Data(http.StatusOK, "application/json", []byte(fields))
+}
+
+// draftOf is what of a form is kept, in JSON; "" where nothing was typed.
+func draftOf(form url.Values) string {
+	kept := url.Values{}
+	some := false
+	for k, v := range form {
+		kept[k] = v
+		for _, x := range v {
+			some = some || x != ""
+		}
+	}
+	for _, k := range unkept {
+		kept.Del(k)
+	}
+	b, err := json.Marshal(kept)
+	if err != nil || len(kept) == 0 || !some {
+		return ""
+	}
+	return string(b)
+}
+
+// keepPosted keeps a form that came after its session had ended, under whoever
+// had the session, and reports whether it could. The session still tells who
+// that was and whether the form is from our own page.
+func (s *Door) keepPosted(c *gin.Context) bool {
+	secret, err := c.Cookie(s.Cookie(SessionCookie))
+	if err != nil || c.Request.ParseForm() != nil || !ownToken(c.PostForm("csrf"), secret) {
+		return false
+	}
+	ctx := c.Request.Context()
+	userID, err := s.Store.EndedSession(ctx, Digest(secret))
+	fields := draftOf(c.Request.PostForm)
+	if err != nil || userID == 0 || fields == "" {
+		return false
+	}
+	page, err := url.Parse(cameFrom(c))
+	return err == nil && s.Store.SaveDraft(ctx, userID, page.Path, fields) == nil
+}
+
+// sent forgets what was typed into the page that a form came from, once the form
+// was taken. Where it was not, what was typed stands in the page that is shown
+// instead, and goes with it.
+func (s *Door) sent(c *gin.Context, again string) {
+	v := VisitorOf(c)
+	if v == nil || c.Request.Method != http.MethodPost {
+		return
+	}
+	from, err := url.Parse(cameFrom(c))
+	if err != nil {
+		return
+	}
+	ctx := c.Request.Context()
+	had, err := s.Store.Draft(ctx, v.User.ID, from.Path)
+	if err == nil && had != "" {
+		err = s.Store.SaveDraft(ctx, v.User.ID, from.Path, "")
+	}
+	if err == nil && again != "" {
+		err = s.Store.SaveDraft(ctx, v.User.ID, c.Request.URL.Path, again)
+	}
+	if err != nil && store.CodeOf(err) == store.Internal {
+		s.Log.Error("what was typed is not kept as it was sent", "ref", c.GetString(Reference), "err", err)
+	}
+}
