@@ -116,7 +116,7 @@ func (y *year) step(r *rand.Rand) {
 	}
 	soon := y.clock.Now().Add(time.Duration(1+r.IntN(40)) * day)
 	what, err := "", error(nil)
-	switch n := r.IntN(20); {
+	switch n := r.IntN(24); {
 	case n < 9:
 		what, err = "outcome", y.work(r, who, id, soon)
 	case n == 9:
@@ -152,8 +152,14 @@ func (y *year) step(r *rand.Rand) {
 	case n == 18:
 		what = "release"
 		err = y.s.Release(ctx, who, id)
-	default:
+	case n == 19:
 		what, err = "merge", y.merge(r, who)
+	case n == 20:
+		what, err = "result", y.result(r, who, id)
+	case n == 21:
+		what, err = "hand over", y.handOver(who, id)
+	default:
+		what, err = "take back", y.takeBack(r, who, id)
 	}
 	y.mu.Lock()
 	defer y.mu.Unlock()
@@ -238,6 +244,39 @@ func (y *year) correct(r *rand.Rand, who store.Actor, soon time.Time) error {
 		y.mu.Unlock()
 	}
 	return err
+}
+
+// result records a laboratory result, normal or not.
+func (y *year) result(r *rand.Rand, who store.Actor, id int64) error {
+	w, err := y.s.Wear(ctx, id)
+	if err != nil {
+		return err
+	}
+	value := []string{"36", "44", "52", "97", ">60"}[r.IntN(5)]
+	_, err = y.s.AddResult(ctx, who, store.NewResult{
+		PatientID: w.Patient.ID, Kind: store.HbA1c, Value: value, Unit: "mmol/mol", TakenAt: y.clock.Now().Add(-time.Duration(r.IntN(3)) * day),
+	})
+	return err
+}
+
+func (y *year) handOver(who store.Actor, id int64) error {
+	_, err := y.s.HandOver(ctx, who, id, store.NewHandover{To: store.RoleClinician, Reason: "I cannot judge this"})
+	return err
+}
+
+// takeBack takes back what somebody added to a wear or a result of its patient.
+func (y *year) takeBack(r *rand.Rand, who store.Actor, id int64) error {
+	v, err := y.s.Review(ctx, id)
+	if err != nil {
+		return err
+	}
+	if len(v.Results) > 0 && r.IntN(2) == 0 {
+		return y.s.WithdrawResult(ctx, who, v.Results[r.IntN(len(v.Results))].ID, "another patient's")
+	}
+	if len(v.Events) > 0 {
+		return y.s.WithdrawEvent(ctx, who, v.Events[r.IntN(len(v.Events))].ID, "another day")
+	}
+	return nil
 }
 
 func (y *year) letter(who store.Actor, id int64, send bool) error {
@@ -350,7 +389,7 @@ func TestNothingIsLostInAYear(t *testing.T) {
 		y.clock.Advance(day - 10*time.Second)
 	}
 	t.Logf("%d wears, %d crashes, done: %v", filed, crashes, y.done)
-	for _, what := range []string{"outcome", "take over", "contact", "call", "undo", "correct", "reopen", "letter", "recall", "note", "merge"} {
+	for _, what := range []string{"outcome", "take over", "contact", "call", "undo", "correct", "reopen", "letter", "recall", "note", "merge", "result", "hand over", "take back"} {
 		if y.done[what] == 0 {
 			t.Errorf("nobody ever did this: %s", what)
 		}
@@ -381,6 +420,17 @@ func (y *year) check() {
 		{"things left with a wear that was joined into another", `SELECT count(*) FROM outcomes JOIN wears ON wears.id = wear_id WHERE joined_into IS NOT NULL`},
 		{"wears of an entry that was merged", "SELECT count(*) FROM wears JOIN patients ON patients.id = patient_id WHERE merged_into IS NOT NULL"},
 		{"wears without a report", "SELECT count(*) FROM wears WHERE joined_into IS NULL AND id NOT IN (SELECT wear_id FROM reports)"},
+		{"results that are not normal, and that nobody has to decide on or has", `SELECT count(*) FROM results WHERE withdrawn_at IS NULL
+			AND class <> 'normal' AND NOT EXISTS (SELECT * FROM recalls WHERE about_result = results.id)`},
+		{"decisions on results that were taken back", `SELECT count(*) FROM recalls JOIN results ON results.id = about_result
+			WHERE closed_at IS NULL AND withdrawn_at IS NOT NULL`},
+		{"first tiers that are not those of the first judgement", `SELECT count(*) FROM wears WHERE joined_into IS NULL
+			AND NOT EXISTS (SELECT * FROM wears j WHERE j.joined_into = wears.id)
+			AND first_tier <> (SELECT tier FROM judgements WHERE wear_id = wears.id ORDER BY id LIMIT 1)`},
+		{"outcomes on evidence that was never judged", `SELECT count(*) FROM outcomes o WHERE NOT EXISTS (
+			SELECT * FROM judgements WHERE wear_id = o.wear_id AND evidence = o.evidence)`},
+		{"wears that came back without a reason", `SELECT count(*) FROM wears WHERE open = 1 AND back_at <> 0 AND facts = 0
+			AND NOT EXISTS (SELECT * FROM reopenings WHERE wear_id = wears.id) AND patient_id NOT IN (SELECT id FROM patients WHERE facts <> 0)`},
 		{"nurses who told that all is well over a flag", `SELECT count(*) FROM outcomes
 			WHERE kind = 'told_well' AND role = 'nurse' AND flags <> '[]'`},
 	} {
