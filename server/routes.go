@@ -45,6 +45,8 @@ func (s *Server) routes() []door.Route {
 		post("/account/codes", door.Member, s.signin.NewRecovery),
 		post("/account/sessions/revoke", door.Member, s.signin.RevokeOthers),
 		post("/account/sessions/:id/revoke", door.Member, s.signin.RevokeSession),
+		get("/settings", door.Staff, s.settings.Page),
+		post("/settings", door.Leads, s.settings.Take),
 		get("/people", door.Leads, s.signin.People),
 		post("/people", door.Leads, s.signin.AddPerson),
 		post("/people/:id/roles", door.Leads, s.signin.ChangeRoles),
@@ -141,6 +143,7 @@ func (s *Server) routes() []door.Route {
 
 		// Files and how they are read.
 		get("/files", door.Staff, s.files.Files),
+		{Method: http.MethodPost, Path: "/files/upload", Who: door.Staff, Handle: s.Page(s.files.Upload), Body: door.MaxFileBody},
 		post("/files/:id/answer", door.Staff, s.files.Answer),
 		post("/files/:id/takeback", door.Staff, s.files.TakeBack),
 		get("/files/names", door.Staff, s.files.Names),

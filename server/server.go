@@ -28,6 +28,7 @@ import (
 	"wearround/server/handout"
 	"wearround/server/register"
 	"wearround/server/review"
+	"wearround/server/settings"
 	"wearround/server/signin"
 	"wearround/server/view"
 )
@@ -42,6 +43,7 @@ type Server struct {
 	review   *review.Review
 	register *register.Register
 	handout  *handout.HandOut
+	settings *settings.Settings
 	files    *files.Files
 	audit    *audit.Audit
 	api      *api.API
@@ -58,8 +60,9 @@ func New(c Config) *Server {
 	acts, v := &act.Acts{Door: d}, view.New(d)
 	s := &Server{
 		Door: d, signin: signin.New(d, acts), review: &review.Review{Door: d, Acts: acts, View: v}, register: &register.Register{Door: d, Acts: acts, View: v},
-		handout: &handout.HandOut{Door: d, Acts: acts, View: v},
-		files:   &files.Files{Door: d}, audit: &audit.Audit{Door: d, Acts: acts}, api: api.New(d, acts, v),
+		handout:  &handout.HandOut{Door: d, Acts: acts, View: v},
+		settings: &settings.Settings{Door: d, Acts: acts},
+		files:    &files.Files{Door: d}, audit: &audit.Audit{Door: d, Acts: acts}, api: api.New(d, acts, v),
 	}
 	s.http = &http.Server{
 		Handler:           s.mux(),

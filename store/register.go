@@ -173,10 +173,12 @@ func (l *RegisterLine) onto(r PatientRecord, now time.Time) (PatientRecord, erro
 	}
 	switch sex := strings.ToLower(strings.TrimSpace(l.Sex)); sex {
 	case "":
-	case "female", "male":
-		r.Context.Sex = sex
+	case "female", "f", "woman", "w":
+		r.Context.Sex = "female"
+	case "male", "m", "man":
+		r.Context.Sex = "male"
 	default:
-		return r, invalid("The sex must be female, male or left empty.")
+		return r, invalid("The sex must be female or male, F or M, or left empty.")
 	}
 	if r.BirthDate != "" {
 		year, err := strconv.Atoi(r.BirthDate[:4])

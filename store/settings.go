@@ -26,9 +26,7 @@ func (s *Store) SetNameRule(ctx context.Context, rule string) error {
 		if err := t.bump(ctx); err != nil {
 			return err
 		}
-		if _, err := t.ExecContext(ctx, `INSERT INTO settings (name, value, set_at, changed) VALUES (?, ?, ?, ?)
-			ON CONFLICT (name) DO UPDATE SET value = excluded.value, set_at = excluded.set_at, changed = excluded.changed`,
-			NameRule, rule, t.now, t.version); err != nil {
+		if err := t.set(ctx, NameRule, rule); err != nil {
 			return err
 		}
 		return t.askWhoseAgain(ctx)

@@ -148,6 +148,8 @@ func (r FileRow) WearAddress(id int64) string { return wearAddress(id, Window{})
 // FilesPage lists what came through the watched folder.
 type FilesPage struct {
 	Layout
+	form.Form
+	Sent     []string // names under which files were just taken in
 	Filter   FilesFilter
 	Rows     []FileRow
 	Matching int

@@ -92,6 +92,7 @@ var sections = []struct {
 	{"files", "Files", "/files", staff},
 	{"outbox", "Outbox", "/outbox", staff},
 	{"letters", "Letters", "/letters", staff},
+	{"settings", "Settings", "/settings", []string{form.RoleLead}},
 	{"people", "People", "/people", []string{form.RoleLead}},
 	{"audit", "Audit", "/audit", []string{form.RoleClinician, form.RoleLead, form.RoleAuditor}},
 	{"log", "Log", "/log", []string{form.RoleLead, form.RoleAuditor}},

@@ -81,6 +81,7 @@ type ImportPage struct {
 	Layout
 	form.Form
 	Text    string // the list as read; given back with the confirmation
+	Dates   string // how its dates are written, as the sender said; likewise
 	Rows    []ImportRow
 	Ignored []string // headings that nothing was done with
 	Done    string   // what was imported, a plain sentence, or ""

@@ -37,6 +37,7 @@ var views = map[string]*template.Template{
 	"call":     parse("call"),
 	"outcome":  parse("outcome"),
 	"recalls":  parse("recalls"),
+	"settings": parse("settings"),
 	"sheet":    parse("sheet"),
 	"outbox":   parse("outbox"),
 	"printrun": parse("printrun"),

@@ -145,8 +145,9 @@ var readOrder = []wear.ReadAs{wear.ReadNothing, wear.ReadMeal, wear.ReadRelief, 
 func (r SheetRow) asked() string {
 	var parts []string
 	for _, c := range r.Report.Context {
-		if c.Code != "asked" {
-			parts = append(parts, lowerStart(strings.TrimSuffix(c.Text, ".")))
+		if c.Code != "asked" && c.Code != "age" {
+			first, _, _ := strings.Cut(c.Text, ". ") // what it means stands on the wear's page
+			parts = append(parts, lowerStart(strings.TrimSuffix(first, ".")))
 		}
 	}
 	return strings.Join(parts, "; ")

@@ -100,6 +100,7 @@ var rules = []rule{
 	task("review"),
 	task("register"),
 	task("handout"),
+	task("settings"),
 	task("files"),
 	task("audit"),
 	task("api"),
@@ -123,7 +124,7 @@ var gin = []string{"github.com/gin-gonic/gin", "github.com/prometheus/client_gol
 
 // tasks are what the server is put together from.
 var tasks = []string{
-	"server/door", "server/act", "server/view", "server/signin", "server/review", "server/register", "server/handout", "server/files", "server/audit", "server/api", "web",
+	"server/door", "server/act", "server/view", "server/signin", "server/review", "server/register", "server/handout", "server/settings", "server/files", "server/audit", "server/api", "web",
 }
 
 // task is the rule for the package of one task of the people at work.

@@ -73,7 +73,7 @@ func parseServeAs(name, usage string, args []string, stdout io.Writer) (config, 
 	fs.StringVar(&c.anchors, "anchors", "", "`file` where the audit log is noted every hour, best on another machine (default: audit.anchors in the data folder)")
 	fs.StringVar(&c.practice.Name, "practice", "", "`name` of the practice, for its letters")
 	fs.StringVar(&c.practice.Phone, "practice-phone", "", "`number` that patients ring, for its letters")
-	fs.StringVar(&c.practice.Emergency, "emergency-phone", "000", "`number` for emergency care, for its letters")
+	fs.StringVar(&c.practice.Emergency, "emergency-phone", "", "`number` for emergency care, for its letters (default 000, or as set in the browser)")
 	fs.DurationVar(&c.settle, "settle", 10*time.Second, "how long a file must be unchanged before it is taken")
 	fs.StringVar(&c.backup, "backup", "", "`folder` on another disk or share where a backup is made every hour (see wearround backup -h)")
 	proxyFrom := fs.String("proxy-from", "", "`addresses` that the proxy speaks from, with commas between, as in 192.0.2.7,10.1.0.0/16 (default: this machine)")

@@ -151,7 +151,7 @@ func pathOf(address string) string {
 func (p practiceApp) arriveAll(ctx context.Context) {
 	p.t.Helper()
 	odd := sim.Oddities(11, time.Now(), time.UTC)
-	gone, live := divide(p.Practice)
+	gone, live := divide(p.Practice, time.Now())
 	if err := dropAll(ctx, p.drop, p.drop, p.Practice, append(gone, live...), odd); err != nil {
 		p.t.Fatal(err)
 	}

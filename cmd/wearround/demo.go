@@ -29,7 +29,7 @@ const demoSeed = 20_26
 func demo(ctx context.Context, args []string, stdout, stderr io.Writer) error {
 	fs := newFlags("demo", "wearround demo [flags]    an invented practice with a year of wears, served at once\n")
 	addr := fs.String("addr", "127.0.0.1:8470", "`host:port` to serve on")
-	patients := fs.Int("patients", 440, "how many invented patients, 20 to 5000")
+	patients := fs.Int("patients", 800, "how many invented patients, 20 to 5000")
 	data := fs.String("data", "", "`folder` to keep the practice in, new or made by an earlier demo (default: a temporary one, removed at the end)")
 	if _, err := fs.parse(args, stdout, 0, 0); err != nil {
 		return err
@@ -65,7 +65,7 @@ func runDemo(ctx context.Context, addr, data string, patients int, stdout, stder
 	a, err := open(ctx, config{
 		data: data, drop: filepath.Join(data, "drop"), addr: addr, zone: zone, rule: rule,
 		protocol: wear.DefaultProtocol(), settle: 400 * time.Millisecond, open: true,
-		practice: letter.Practice{Name: "The invented practice", Phone: "5550 1000", Emergency: "000"},
+		practice: letter.Practice{Name: "The invented practice", Address: "1 Nowhere Street\nInventon", Phone: "5550 1000", Emergency: "000"},
 	}, newLog(stderr, false, slog.LevelWarn))
 	if err != nil {
 		return err
@@ -73,7 +73,7 @@ func runDemo(ctx context.Context, addr, data string, patients int, stdout, stder
 
 	now, patients := made.at, made.patients
 	practice := sim.NewPractice(demoSeed, now, zone, patients)
-	gone, live := divide(practice)
+	gone, live := divide(practice, now)
 	if fresh, err := a.store.NoUsers(ctx); err != nil || !fresh { // a practice that is kept has its past already
 		gone, live = nil, append(live, gone...)
 	}
@@ -130,7 +130,7 @@ func addContacts(ctx context.Context, s *store.Store, p *sim.Practice) error {
 	for _, who := range p.People {
 		k := who.Contact
 		lines = append(lines, store.RegisterLine{Code: who.Code, Contact: store.PatientContact{
-			Telephone: k.Telephone, Mail: k.Mail, Preferred: store.Means(k.Prefers), Note: k.Note,
+			Telephone: k.Telephone, Mail: k.Mail, Address: k.Address, Preferred: store.Means(k.Prefers), Note: k.Note,
 		}})
 	}
 	_, err = s.ImportRegister(ctx, lead, lines)

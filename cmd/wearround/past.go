@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 	"errors"
+	"fmt"
 	"io"
 	"log/slog"
 	"math/rand/v2"
@@ -19,9 +20,9 @@ import (
 	"wearround/worker/sim"
 )
 
-// backlog is the share of the demo's patients whose latest wear arrives while
-// the pages are open; all other wears arrived in the past.
-const backlog = 0.6
+// fresh is how old the end of a wear may be whose file arrives while the pages
+// are open; all others arrived in the past.
+const fresh = 60 * time.Hour
 
 // past is the demo's year before today: files that came on days gone by, read
 // by the same worker as any other, and what the invented people did with them.
@@ -73,27 +74,15 @@ func openPast(ctx context.Context, a *app, until time.Time) (*past, error) {
 func (p *past) folder() string { return filepath.Join(p.data, "past") }
 
 // divide says which of a practice's wears arrived in the past and which arrive
-// while somebody looks: the latest of every patient of the backlog, and the
-// latest of each kind, so that the round has every kind to show.
-func divide(p *sim.Practice) (gone, live []int) {
-	people, kinds := map[string]bool{}, map[sim.Kind]bool{}
-	for i := p.Len() - 1; i >= 0; i-- {
-		s := p.Spec(i)
-		waits := !kinds[s.Kind]
-		if !people[s.Person.Code] {
-			n := float64(len(people))
-			waits = waits || int((n+1)*backlog) > int(n*backlog) // spread over the year
-		}
-		people[s.Person.Code] = true
-		if waits {
-			kinds[s.Kind] = true
+// while somebody looks.
+func divide(p *sim.Practice, now time.Time) (gone, live []int) {
+	for i := range p.Len() {
+		if now.Sub(endOf(p.Spec(i))) < fresh {
 			live = append(live, i)
 		} else {
 			gone = append(gone, i)
 		}
 	}
-	slices.Reverse(gone)
-	slices.Reverse(live)
 	return gone, live
 }
 
@@ -107,24 +96,30 @@ func (p *past) play(ctx context.Context, practice *sim.Practice, wears []int) (e
 		return err
 	}
 	slices.SortStableFunc(wears, func(a, b int) int { return endOf(practice.Spec(a)).Compare(endOf(practice.Spec(b))) })
-	made := make(chan *sim.Wear, 4) // inventing a wear takes as long as reading it
+	made := make(chan chan *sim.Wear, 8) // inventing a wear takes as long as reading it
 	go func() {
 		defer close(made)
 		for _, i := range wears {
+			one := make(chan *sim.Wear, 1)
 			select {
-			case made <- practice.Wear(i):
+			case made <- one:
+				go func() { one <- practice.Wear(i) }()
 			case <-ctx.Done():
 				return
 			}
 		}
 	}()
+	if len(wears) > 0 { // a practice that is kept has its past already
+		p.handOuts(practice)
+		p.posts()
+	}
 	for _, i := range wears {
 		p.later(p.worktime(endOf(practice.Spec(i)), 0.5), func(ctx context.Context) error {
 			w, ok := <-made
 			if !ok {
 				return ctx.Err()
 			}
-			return p.arrive(ctx, w)
+			return p.arrive(ctx, <-w)
 		})
 	}
 	for len(p.steps) > 0 && p.steps[0].at.Before(p.until) && ctx.Err() == nil {
@@ -141,6 +136,85 @@ func (p *past) play(ctx context.Context, practice *sim.Practice, wears []int) (e
 		}
 	}
 	return nil
+}
+
+// handOuts has every sensor handed out on the day its wear began, and a few
+// more that are worn now or whose files should have come.
+func (p *past) handOuts(practice *sim.Practice) {
+	last := map[string]time.Time{}
+	for i := range practice.Len() {
+		s := practice.Spec(i)
+		last[s.Person.Code] = s.Start
+		p.later(s.Start, func(ctx context.Context) error {
+			asked := p.happens(0.97)
+			_, err := p.handOut(ctx, s.Person.Code, s.Layout.Sensor, asked)
+			return err
+		})
+	}
+	out := 0
+	for _, who := range practice.People {
+		if p.until.Sub(last[who.Code]) < 120*24*time.Hour || out == 24 {
+			continue
+		}
+		out++
+		ago := p.between(0.2, 14)
+		if out%5 == 0 {
+			ago = p.between(19, 30) // its file is late
+		}
+		given := p.worktime(p.until, -ago)
+		p.later(given, func(ctx context.Context) error {
+			id, err := p.handOut(ctx, who.Code, "A", true)
+			if err == nil && ago > 20 {
+				p.later(p.worktime(p.now, 18), func(ctx context.Context) error {
+					_, err := p.ContactRecall(ctx, p.nurse, id, store.NewContact{Means: store.ByTelephone, Note: "Left a message."})
+					return err
+				})
+			}
+			return err
+		})
+	}
+}
+
+// handOut gives a sensor to a patient and asks what changes the rules.
+func (p *past) handOut(ctx context.Context, code, kind string, asked bool) (int64, error) {
+	who, err := p.PatientByCode(ctx, code)
+	if err != nil {
+		return 0, err
+	}
+	rec, err := p.PatientRecord(ctx, who.ID)
+	if err != nil {
+		return 0, err
+	}
+	if asked {
+		rec.Context.AskedOn = p.now.In(p.zone).Format(time.DateOnly)
+	}
+	id, _, err := p.HandOut(ctx, p.nurse, store.NewOut{
+		Patient: rec, GivenAt: p.now, DueAt: p.now.AddDate(0, 0, 17), SensorKind: kind, Serial: fmt.Sprintf("%04d-%s", p.IntN(10000), code[2:]),
+	})
+	if err == nil {
+		p.later(p.worktime(p.now, 17+p.between(14, 24)), func(ctx context.Context) error {
+			return p.CancelRecall(ctx, p.nurse, id, "The sensor was lost; no file will come.") // refused where it has come
+		})
+	}
+	return id, err
+}
+
+// posts has the letters of each working day printed and posted at its end.
+func (p *past) posts() {
+	for day := p.now; day.Before(p.until.AddDate(0, 0, -1)); day = day.AddDate(0, 0, 1) {
+		at := day.In(p.zone)
+		at = time.Date(at.Year(), at.Month(), at.Day(), 16, 45, 0, 0, p.zone)
+		if at.Weekday() == time.Saturday || at.Weekday() == time.Sunday {
+			continue
+		}
+		p.later(at, func(ctx context.Context) error {
+			if _, n, err := p.PrintLetters(ctx, p.nurse); err != nil || n == 0 {
+				return err
+			}
+			_, err := p.PostLetters(ctx, p.nurse)
+			return err
+		})
+	}
 }
 
 func (p *past) people(ctx context.Context) error {
@@ -231,10 +305,18 @@ func (p *past) plan(ctx context.Context, f store.File, sensor string) error {
 				return err
 			}
 		}
-		if p.happens(0.015) {
+		tier := w.Report.Priority.Tier
+		if tier.Rank() > wear.ThisWeek.Rank() && p.happens(0.01) {
 			continue // overlooked
 		}
-		p.later(p.worktime(p.now, p.patience(w.Report.Priority.Tier)), func(ctx context.Context) error { return p.take(ctx, id, 0) })
+		// Whatever kept somebody from it, it is looked at again before long.
+		p.later(p.worktime(p.now, 2+1.2*float64(p.protocol.Due.Days(tier))), func(ctx context.Context) error {
+			if v, err := p.Review(ctx, id); err != nil || !v.Open {
+				return err
+			}
+			return p.take(ctx, id, p.attempts())
+		})
+		p.later(p.worktime(p.now, p.patience(tier)), func(ctx context.Context) error { return p.take(ctx, id, 0) })
 	}
 	return nil
 }

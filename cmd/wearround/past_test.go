@@ -36,7 +36,7 @@ func TestPast(t *testing.T) {
 		}
 	})
 	practice := sim.NewPractice(demoSeed, now, time.UTC, 110)
-	gone, live := divide(practice)
+	gone, live := divide(practice, now)
 	if len(gone)+len(live) != practice.Len() || len(live) < len(sim.Kinds()) {
 		t.Fatalf("%d wears gone and %d live of %d", len(gone), len(live), practice.Len())
 	}

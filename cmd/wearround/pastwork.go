@@ -26,7 +26,7 @@ func (p *past) patience(t wear.Tier) float64 {
 	case late:
 		return p.between(0.9, 1.6) * float64(p.protocol.Due.Days(t))
 	}
-	return p.between(0.05, 0.6) * float64(p.protocol.Due.Days(t))
+	return p.between(0.05, 0.75) * float64(p.protocol.Due.Days(t))
 }
 
 // take claims a wear and tries to reach its patient; tried says how often

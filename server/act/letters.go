@@ -1,6 +1,7 @@
 package act
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"net/http"
@@ -27,9 +28,14 @@ func (s *Acts) Template(ctx context.Context, kind letter.Kind) (text string, ver
 	return t.Text, t.Version, nil
 }
 
-// Sender is the practice: who writes.
-func (s *Acts) Sender() letter.Practice {
-	return letter.Practice{Name: s.Practice, Phone: s.Telephone, Emergency: s.Emergency}
+// Sender is the practice, who writes: as set in the browser, under what was
+// given at the start.
+func (s *Acts) Sender(ctx context.Context) (letter.Practice, error) {
+	p, err := s.Store.Practice(ctx)
+	return letter.Practice{
+		Name: cmp.Or(s.Practice, p.Name), Address: p.Address, Phone: cmp.Or(s.Telephone, p.Telephone),
+		Emergency: cmp.Or(s.Emergency, p.Emergency, "000"), AlarmLow: p.AlarmLow, AlarmHigh: p.AlarmHigh,
+	}, err
 }
 
 // ComposeSheet writes a sheet that goes to everyone, and gives the version of
@@ -39,7 +45,11 @@ func (s *Acts) ComposeSheet(ctx context.Context, kind letter.Kind) (letter.Lette
 	if err != nil {
 		return letter.Letter{}, 0, err
 	}
-	made, err := letter.ComposeFrom(kind, text, letter.Facts{Practice: s.Sender(), Today: s.Today(), Zone: s.Zone})
+	from, err := s.Sender(ctx)
+	if err != nil {
+		return letter.Letter{}, 0, err
+	}
+	made, err := letter.ComposeFrom(kind, text, letter.Facts{Practice: from, Today: s.Today(), Zone: s.Zone})
 	if p, ok := errors.AsType[*letter.Problem](err); ok {
 		return made, 0, &door.Problem{Status: http.StatusConflict, Sentence: p.Text, ToDo: "Ask a lead of the practice to put it right, then open the sheet again."}
 	}
@@ -72,8 +82,12 @@ func (s *Acts) Compose(c *gin.Context, w *store.Wear, l form.Letter) (n store.Ne
 	if err != nil {
 		return n, err
 	}
+	from, err := s.Sender(c.Request.Context())
+	if err != nil {
+		return n, err
+	}
 	made, err := letter.ComposeFrom(l.Kind, text, letter.Facts{
-		Practice: s.Sender(), Patient: letter.Patient{Name: w.Patient.Name, BirthDate: w.Patient.BirthDate},
+		Practice: from, Patient: letter.Patient{Name: w.Patient.Name, BirthDate: w.Patient.BirthDate},
 		Sender: door.VisitorOf(c).User.Name, To: l.To, Today: s.Today(), By: l.By, Tests: l.Tests, Serial: l.Serial, Fault: l.Fault,
 		Report: w.Report, Zone: own,
 	})

@@ -85,6 +85,20 @@ func apiListFiles(s *API, c *gin.Context, in filesIn) (apiFiles, error) {
 	return apiFiles{door.Each(d.Rows, apiFileOf), d.Matching, d.Total}, err
 }
 
+type fileIn struct {
+	Name string `json:"name" doc:"of the file; the patient's code may stand in it"`
+	Data []byte `json:"data" doc:"its bytes in base64, up to 1.5 MB; put larger ones into the watched folder"`
+}
+
+type apiSent struct {
+	Path string `json:"path" doc:"under the watched folder; GET /files says what became of it"`
+}
+
+func apiSendFile(s *API, c *gin.Context, in fileIn) (apiSent, error) {
+	name, err := s.TakeFile(c, in.Name, in.Data)
+	return apiSent{name}, err
+}
+
 type answersIn struct {
 	ID      int64             `path:"id" json:"-"`
 	Answers map[string]string `json:"answers" doc:"the value of a choice by the code of its question; all are taken or none"`

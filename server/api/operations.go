@@ -11,6 +11,7 @@ import (
 const (
 	reads  = door.Scope(store.ScopeRead)
 	writes = door.Scope(store.ScopeWrite)
+	drops  = door.Scope(store.ScopeDrop)
 )
 
 // operations is the whole API: the routes and the OpenAPI document are both
@@ -71,6 +72,7 @@ var operations = []operation{
 	op("setTemplate", http.MethodPut, "/templates/{kind}", "Keep the practice's own text for a kind of letter", writes, door.Leads, apiSetTemplate),
 
 	op("listFiles", http.MethodGet, "/files", "What came through the watched folder and what became of it; held files alone come in the order in which they need a person", reads, door.Staff, apiListFiles),
+	op("sendFile", http.MethodPost, "/files", "Send an export file in; it goes the way of those in the watched folder", drops, door.Staff, apiSendFile),
 	op("answerFile", http.MethodPost, "/files/{id}/answers", "Answer the questions of a held file", writes, door.Staff, apiAnswerFile),
 	op("getNameRule", http.MethodGet, "/name-rule", "Where the patient's code stands in a file's name", reads, door.Staff, apiGetNameRule),
 	op("setNameRule", http.MethodPut, "/name-rule", "Keep another rule; held files that ask whose they are, are read again", writes, door.Leads, apiSetNameRule),

@@ -218,6 +218,7 @@ const (
 const (
 	maxBody     = 64 << 10 // of a form
 	MaxAPIBody  = 2 << 20  // of one API request: a register of some thousand lines
+	MaxFileBody = 32 << 20 // of an export file sent in
 	MaxListBody = 4 << 20  // of a register sent as a file
 )
 

@@ -30,7 +30,7 @@ type Config struct {
 	Zone      *time.Location
 	Drop      string        // the watched folder, for the person who must find it
 	Settle    time.Duration // time between the worker's looks: a much longer silence is a stall
-	Practice  string        // its name, for letters; without it none can be written
+	Practice  string        // its name, for letters, where it is given at the start; otherwise as set in the browser
 	Telephone string        // of the practice, likewise
 	Emergency string        // number for emergency care, likewise
 

@@ -60,8 +60,8 @@ func (s *Register) ConfirmImport(c *gin.Context) (web.Page, error) {
 }
 
 func (s *Register) imported(c *gin.Context, text string, check func(patientList) ([]store.RegisterCheck, error)) (web.Page, error) {
-	p := web.ImportPage{Layout: s.Layout(c), Text: text}
-	l, err := readList(text)
+	p := web.ImportPage{Layout: s.Layout(c), Text: text, Dates: c.PostForm("dates")}
+	l, err := readList(text, c.PostForm("dates"))
 	if err == nil {
 		var checks []store.RegisterCheck
 		checks, err = check(l)

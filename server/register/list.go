@@ -10,6 +10,7 @@ import (
 
 	"wearround/server/door"
 	"wearround/store"
+	"wearround/web/form"
 )
 
 // patientList is a delimited list of patients as it was read.
@@ -31,9 +32,10 @@ var listColumns = map[string]string{
 	"address": "address", "language": "language", "note": "note",
 }
 
-// readList reads a list whose first line names its columns. Its error is a
+// readList reads a list whose first line names its columns. dates says how its
+// dates are written, [form.DayFirst] or [form.MonthFirst]; "" where nobody said. Its error is a
 // sentence for the person who sent it.
-func readList(text string) (patientList, error) {
+func readList(text, dates string) (patientList, error) {
 	var l patientList
 	text = strings.TrimPrefix(text, "\uFEFF")
 	switch {
@@ -77,7 +79,7 @@ func readList(text string) (patientList, error) {
 		at, _ = r.FieldPos(0)
 		l.lines, l.numbers = append(l.lines, line), append(l.numbers, at)
 	}
-	l.orderDates()
+	l.orderDates(dates)
 	return l, nil
 }
 
@@ -108,10 +110,10 @@ func delimiter(text string) rune {
 }
 
 // orderDates writes dates such as 24/03/1961 as 1961-03-24 where the whole
-// column fits one order of day and month and not the other. Where both fit,
-// the dates stay as they are and are refused line by line: they are not
-// guessed.
-func (l *patientList) orderDates() {
+// column fits one order of day and month and not the other, or where the sender
+// said which it is. Where both fit and nobody said, the dates stay as they are
+// and are refused line by line: they are not guessed.
+func (l *patientList) orderDates(said string) {
 	orders := []string{"2/1/2006", "1/2/2006"}
 	fits := func(order string) bool {
 		for i := range l.lines {
@@ -124,6 +126,12 @@ func (l *patientList) orderDates() {
 		return true
 	}
 	day, month := fits(orders[0]), fits(orders[1])
+	switch said {
+	case form.DayFirst:
+		day, month = true, false
+	case form.MonthFirst:
+		day, month = false, true
+	}
 	if day == month {
 		return
 	}

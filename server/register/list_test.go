@@ -30,7 +30,7 @@ func TestReadList(t *testing.T) {
 		{"nothing", " \n", nil, nil, "Choose a file"},
 		{"not UTF-8", "code,name\nA,Vel\xf6\n", nil, nil, "UTF-8"},
 	} {
-		l, err := readList(tt.text)
+		l, err := readList(tt.text, "")
 		if tt.refused != "" {
 			if p := door.AsProblem(err); p.Fields == nil || !strings.Contains(p.Fields[0].Text, tt.refused) {
 				t.Errorf("%s: %v", tt.why, err)
@@ -56,7 +56,7 @@ func FuzzReadList(f *testing.F) {
 		f.Add(s)
 	}
 	f.Fuzz(func(t *testing.T, text string) {
-		l, err := readList(text)
+		l, err := readList(text, "")
 		if err == nil && len(l.lines) != len(l.numbers) {
 			t.Errorf("%d lines and %d numbers", len(l.lines), len(l.numbers))
 		}

@@ -79,9 +79,13 @@ func (s *Review) Letter(c *gin.Context) (web.Page, error) {
 	if err != nil {
 		return nil, err
 	}
+	from, err := s.Sender(c.Request.Context())
+	if err != nil {
+		return nil, err
+	}
 	return web.SentPage{
 		Layout: s.Layout(c), ID: l.ID, Kind: letter.Kind(l.Kind), Patient: view.Patient(who), WearID: l.WearID, Text: l.Text,
-		Protocol: l.Protocol, By: l.SentBy.Name, At: l.SentAt, How: string(l.How), Template: l.Template, Practice: s.Practice,
+		Protocol: l.Protocol, By: l.SentBy.Name, At: l.SentAt, How: string(l.How), Template: l.Template, Practice: from.Name,
 	}, nil
 }
 
@@ -189,7 +193,8 @@ func (s *Review) Sheet(c *gin.Context) (web.Page, error) {
 	if err != nil {
 		return nil, err
 	}
-	return web.SentPage{Layout: s.Layout(c), Kind: kind, Text: made.Text, At: s.Now(), Template: version, Practice: s.Practice}, nil
+	from, err := s.Sender(c.Request.Context())
+	return web.SentPage{Layout: s.Layout(c), Kind: kind, Text: made.Text, At: s.Now(), Template: version, Practice: from.Name}, err
 }
 
 // TemplatePage is the text in force for one kind of letter.

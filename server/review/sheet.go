@@ -220,7 +220,11 @@ func (s *Review) PrintRun(c *gin.Context) (web.Page, error) {
 	if err != nil {
 		return nil, err
 	}
-	p := web.PrintRunPage{Layout: s.Layout(c), Practice: s.Sender().Name, From: s.Sender().Address}
+	from, err := s.Sender(ctx)
+	if err != nil {
+		return nil, err
+	}
+	p := web.PrintRunPage{Layout: s.Layout(c), Practice: from.Name, From: from.Address}
 	for _, b := range rows {
 		if err := s.Store.RecordView(ctx, door.Actor(c), "patient", b.PatientID); err != nil {
 			return nil, err

@@ -156,6 +156,14 @@ func OptionsOf(name string) []Option {
 		return out
 	case "sexes":
 		return Options([]string{"", "female", "male"}, map[string]string{"": "not recorded", "female": "female", "male": "male"})
+	case "date orders":
+		return Options([]string{"", DayFirst, MonthFirst}, map[string]string{
+			"": "as 1961-03-24, or the list itself settles it", DayFirst: "day first: 24/03/1961", MonthFirst: "month first: 03/24/1961",
+		})
+	case "low alarms":
+		return Options([]string{"", "the lowest that it allows", "3.0 mmol/L"}, map[string]string{"": "as shipped"})
+	case "high alarms":
+		return Options([]string{"", "7.8 mmol/L", "10.0 mmol/L", "13.9 mmol/L"}, map[string]string{"": "as shipped"})
 	case "asked":
 		var out []Option
 		for _, c := range ContextFields {

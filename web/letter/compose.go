@@ -1,6 +1,7 @@
 package letter
 
 import (
+	"cmp"
 	"embed"
 	"errors"
 	"fmt"
@@ -52,8 +53,8 @@ var fields = []struct {
 	{Field{"by", "the day by which it is asked"}, byDay, "Say by what day it is asked."},
 	{Field{"serial", "the sensor’s serial number"}, func(f Facts) string { return f.Serial }, "Write the sensor’s serial number."},
 	{Field{"fault", "what failed"}, func(f Facts) string { return f.Fault }, "Write what failed."},
-	{Field{"alarm_low", "the low alarm of the start sheet"}, func(Facts) string { return wear.Limit3_0.String() + " mmol/L" }, ""},
-	{Field{"alarm_high", "the high alarm of the start sheet"}, func(Facts) string { return wear.Limit13_9.String() + " mmol/L" }, ""},
+	{Field{"alarm_low", "the low alarm of the start sheet"}, func(f Facts) string { return cmp.Or(f.Practice.AlarmLow, wear.Limit3_0.String()+" mmol/L") }, ""},
+	{Field{"alarm_high", "the high alarm of the start sheet"}, func(f Facts) string { return cmp.Or(f.Practice.AlarmHigh, wear.Limit13_9.String()+" mmol/L") }, ""},
 }
 
 func born(f Facts) string {

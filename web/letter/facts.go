@@ -28,6 +28,8 @@ type Practice struct {
 	Address   string // postal, several lines, or ""
 	Phone     string
 	Emergency string // the number for emergency care
+	AlarmLow  string // of the start sheet; "" is the one that ships
+	AlarmHigh string // likewise
 }
 
 // Patient is whom a letter is about.

@@ -9,6 +9,7 @@ import (
 type Contact struct {
 	Telephone string
 	Mail      string // "" for most
+	Address   string // postal: a street and a town that are nowhere; "" for a few
 	Prefers   string // "telephone", "message", or "" for no wish
 	Note      string // when they can be reached, or ""
 }
@@ -30,6 +31,9 @@ func newContact(c chance, n int, name string) Contact {
 	}
 	if c.happens(0.15) {
 		k.Note = pick(c, []string{"at work until four", "rings back after six", "hard of hearing, speak slowly", "not before ten"})
+	}
+	if c.happens(0.95) {
+		k.Address = fmt.Sprintf("%d %s Street\n%s", 1+c.IntN(140), inventedWord(c, family), inventedWord(c, family))
 	}
 	return k
 }

@@ -1,6 +1,7 @@
 package sim
 
 import (
+	"strings"
 	"time"
 
 	"wearround/worker/wear"
@@ -9,23 +10,30 @@ import (
 // Person is one invented patient of an invented practice.
 type Person struct {
 	Code      string // the practice's code: "P-0417"
-	Name      string // made-up syllables
+	Name      string // made-up syllables, and nobody's
 	BirthDate string // 2006-01-02
 	Sex       string // "female" or "male"
 	Context   wear.Context
 	Contact   Contact
 }
 
-// Syllables chosen so that what comes out sounds like nobody real.
+// Names are put together from open syllables, so that they can be read aloud in
+// most languages, and are nobody's.
 var (
-	onsets = []string{"Zv", "Thr", "Kl", "Vr", "Pl", "Gw", "Skr", "Tw", "Fl", "Dr", "Bl", "Qu", "Yx", "Zh", "Smr"}
-	vowels = []string{"a", "e", "i", "o", "u", "ae", "oo", "ei"}
-	middle = []string{"nth", "bb", "lv", "rq", "mp", "zz", "pf", "xt", "gl", "rb"}
-	ends   = []string{"oom", "ixa", "urb", "ebb", "ynt", "olk", "isp", "uzz", "aft", "ombo", "iffle", "umple"}
+	starts = []string{"b", "d", "f", "g", "h", "j", "k", "l", "m", "n", "p", "r", "s", "t", "v", "z", "br", "dr", "fl", "kr", "pl", "tr"}
+	vowels = []string{"a", "e", "i", "o", "u"}
+	inner  = []string{"b", "d", "g", "l", "m", "n", "r", "s", "t", "v", "z", "nd", "lm", "rv", "st"}
+	given  = []string{"a", "o", "i", "el", "en", "in", "ano", "ila", "eta"}
+	family = []string{"dal", "mer", "nov", "rek", "tan", "vel", "zor", "lin", "bek", "gard", "mont", "sund"}
 )
 
-func inventedWord(c chance) string {
-	return pick(c, onsets) + pick(c, vowels) + pick(c, middle) + pick(c, ends)
+func inventedWord(c chance, ends []string) string {
+	w := pick(c, starts) + pick(c, vowels) + pick(c, inner)
+	if len(ends[0]) > 2 {
+		w += pick(c, vowels)
+	}
+	w += pick(c, ends)
+	return strings.ToUpper(w[:1]) + w[1:]
 }
 
 // newPerson invents an adult with the given code, aged 22 to 82 on the date.
@@ -33,7 +41,7 @@ func newPerson(c chance, code string, on time.Time) Person {
 	born := on.AddDate(0, 0, -int(c.between(22, 82)*365.25))
 	p := Person{
 		Code:      code,
-		Name:      inventedWord(c) + " " + inventedWord(c),
+		Name:      inventedWord(c, given) + " " + inventedWord(c, family),
 		BirthDate: born.Format(time.DateOnly),
 		Sex:       pick(c, []string{"female", "male"}),
 	}

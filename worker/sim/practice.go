@@ -49,10 +49,15 @@ func NewPractice(seed uint64, end time.Time, zone *time.Location, patients int) 
 	c = newChance(seed, streamPlans)
 	kinds := deal(patients)
 	c.Shuffle(len(kinds), func(i, j int) { kinds[i], kinds[j] = kinds[j], kinds[i] })
+	recent := map[Kind]bool{}
 	for i, k := range kinds {
 		p.People[i].prescribe(k)
 		body := c.Uint64()
 		age := c.between(1, 350) // days from the end of the wear to the end of the year
+		if !recent[k] {          // the year's end has a wear of every kind to show
+			recent[k] = true
+			age = c.between(0.3, 2)
+		}
 		first := plan{i, Spec{Person: p.People[i], Kind: k, Layout: layoutFor(c, k), Days: lengthOf(c, k)}, body}
 		if c.happens(0.25) && age < 230 {
 			// The second wear is the recent one, so the first lies further back.
