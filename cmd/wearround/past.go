@@ -18,6 +18,7 @@ import (
 	"wearround/web/letter"
 	"wearround/worker"
 	"wearround/worker/sim"
+	"wearround/worker/wear"
 )
 
 // fresh is how old the end of a wear may be whose file arrives while the pages
