@@ -61,7 +61,7 @@ func newClient(f *servertest.Fixture) *client {
 	if ok, _ := v.ValidateHttpResponse(httptest.NewRequest(http.MethodGet, door.APIBase+"/daily", nil), bad); ok {
 		f.T.Fatal("the validator takes an answer that is not as documented")
 	}
-	c := &client{Fixture: f, token: f.Token(store.RoleLead, store.ScopeRead, store.ScopeWrite), valid: v, done: map[string]bool{}}
+	c := &client{Fixture: f, token: f.Token(store.RoleLead, store.ScopeRead, store.ScopeWrite, store.ScopeDrop), valid: v, done: map[string]bool{}}
 	var d struct{ Paths json.RawMessage }
 	if err := json.Unmarshal(w.Body.Bytes(), &d); err != nil {
 		f.T.Fatal(err)
@@ -291,6 +291,10 @@ func TestEveryOperation(t *testing.T) {
 		Drop: store.Drop{Path: "held.csv", Size: 9, ModTime: f.Clock.Now(), SeenAt: f.Clock.Now().Add(time.Second)}, SHA256: storetest.Hash(99), Questions: []wear.Question{question},
 	}); err != nil {
 		t.Fatal(err)
+	}
+	c.refuse(http.StatusUnprocessableEntity, "sendFile", nil, object{"name": "P-9.csv", "data": ""})
+	if got := c.call("sendFile", nil, object{"name": "P-9.csv", "data": "dGltZQ=="})["path"]; got != "P-9.csv" {
+		t.Errorf("the file sent in is called %v", got)
 	}
 	c.call("listFiles", nil, nil)
 	_, files := c.send("listFiles", nil, nil)
