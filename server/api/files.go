@@ -2,6 +2,7 @@ package api
 
 import (
 	"cmp"
+	"encoding/base64"
 	"time"
 
 	"github.com/gin-gonic/gin"
@@ -87,7 +88,7 @@ func apiListFiles(s *API, c *gin.Context, in filesIn) (apiFiles, error) {
 
 type fileIn struct {
 	Name string `json:"name" doc:"of the file; the patient's code may stand in it"`
-	Data []byte `json:"data" doc:"its bytes in base64, up to 1.5 MB; put larger ones into the watched folder"`
+	Data string `json:"data" doc:"its bytes in base64, up to 1.5 MB; put larger ones into the watched folder"`
 }
 
 type apiSent struct {
@@ -95,7 +96,11 @@ type apiSent struct {
 }
 
 func apiSendFile(s *API, c *gin.Context, in fileIn) (apiSent, error) {
-	name, err := s.TakeFile(c, in.Name, in.Data)
+	data, err := base64.StdEncoding.DecodeString(in.Data)
+	if err != nil {
+		return apiSent{}, door.InvalidField("data", "Send the bytes of the file in base64.")
+	}
+	name, err := s.TakeFile(c, in.Name, data)
 	return apiSent{name}, err
 }
 

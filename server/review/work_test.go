@@ -48,10 +48,10 @@ func TestFromFlaggedToFinished(t *testing.T) {
 		t.Error("the dip with a symptom is not flagged")
 	}
 
-	// All is well: not for a nurse to say, after that.
+	// All is well: not for anybody to say, before the words are read.
 	version := fmt.Sprint(after.Evidence)
 	well := url.Values{"outcome": {"told_well"}, "version": {version}}
-	if w := f.AskAs(n, http.MethodPost, path+"/outcome", well); w.Code != http.StatusUnprocessableEntity || !strings.Contains(w.Body.String(), "clinician must decide") {
+	if w := f.AskAs(n, http.MethodPost, path+"/outcome", well); w.Code != http.StatusUnprocessableEntity || !strings.Contains(w.Body.String(), "words that nobody has read") {
 		t.Errorf("a nurse says that all is well: status %d: %s", w.Code, servertest.SaidOn(w))
 	}
 	// Nor on what the page said before the call.
