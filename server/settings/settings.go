@@ -13,7 +13,7 @@ import (
 	"wearround/web/form"
 )
 
-// Settings shows and takes them.
+// Settings shows what the practice says of itself, and takes it from a lead.
 type Settings struct {
 	*door.Door
 	*act.Acts
