@@ -158,7 +158,7 @@ func TestEachWordAlone(t *testing.T) {
 		quiet = append(quiet, wear.Reading{At: start + i*900, Num: 54 + i%5, Scale: 1, Unit: wear.MmolL})
 	}
 	report := func(kind wear.EventKind, text string) *wear.Report {
-		return wear.Analyse(wear.Input{Readings: quiet, Zone: time.UTC, Protocol: wear.DefaultProtocol(), Events: []wear.Event{{At: start + 5*86400, Kind: kind, Label: text}}})
+		return wear.Analyse(wear.Input{Readings: quiet, Zone: time.UTC, Protocol: wear.DefaultProtocol(), Context: wear.Context{AskedOn: "2026-04-01", BirthDate: "1970-01-01"}, Events: []wear.Event{{At: start + 5*86400, Kind: kind, Label: text}}})
 	}
 	if r := report(wear.Meal, "rice"); r.Priority.Tier != wear.Routine {
 		t.Fatalf("the readings alone are %s", r.Priority.Tier)
