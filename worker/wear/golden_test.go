@@ -157,15 +157,17 @@ func TestEachWordAlone(t *testing.T) {
 	for i := range int64(14 * 24 * 4) {
 		quiet = append(quiet, wear.Reading{At: start + i*900, Num: 54 + i%5, Scale: 1, Unit: wear.MmolL})
 	}
-	report := func(kind wear.EventKind, text string) *wear.Report {
-		return wear.Analyse(wear.Input{Readings: quiet, Zone: time.UTC, Protocol: wear.DefaultProtocol(), Context: wear.Context{AskedOn: "2026-04-01", BirthDate: "1970-01-01"}, Events: []wear.Event{{At: start + 5*86400, Kind: kind, Label: text}}})
+	report := func(events ...wear.Event) *wear.Report {
+		return wear.Analyse(wear.Input{
+			Readings: quiet, Events: events, Zone: time.UTC, Protocol: wear.DefaultProtocol(), Context: wear.Context{AskedOn: "2026-04-01", BirthDate: "1970-01-01"},
+		})
 	}
-	if r := report(wear.Meal, "rice"); r.Priority.Tier != wear.Routine {
+	if r := report(); r.Priority.Tier != wear.Routine {
 		t.Fatalf("the readings alone are %s", r.Priority.Tier)
 	}
 	for code, list := range map[string][]string{wear.FlagSevere: rules.SevereWords, "": slices.Concat(rules.BrainWords, rules.HighWords, rules.LowWords, rules.MedicineWords)} {
 		for _, word := range list {
-			r := report(wear.Note, "then "+strings.ReplaceAll(word, "*", "one")+" today")
+			r := report(wear.Event{At: start + 5*86400, Kind: wear.Note, Label: "then " + strings.ReplaceAll(word, "*", "one") + " today"})
 			if r.Priority.Tier == wear.Routine {
 				t.Errorf("%q is routine", word)
 			}
