@@ -159,9 +159,14 @@ func TestTracksByPointer(t *testing.T) {
 	until(t, ctx, `document.activeElement.textContent`, "Later")
 	do(t, ctx, chromedp.Evaluate[chromedp.Void](`(() => {
   const svg = [...document.querySelectorAll(".overview-strip svg")].find((e) => e.getClientRects().length), box = svg.getBoundingClientRect();
-  svg.dispatchEvent(new MouseEvent("click", { bubbles: true, clientX: box.left + box.width / 10, clientY: box.top + 30 }));
+  for (const [type, part] of [["pointerdown", 0.1], ["pointerup", 0.35]]) {
+    svg.dispatchEvent(new PointerEvent(type, { bubbles: true, clientX: box.left + box.width * part, clientY: box.top + 30 }));
+  }
 })()`))
-	until(t, ctx, shownTitle, "Mon 2 Mar 2026")
+	until(t, ctx, shownTitle, "3 days, 2 – 4 Mar 2026")
+	do(t, ctx, chromedp.Click(css(`.daypicks li:nth-child(2) a`)))
+	until(t, ctx, shownTitle, "Tue 3 Mar 2026")
+	until(t, ctx, `document.activeElement.textContent`, "Tue 3 March 2026")
 }
 
 // Whoever has not claimed the wear may look, and is told what marking is for.

@@ -20,7 +20,7 @@ const (
 // so that the pairs made of them are all that a page can show.
 var (
 	grounds    = []string{"paper", "sheet", "band"}
-	textInks   = []string{"ink", "ink-soft", "stone-text", "ochre-text", "petrol-text"}
+	textInks   = []string{"ink", "ink-soft", "stone-text", "petrol-text"}
 	markInks   = []string{"ink", "aubergine", "ochre", "petrol", "stone"}
 	darkInks   = []string{"paper"} // of text and marks on the dark grounds
 	darkGround = []string{"ink", "aubergine"}

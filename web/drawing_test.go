@@ -119,15 +119,25 @@ func TestSince(t *testing.T) {
 	}
 }
 
-// The overview stands over a part of a wear, never over the whole of it.
-func TestOverviewOnlyOverAPart(t *testing.T) {
+// The strip always shows the whole wear, and frames what is drawn below it
+// where that is a part; its days are links.
+func TestStripShowsTheWholeWear(t *testing.T) {
 	p := LookPage{Layout: Layout{Now: clock(18, 9, 0)}}.Wear()
-	if got := p.Overview(); got != nil {
-		t.Errorf("%d overviews of the whole wear", len(got))
+	if got := p.Overview(); len(got) != 3 || strings.Contains(described(t, got[0]), "Framed: ") || strings.Contains(string(got[0].SVG), `class="frame"`) {
+		t.Errorf("%d overviews of the whole wear, framed: %q", len(got), described(t, got[0]))
 	}
 	p.Window = Window{From: p.Report.Days[1].Date, Days: 3}
 	if got := p.Overview(); len(got) != 3 || !strings.Contains(described(t, got[0]), "Framed: ") {
 		t.Errorf("%d overviews", len(got))
+	}
+	var current []int
+	for i, d := range p.DayPicks() {
+		if d.Current {
+			current = append(current, i)
+		}
+	}
+	if !slices.Equal(current, []int{1, 2, 3}) || len(p.DayPicks()) != len(p.Report.Days) {
+		t.Errorf("days %v of %d are marked as shown", current, len(p.DayPicks()))
 	}
 }
 

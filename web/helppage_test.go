@@ -62,8 +62,10 @@ func TestEveryFlagIsExplained(t *testing.T) {
 	for kind := range suspectWords {
 		keys = append(keys, kind)
 	}
-	for _, m := range measures {
-		keys = append(keys, m.key)
+	for _, a := range measures {
+		for _, m := range a.rows {
+			keys = append(keys, m.key)
+		}
 	}
 	for _, key := range keys {
 		if methodAddress(key) == "" {

@@ -28,7 +28,7 @@ var colourUse = map[string]string{
 	"paper": "the page", "sheet": "what is filled in or opened", "band": "where work is begun",
 	"ink": "text, traces, the main button", "ink-soft": "what is shown and by which filter",
 	"stone": "gaps, limits, edges of fields", "stone-text": "small print", "rule": "lines between rows; nothing hangs on them",
-	"aubergine": "above 7.8", "ochre": "above 10", "ochre-text": "words about above 10",
+	"aubergine": "above 7.8", "ochre": "above 10",
 	"petrol": "a low, a symptom, the ring of the keyboard", "petrol-text": "words about a low",
 }
 

@@ -17,45 +17,58 @@ type NumberRow struct {
 	What          string // definition, with its source where it has one
 }
 
-// measures are the rows of the numbers table in their order: the key that the
-// engine defines each by, and its decimals.
-var measures = []struct {
+// answered is a question that the numbers table answers, with its measures in
+// their order: the key that the engine defines each by, and its decimals. A
+// measure that neither a rule of the protocol nor a question of a reader asks
+// for stands in `analyse --json` alone.
+type answered struct {
+	question string
+	rows     []measured
+}
+
+type measured struct {
 	key      string
 	decimals int
 	of       func(*wear.Metrics) wear.Figure
 	days     func(*wear.Uncertainty) wear.Range // nil where the engine gives none
-}{
-	{"mean_mmol", 1, func(m *wear.Metrics) wear.Figure { return m.MeanMmol }, func(u *wear.Uncertainty) wear.Range { return u.MeanMmol }},
-	{"median_mmol", 1, func(m *wear.Metrics) wear.Figure { return m.MedianMmol }, nil},
-	{"min_mmol", 1, func(m *wear.Metrics) wear.Figure { return m.MinMmol }, nil},
-	{"max_mmol", 1, func(m *wear.Metrics) wear.Figure { return m.MaxMmol }, nil},
-	{"above_7_8_pct", 1, func(m *wear.Metrics) wear.Figure { return m.Above7_8Pct }, func(u *wear.Uncertainty) wear.Range { return u.Above7_8Pct }},
-	{"above_10_pct", 1, func(m *wear.Metrics) wear.Figure { return m.Above10Pct }, func(u *wear.Uncertainty) wear.Range { return u.Above10Pct }},
-	{"above_13_9_pct", 1, func(m *wear.Metrics) wear.Figure { return m.Above13_9Pct }, func(u *wear.Uncertainty) wear.Range { return u.Above13_9Pct }},
-	{"below_3_9_pct", 1, func(m *wear.Metrics) wear.Figure { return m.Below3_9Pct }, func(u *wear.Uncertainty) wear.Range { return u.Below3_9Pct }},
-	{"below_3_0_pct", 1, func(m *wear.Metrics) wear.Figure { return m.Below3_0Pct }, func(u *wear.Uncertainty) wear.Range { return u.Below3_0Pct }},
-	{"within_3_9_7_8_pct", 1, func(m *wear.Metrics) wear.Figure { return m.Within3_9To7_8 }, func(u *wear.Uncertainty) wear.Range { return u.Within3_9To7_8 }},
-	{"within_3_9_10_pct", 1, func(m *wear.Metrics) wear.Figure { return m.Within3_9To10 }, func(u *wear.Uncertainty) wear.Range { return u.Within3_9To10 }},
-	{"night_mean_mmol", 1, func(m *wear.Metrics) wear.Figure { return m.NightMeanMmol }, nil},
-	{"day_mean_mmol", 1, func(m *wear.Metrics) wear.Figure { return m.DayMeanMmol }, nil},
-	{"night_above_7_8_pct", 1, func(m *wear.Metrics) wear.Figure { return m.NightAbove7_8 }, nil},
-	{"day_above_7_8_pct", 1, func(m *wear.Metrics) wear.Figure { return m.DayAbove7_8 }, nil},
-	{"auc_above_7_8_mmol_h_day", 1, func(m *wear.Metrics) wear.Figure { return m.AUCAbove7_8 }, nil},
-	{"sd_mmol", 2, func(m *wear.Metrics) wear.Figure { return m.SDMmol }, nil},
-	{"cv_pct", 1, func(m *wear.Metrics) wear.Figure { return m.CVPct }, nil},
-	{"mage_mmol", 2, func(m *wear.Metrics) wear.Figure { return m.MAGEMmol }, nil},
-	{"modd_mmol", 2, func(m *wear.Metrics) wear.Figure { return m.MODDMmol }, nil},
-	{"mag_mmol_h", 2, func(m *wear.Metrics) wear.Figure { return m.MAGMmolH }, nil},
-	{"conga_1_mmol", 2, func(m *wear.Metrics) wear.Figure { return m.CONGA1Mmol }, nil},
-	{"lbgi", 2, func(m *wear.Metrics) wear.Figure { return m.LBGI }, nil},
-	{"hbgi", 2, func(m *wear.Metrics) wear.Figure { return m.HBGI }, nil},
-	{"adrr", 1, func(m *wear.Metrics) wear.Figure { return m.ADRR }, nil},
-	{"j_index", 1, func(m *wear.Metrics) wear.Figure { return m.JIndex }, nil},
-	{"grade", 2, func(m *wear.Metrics) wear.Figure { return m.GRADE }, nil},
-	{"gvp_pct", 1, func(m *wear.Metrics) wear.Figure { return m.GVPPct }, nil},
-	{"m_value", 2, func(m *wear.Metrics) wear.Figure { return m.MValue }, nil},
-	{"lability", 0, func(m *wear.Metrics) wear.Figure { return m.Lability }, nil},
-	{"gmi_pct", 1, func(m *wear.Metrics) wear.Figure { return m.GMIPct }, nil},
+}
+
+var measures = []answered{
+	{"How high, and for how much of the time?", []measured{
+		{"mean_mmol", 1, func(m *wear.Metrics) wear.Figure { return m.MeanMmol }, func(u *wear.Uncertainty) wear.Range { return u.MeanMmol }},
+		{"median_mmol", 1, func(m *wear.Metrics) wear.Figure { return m.MedianMmol }, nil},
+		{"max_mmol", 1, func(m *wear.Metrics) wear.Figure { return m.MaxMmol }, nil},
+		{"above_7_8_pct", 1, func(m *wear.Metrics) wear.Figure { return m.Above7_8Pct }, func(u *wear.Uncertainty) wear.Range { return u.Above7_8Pct }},
+		{"above_10_pct", 1, func(m *wear.Metrics) wear.Figure { return m.Above10Pct }, func(u *wear.Uncertainty) wear.Range { return u.Above10Pct }},
+		{"above_13_9_pct", 1, func(m *wear.Metrics) wear.Figure { return m.Above13_9Pct }, func(u *wear.Uncertainty) wear.Range { return u.Above13_9Pct }},
+		{"auc_above_7_8_mmol_h_day", 1, func(m *wear.Metrics) wear.Figure { return m.AUCAbove7_8 }, nil},
+	}},
+	{"How low, and for how much of the time?", []measured{
+		{"min_mmol", 1, func(m *wear.Metrics) wear.Figure { return m.MinMmol }, nil},
+		{"below_3_9_pct", 1, func(m *wear.Metrics) wear.Figure { return m.Below3_9Pct }, func(u *wear.Uncertainty) wear.Range { return u.Below3_9Pct }},
+		{"below_3_0_pct", 1, func(m *wear.Metrics) wear.Figure { return m.Below3_0Pct }, func(u *wear.Uncertainty) wear.Range { return u.Below3_0Pct }},
+	}},
+	{"How much of the time between?", []measured{
+		{"within_3_9_7_8_pct", 1, func(m *wear.Metrics) wear.Figure { return m.Within3_9To7_8 }, func(u *wear.Uncertainty) wear.Range { return u.Within3_9To7_8 }},
+		{"within_3_9_10_pct", 1, func(m *wear.Metrics) wear.Figure { return m.Within3_9To10 }, func(u *wear.Uncertainty) wear.Range { return u.Within3_9To10 }},
+	}},
+	{"Is it the nights or the days?", []measured{
+		{"night_mean_mmol", 1, func(m *wear.Metrics) wear.Figure { return m.NightMeanMmol }, nil},
+		{"day_mean_mmol", 1, func(m *wear.Metrics) wear.Figure { return m.DayMeanMmol }, nil},
+		{"night_above_7_8_pct", 1, func(m *wear.Metrics) wear.Figure { return m.NightAbove7_8 }, nil},
+		{"day_above_7_8_pct", 1, func(m *wear.Metrics) wear.Figure { return m.DayAbove7_8 }, nil},
+	}},
+	{"How much does it move?", []measured{
+		{"sd_mmol", 2, func(m *wear.Metrics) wear.Figure { return m.SDMmol }, nil},
+		{"cv_pct", 1, func(m *wear.Metrics) wear.Figure { return m.CVPct }, nil},
+		{"mage_mmol", 2, func(m *wear.Metrics) wear.Figure { return m.MAGEMmol }, nil},
+	}},
+	{"Is one day like the next?", []measured{
+		{"modd_mmol", 2, func(m *wear.Metrics) wear.Figure { return m.MODDMmol }, nil},
+	}},
+	{"What HbA1c would people with diabetes have at this mean?", []measured{
+		{"gmi_pct", 1, func(m *wear.Metrics) wear.Figure { return m.GMIPct }, nil},
+	}},
 }
 
 // defined are the engine's definitions by key.
@@ -76,29 +89,43 @@ func methodAddress(key string) string {
 	return "/about#method-" + key
 }
 
-// Numbers is the table of measures. The glucose management indicator stands in
-// it only where the protocol asked for it.
-func (p WearPage) Numbers() []NumberRow {
-	r := p.Report
-	var out []NumberRow
-	for _, m := range measures {
-		if m.key == "gmi_pct" && !r.Metrics.GMIPct.OK {
-			continue
-		}
-		d := defined[m.key]
-		row := NumberRow{
-			Key: m.key, Name: d.Name, Unit: d.Unit, What: form.Sentence(d.Definition) + " " + form.Sentence(d.Source),
-			Believed: m.of(&r.Metrics).Fixed(m.decimals), All: m.of(&r.MetricsAll).Fixed(m.decimals),
-		}
-		if m.days != nil {
-			if x := m.days(&r.Uncertainty); x.Low.OK {
-				row.Days = x.Low.Fixed(m.decimals) + " to " + x.High.Fixed(m.decimals)
+// NumberGroup is one question of the numbers table with its answers.
+type NumberGroup struct {
+	Question string
+	Rows     []NumberRow
+}
+
+// Numbers are the measures by the question that they answer. The glucose
+// management indicator stands among them only where the protocol asked for it.
+func (p WearPage) Numbers() []NumberGroup {
+	var out []NumberGroup
+	for _, a := range measures {
+		g := NumberGroup{Question: a.question}
+		for _, m := range a.rows {
+			if m.key != "gmi_pct" || p.Report.Metrics.GMIPct.OK {
+				g.Rows = append(g.Rows, p.number(m))
 			}
 		}
-		if r.MetricsEngine != nil {
-			row.Engine = m.of(r.MetricsEngine).Fixed(m.decimals)
+		if g.Rows != nil {
+			out = append(out, g)
 		}
-		out = append(out, row)
 	}
 	return out
+}
+
+func (p WearPage) number(m measured) NumberRow {
+	r, d := p.Report, defined[m.key]
+	row := NumberRow{
+		Key: m.key, Name: d.Name, Unit: d.Unit, What: form.Sentence(d.Definition) + " " + form.Sentence(d.Source),
+		Believed: m.of(&r.Metrics).Fixed(m.decimals), All: m.of(&r.MetricsAll).Fixed(m.decimals),
+	}
+	if m.days != nil {
+		if x := m.days(&r.Uncertainty); x.Low.OK {
+			row.Days = x.Low.Fixed(m.decimals) + " to " + x.High.Fixed(m.decimals)
+		}
+	}
+	if r.MetricsEngine != nil {
+		row.Engine = m.of(r.MetricsEngine).Fixed(m.decimals)
+	}
+	return row
 }

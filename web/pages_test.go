@@ -319,7 +319,7 @@ func TestPagesSay(t *testing.T) {
 		{"round looked", zero["round looked"], []string{"1 file is still to be read.", "No wear is open so far.", "Wed 18 Mar 2026 09:00", "held 4 files; 1 file waits for an answer"}},
 		{"round stalled", zero["round stalled"], []string{"that does not mean that none is waiting", "restart the service"}},
 		{"wear", full["wear"], []string{
-			"Above 7.8 on 11 of 13 usable days.", "born 9 Apr 1961", "wear 3 – 17 Mar 2026", "no data 8 h", "1 h 15", "symptom: shaky at 14:20", "abababababab", "Symptoms override the sensor", "warm-up", "19.6", "Diabetes 1970;19:644",
+			"Above 7.8 on 11 of 13 usable days.", "born 9 Apr 1961", "wear 3 – 17 Mar 2026", "no data 8 h", "1 h 15", "symptom: shaky at 14:20", "abababababab", "Symptoms override the sensor", "warm-up", "19.6", "Diabetes 1970;19:644", "How much does it move?",
 		}},
 		{"zoom", full["zoom"], []string{"3 days, 5 – 7 Mar 2026", "Earlier", "Later"}},
 		{"files", full["files"], []string{"Waits for an answer", "3 April 2026", "Give these answers", "An answer is due by Thu 19 Mar 2026 09:00", "4 000 new readings, 32 the same as before, 2 differing", "88 kB", "See the wear", "No such patient"}},

@@ -42,12 +42,9 @@ func (p WearPage) Pictures() []Picture {
 	})
 }
 
-// Overview is the whole wear with the window framed, where the window leaves
-// days out.
+// Overview is the whole wear in one low row, the days of the window framed
+// where it leaves days out.
 func (p WearPage) Overview() []Picture {
-	if !p.zoomed() {
-		return nil
-	}
 	t := p.tracks()
 	t.First, t.Days = p.days()
 	first, n := p.window()

@@ -72,19 +72,119 @@ func (p WearPage) InDoubt() bool {
 	return slices.ContainsFunc(p.Files, func(f WearFile) bool { return f.InDoubt })
 }
 
-// Parts are the headings of the page that can be gone to, by their ids.
-func (p WearPage) Parts() []Link {
-	parts := []Link{
-		{Words: "Tracks", Address: "tracks-title"}, {Words: "Episodes", Address: "episodes-title"}, {Words: "Days", Address: "days-title"},
-		{Words: "Meals", Address: "meals-title"}, {Words: "Nights", Address: "nights-title"}, {Words: "Exercise", Address: "exercise-title"},
-		{Words: "Before and after", Address: "since-title"}, {Words: "Not believed", Address: "suspect-title"}, {Words: "Numbers", Address: "numbers-title"},
-		{Words: "Add to this wear", Address: "tasks"}, {Words: "What was done", Address: "trail-title"}, {Words: "Where it came from", Address: "from-title"},
+// Pressed is one piece of evidence as it stands first on the page.
+type Pressed struct {
+	Kicker   string // a tier, or what sort of sentence it is
+	Text     string
+	Evidence string
+	Method   string // address of how it is decided, or ""
+	Flag     bool
+}
+
+// mostPressed is how many pieces of evidence stand first: what a reader takes in
+// before the trace.
+const mostPressed = 3
+
+// Pressing are the most pressing pieces of evidence: flags in their order, then
+// doubts, then what was seen and is no reason for follow-up.
+func (p WearPage) Pressing() []Pressed {
+	r := p.Report
+	var out []Pressed
+	for _, f := range r.Flags {
+		out = append(out, Pressed{f.Tier.Words(), f.Text, f.Evidence, methodAddress(f.Code), true})
 	}
-	missing := map[string]bool{
-		"tracks-title": p.Report.Start.IsZero(), "exercise-title": len(p.Report.Exercise) == 0, "suspect-title": len(p.Report.Suspect) == 0,
-		"tasks": p.Work == nil, "trail-title": p.Work == nil,
+	if len(r.Flags) == 0 {
+		out = append(out, Pressed{Kicker: "Needs review", Text: "Nothing in this wear passed a limit of the protocol."})
 	}
-	return slices.DeleteFunc(parts, func(l Link) bool { return missing[l.Address] })
+	rest := func(kicker string, remarks []wear.Remark) {
+		for _, m := range remarks {
+			out = append(out, Pressed{Kicker: kicker, Text: m.Text})
+		}
+	}
+	if r.Confidence != "high" {
+		rest("How far to trust it", r.Quality)
+	}
+	rest("Also seen", r.NotFlagged)
+	rest("How far to trust it", r.Quality)
+	return out[:min(len(out), mostPressed)]
+}
+
+// SeenWords say how much the part on all that was seen holds.
+func (p WearPage) SeenWords() string {
+	r := p.Report
+	return count(len(r.Flags), "flag") + "; " + count(len(r.NotFlagged)+len(p.Explained()), "other thing") + " seen; " + points(r.Priority.Score) + " points"
+}
+
+// DaysWords, EatenWords, TrustWords and BeforeWords do the same for the other
+// parts of the page that are folded.
+func (p WearPage) DaysWords() string {
+	usable := 0
+	for _, d := range p.Report.Days {
+		usable += bit(d.Usable)
+	}
+	return number(usable) + " of " + count(len(p.Report.Days), "day") + " usable, " + count(len(p.Report.Nights), "night")
+}
+
+// EatenWords counts meals and bouts of exercise.
+func (p WearPage) EatenWords() string {
+	return count(len(p.Report.Meals), "meal") + ", " + count(len(p.Report.Exercise), "bout") + " of exercise written down"
+}
+
+// TrustWords counts the readings that are not believed, and the files.
+func (p WearPage) TrustWords() string {
+	return number(p.Report.Readings-p.Report.Believed) + " of " + count(p.Report.Readings, "reading") + " not believed; " + count(len(p.Files), "file")
+}
+
+// BeforeWords say what there is to compare with.
+func (p WearPage) BeforeWords() string {
+	s := "no wear before this one"
+	if p.Before != nil {
+		s = "a wear of " + p.Span(p.Before.Start, p.Before.End)
+	}
+	return s + "; " + count(len(p.Report.Labs), "laboratory result")
+}
+
+// DoubtedDay are the stretches of one kind that begin on one day.
+type DoubtedDay struct {
+	Kind     string
+	From, To time.Time
+	Until    string // the clock, with the day where it is another
+	Runs     int
+	Readings int
+	Reason   string
+	Address  string
+}
+
+// DoubtedDays are the readings not believed by day and kind, since a failing
+// sensor can leave a stretch a minute. Where reasons differ the first is given,
+// and how many more there are.
+func (p WearPage) DoubtedDays() []DoubtedDay {
+	var out []DoubtedDay
+	var reasons []map[string]bool
+	at := map[string]int{}
+	for _, s := range p.Report.Suspect {
+		date := s.From.In(p.zone()).Format(time.DateOnly)
+		i, ok := at[date+s.Kind]
+		if !ok {
+			i, at[date+s.Kind] = len(out), len(out)
+			out = append(out, DoubtedDay{Kind: s.Kind, From: s.From, Reason: s.Reason, Address: p.DayAddress(date)})
+			reasons = append(reasons, map[string]bool{})
+		}
+		d := &out[i]
+		d.To, d.Runs, d.Readings = s.To, d.Runs+1, d.Readings+s.Readings
+		reasons[i][s.Reason] = true
+	}
+	for i := range out {
+		d := &out[i]
+		d.Until = p.Clock(d.To)
+		if p.ShortDay(d.To) != p.ShortDay(d.From) {
+			d.Until = p.ShortDay(d.To) + " " + d.Until
+		}
+		if more := len(reasons[i]) - 1; more > 0 {
+			d.Reason = form.Sentence(d.Reason) + " And " + number(more) + " like it."
+		}
+	}
+	return out
 }
 
 // EpisodeRow is an episode as the list shows it.

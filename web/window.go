@@ -55,18 +55,56 @@ func (p WearPage) Shown() string {
 	return count(n, "day") + ", " + p.Span(first, first.AddDate(0, 0, n-1))
 }
 
-// Zooms are the links that choose how many days are drawn.
-func (p WearPage) Zooms() []Choice {
-	first, shown := p.window()
-	_, all := p.days()
-	out := []Choice{{Words: "Whole wear", Address: p.Path() + "#tracks", Current: shown == all}}
-	for _, n := range []int{7, 3, 1} {
-		if n < all {
-			w := Window{From: first.Format(time.DateOnly), Days: n}
-			out = append(out, Choice{Words: count(n, "day"), Address: p.Address(w) + "#tracks", Current: shown == n})
+// DayPicks are the days of the wear as links that show one of them; those shown
+// are current.
+func (p WearPage) DayPicks() []DayPick {
+	first, all := p.days()
+	from, shown := p.window()
+	ahead := wear.DayNumber(from) - wear.DayNumber(first)
+	out := make([]DayPick, all)
+	for i := range out {
+		day := first.AddDate(0, 0, i)
+		out[i] = DayPick{
+			Weekday: day.Format("Mon"), Day: day.Day(), Month: day.Format("January 2006"), Address: p.DayAddress(day.Format(time.DateOnly)),
+			Current: shown < all && i >= ahead && i < ahead+shown,
 		}
 	}
 	return out
+}
+
+// DayPick is one day of the strip that chooses what is drawn.
+type DayPick struct {
+	Weekday string // "Mon"
+	Day     int    // of the month
+	Month   string // "March 2026", for those who hear it
+	Address string
+	Current bool
+}
+
+// Whole is the address of the whole wear, or "" where it is shown.
+func (p WearPage) Whole() string {
+	if !p.zoomed() {
+		return ""
+	}
+	return p.Path() + "#tracks"
+}
+
+// FirstDay and AllDays tell the script what the strip spans.
+func (p WearPage) FirstDay() string {
+	first, _ := p.days()
+	return first.Format(time.DateOnly)
+}
+
+// AllDays is how many days the wear touches.
+func (p WearPage) AllDays() int {
+	_, n := p.days()
+	return n
+}
+
+// ShownDays is how many of them are drawn.
+func (p WearPage) ShownDays() int {
+	_, n := p.window()
+	return n
 }
 
 // Within says what the window holds: the episodes that begin in it, by kind,

@@ -199,7 +199,7 @@ func TestReviewWithTheKeyboard(t *testing.T) {
 	if said := d.reads("#work .notice"); !strings.Contains(said, "Before: ") || !strings.Contains(said, "Now: ") {
 		t.Errorf("the change of place reads %q", said)
 	}
-	if flags := d.reads(".flags"); !strings.Contains(strings.ToLower(flags), "symptom") {
+	if flags := d.reads(".pressing"); !strings.Contains(strings.ToLower(flags), "symptom") {
 		t.Errorf("the flags are %q", flags)
 	}
 

@@ -17,6 +17,8 @@ import (
 	"github.com/chromedp/cdproto/page"
 	"github.com/chromedp/chromedp"
 	"golang.org/x/text/unicode/norm"
+
+	"wearround/worker/wear"
 )
 
 // sheet is one printed page: its size and its words, in points.
@@ -146,6 +148,9 @@ func TestPrints(t *testing.T) {
 			if running != "" {
 				patients++
 			}
+			if most := mostSheets(evaluate[string](t, ctx, `document.querySelector(".wearhead .standing strong")?.textContent ?? ""`)); most > 0 && len(sheets) > most {
+				t.Errorf("a wear prints on %d sheets, want %d at most", len(sheets), most)
+			}
 			for i, s := range sheets {
 				text := strings.Join(strings.Fields(s.text()), " ")
 				if s.Width < paperWidth-1 || s.Width > paperWidth+1 || s.Height < paperHeight-1 || s.Height > paperHeight+1 {
@@ -169,6 +174,18 @@ func TestPrints(t *testing.T) {
 	if patients == 0 {
 		t.Error("no page of a patient was printed")
 	}
+}
+
+// mostSheets is how many sheets a wear of a tier may take, as its page opens:
+// nobody files twelve sheets about a trace that needs nothing. 0: no wear.
+func mostSheets(tier string) int {
+	switch tier {
+	case "":
+		return 0
+	case wear.Routine.Words():
+		return 2
+	}
+	return 6
 }
 
 // media makes the browser lay pages out for "screen" or "print", or, with "",

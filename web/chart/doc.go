@@ -24,8 +24,8 @@
 // paper and edged in ink), paper and torn (a strip of tape). Lines: line-value,
 // line-faint, line-chosen (thick, of the chosen day), line-strong (thick, a
 // mean), line-beside (dashed, another sensor), line-mark, line-high, line-stone,
-// line-limit, line-day, line-hour, frame (of an overview's window);
-// stroke-high, stroke-peak, stroke-low; dashed beside one of these; hatch-gap
+// line-limit, line-day, line-hour, line-far (of a trace above 10 or below
+// 3.9), frame (of an overview's window); dashed beside one of these; hatch-gap
 // and hatch-doubt in patterns. Texts: label, label-low, label-chosen, limit,
 // day, small. An empty group layer beneath each row of tracks is for a script's
 // cursor. In print each comes to black, grey or white; no meaning is lost,

@@ -103,7 +103,7 @@ type Tracks struct {
 }
 
 // TrackKey says how tracks are read.
-const TrackKey = "Fine strokes fill what lies above 7.8 and, thicker, above 10 or below 3.9. Evidence: short bar above 7.8, tall bar above 10, taller above 13.9, hanging bar below 3.9, each with its number and length. Context: square, a meal; triangle, a symptom; ring, a fingerstick; diamond, exercise; bar lying down, sleep; cross, a medicine; three lines, a note. Slanted lines: no data. Rows of dashes: readings not believed, drawn faint and in no measure."
+const TrackKey = "The dotted line is 7.8; the trace is thicker above 10 and below 3.9. Evidence: short bar above 7.8, tall bar above 10, taller above 13.9, hanging bar below 3.9, each with its number and length. Context: square, a meal; triangle, a symptom; ring, a fingerstick; diamond, exercise; bar lying down, sleep; cross, a medicine; three lines, a note. Slanted lines: no data. Rows of dashes: readings not believed, drawn faint and in no measure."
 
 // Drawn is a picture and the account of what it shows.
 type Drawn struct {
@@ -118,10 +118,9 @@ type Drawn struct {
 
 // Measures of the tracks in pixels.
 const (
-	fontSize   = 11.0
-	daySize    = 12.0
-	labelLine  = 15.0
-	strokeStep = 2.6 // least distance between two fine strokes
+	fontSize  = 11.0
+	daySize   = 12.0
+	labelLine = 15.0
 )
 
 // row is one line of days with its own ruler.
@@ -417,20 +416,28 @@ func (p *plan) names(r *row, evidence, context float64) {
 	p.text("small", "start", 0, context+10, fontSize, "context")
 }
 
-// limits draws the dotted limits with their values as text.
+// limits names the limits at the ruler's side: 7.8 with a dotted line across,
+// 10 and 3.9 with a tick, since how far the trace went past them is told by the
+// evidence and not by a space between lines.
 func (p *plan) limits(r *row) {
-	var dots pen
+	var dots, ticks pen
 	limits := []float64{10, 7.8, 3.9}
 	at := make([]float64, len(limits))
 	for i, v := range limits {
 		at[i] = p.y(r, v)
-		dots.move(r.left, at[i])
-		dots.line(r.right, at[i])
+		if v == 7.8 {
+			dots.move(r.left, at[i])
+			dots.line(r.right, at[i])
+			continue
+		}
+		ticks.move(r.left-3, at[i])
+		ticks.line(r.left+5, at[i])
 	}
 	for i, y := range spread(at, fontSize+0.5, r.top, r.top+p.plotHeight) { // pushed apart where the scale is tight
 		p.text("limit", "end", r.left-5, y+4, fontSize, strconv.FormatFloat(limits[i], 'f', -1, 64))
 	}
 	p.path("line-limit", dots.String())
+	p.path("line-day", ticks.String())
 }
 
 // hatches draws gaps and suspect stretches over all tracks.
@@ -616,10 +623,9 @@ func (p *plan) marks(r *row, list []placed, top float64) {
 }
 
 // trace draws the readings: the line, broken wherever readings are missing or
-// not believed, and the fine strokes over what lies past a limit.
+// not believed, and thicker where it is above 10 or below 3.9.
 func (p *plan) trace(r *row) {
-	var line, faint trace
-	high, peak, low := strokes{from: p.y(r, 7.8)}, strokes{from: p.y(r, 10) - 1}, strokes{from: p.y(r, 3.9)}
+	var line, faint, far trace
 	var before *Point
 	for i := after(p.Points, r.from); i < len(p.Points) && p.Points[i].At < r.to; i++ {
 		q := &p.Points[i]
@@ -630,32 +636,30 @@ func (p *plan) trace(r *row) {
 		x, y := r.x(q.At), p.height(r, q)
 		p.drawn.Readings++
 		broken := before == nil || q.At-before.At > p.MaxStep || q.Suspect != before.Suspect || p.gapBetween(before.At, q.At)
+		past := q.Past &^ Above78
+		parted := broken || before.Past&^Above78 != past
 		before = q
 		if q.Suspect {
 			p.drawn.Faint++
 			faint.add(x, y, broken)
 			line.finish()
+			far.finish()
 			continue
 		}
 		faint.finish()
 		line.add(x, y, broken)
-		if q.Past&Above78 != 0 {
-			high.add(x, max(y, p.y(r, 10)))
-		}
-		if q.Past&Above10 != 0 {
-			peak.add(x, y)
-		}
-		if q.Past&Below39 != 0 {
-			low.add(x, y)
+		if past != 0 {
+			far.add(x, y, parted)
+		} else {
+			far.finish()
 		}
 	}
 	line.finish()
 	faint.finish()
-	p.path("stroke-high", high.done())
-	p.path("stroke-peak", peak.done())
-	p.path("stroke-low", low.done())
+	far.finish()
 	p.path("line-faint", faint.String())
 	p.path("line-value", line.String())
+	p.path("line-far", far.String())
 }
 
 // after is the first of the points at or after an instant.
@@ -767,38 +771,4 @@ func (t *trace) flush() {
 func (t *trace) finish() {
 	t.flush()
 	t.joined = false
-}
-
-// strokes are the fine upright lines from a limit to the readings past it.
-type strokes struct {
-	pen
-	from float64 // height of the limit
-	at   float64
-	to   float64
-	n    int
-}
-
-func (s *strokes) add(x, to float64) {
-	if s.n > 0 && x-s.at < strokeStep {
-		if math.Abs(to-s.from) > math.Abs(s.to-s.from) {
-			s.to = to
-		}
-		s.n++
-		return
-	}
-	s.flush()
-	s.at, s.to, s.n = x, to, 1
-}
-
-func (s *strokes) flush() {
-	if s.n > 0 {
-		s.move(s.at, s.from)
-		s.line(s.at, s.to)
-	}
-	s.n = 0
-}
-
-func (s *strokes) done() string {
-	s.flush()
-	return s.String()
 }

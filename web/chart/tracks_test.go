@@ -144,15 +144,23 @@ func TestLineIsBroken(t *testing.T) {
 	}
 }
 
-// The fine strokes stand where a reading is past its limit, nowhere else.
-func TestStrokesFollowTheComparison(t *testing.T) {
+// The line is thick where a reading is past 10 or 3.9 by the comparison it came
+// with, nowhere else, and no space between a limit and the trace is filled.
+func TestThickLineFollowsTheComparison(t *testing.T) {
 	first := time.Date(2026, 3, 3, 0, 0, 0, 0, zone)
 	s := Tracks{ID: "t", Width: 1240, First: first, Days: 1, MaxStep: 600}
-	// 141 mg/dL is above 140 though it is 7.83; 70 mg/dL is not below 70 though it is 3.886.
-	s.Points = []Point{{At: first.Unix() + 3600, Mmol: 7.826, Past: Above78}, {At: first.Unix() + 7200, Mmol: 3.886}}
-	got := parseSVG(t, s.Draw().SVG)
-	if got.path("stroke-high") == "" || got.path("stroke-low") != "" || got.path("stroke-peak") != "" {
-		t.Errorf("strokes: high %q, peak %q, low %q", got.path("stroke-high"), got.path("stroke-peak"), got.path("stroke-low"))
+	for past, want := range map[Past]bool{0: false, Above78: false, Above78 | Above10: true, Below39: true} {
+		// 10.01 may be not above 10 in the file's own unit: the drawing does not compare.
+		s.Points = []Point{{At: first.Unix() + 3600, Mmol: 10.01, Past: past}}
+		got := parseSVG(t, s.Draw().SVG)
+		if (got.path("line-far") != "") != want {
+			t.Errorf("past %b: %q", past, got.path("line-far"))
+		}
+		for _, class := range []string{"fill-high", "fill-peak", "fill-low", "stroke-high", "stroke-peak", "stroke-low"} {
+			if d := got.path(class); d != "" {
+				t.Errorf("past %b: %s is drawn without an episode: %q", past, class, d)
+			}
+		}
 	}
 }
 

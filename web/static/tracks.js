@@ -25,7 +25,10 @@ function use(fresh) {
   scope.addEventListener("pointerdown", down);
   scope.addEventListener("pointermove", move);
   section.querySelector(".zoom").addEventListener("click", follow);
-  section.querySelector(".overview-strip")?.addEventListener("click", jump);
+  section.querySelector(".daypicks").addEventListener("click", follow);
+  const strip = section.querySelector(".overview-strip");
+  strip.addEventListener("pointerdown", (event) => (pressed = dayAt(event)));
+  strip.addEventListener("pointerup", pick);
   const again = (r) => r && readings.find(({ at }) => at === r.at);
   cursor = again(cursor);
   marked = marked?.map(again);
@@ -183,15 +186,23 @@ function step(n) {
   return next ?? readings.at(n > 0 ? -1 : 0);
 }
 
-// Other days.
+// Other days: fewer or more around the cursor, in steps that suit a fortnight.
 function zoom(way) {
-  const levels = [...section.querySelectorAll(".zoom a:not([rel])")];
-  const now = levels.findIndex((a) => a.hasAttribute("aria-current"));
-  const to = levels[(now < 0 ? 0 : now) + way];
-  if (!to) return;
-  const address = new URL(to.href);
-  const n = Number(address.searchParams.get("days"));
-  if (n && cursor) address.searchParams.set("from", dayBefore(field(cursor).slice(0, 10), Math.floor(n / 2)));
+  const all = Number(section.dataset.all);
+  const levels = [all, 7, 3, 1].filter((n, i) => i === 0 || n < all);
+  const shown = Number(section.dataset.shown);
+  const now = levels.findLastIndex((n) => n >= shown);
+  const n = levels[Math.max(now, 0) + way];
+  if (!n) return;
+  if (n === all) return go(new URL(location.pathname, location));
+  const day = cursor ? dayBefore(field(cursor).slice(0, 10), Math.floor(n / 2)) : (new URLSearchParams(location.search).get("from") ?? section.dataset.first);
+  show(day, n);
+}
+
+function show(from, n) {
+  const address = new URL(location.pathname, location);
+  address.searchParams.set("days", n);
+  address.searchParams.set("from", from);
   go(address);
 }
 
@@ -208,21 +219,32 @@ function follow(event) {
   const link = event.target.closest("a");
   if (!link || event.button || event.ctrlKey || event.metaKey || event.shiftKey) return;
   event.preventDefault();
-  go(new URL(link.href), link.textContent);
+  const address = new URL(link.href);
+  address.hash = "";
+  go(address, link.textContent);
 }
 
-// jump shows the days around a place of the overview.
-function jump(event) {
-  const svg = shown(event.currentTarget);
+// dayAt is the day under the pointer on the strip, counted from the first.
+let pressed = null;
+function dayAt(event) {
+  const svg = event.target.closest("svg");
+  if (!svg || event.button) return null;
   const box = svg.getBoundingClientRect();
   const [row] = rows(svg);
   const x = ((event.clientX - box.left) * svg.viewBox.baseVal.width) / box.width;
-  const at = row.from + ((x - row.left) / (row.right - row.left)) * (row.to - row.from);
-  const address = new URL(section.querySelector(".zoom a[aria-current]").href);
-  const n = Number(address.searchParams.get("days"));
-  const { offset } = readings[0] ?? { offset: 0 };
-  address.searchParams.set("from", dayBefore(field({ at, offset }).slice(0, 10), Math.floor(n / 2)));
-  go(address);
+  const all = Number(section.dataset.all);
+  return Math.max(0, Math.min(all - 1, Math.floor(((x - row.left) / (row.right - row.left)) * all)));
+}
+
+// pick shows the day that was pressed, or the days that were dragged over.
+function pick(event) {
+  const here = dayAt(event);
+  if (pressed === null || here === null) return;
+  const [a, b] = [Math.min(pressed, here), Math.max(pressed, here)];
+  pressed = null;
+  const n = b - a + 1;
+  if (n === Number(section.dataset.all)) return go(new URL(location.pathname, location));
+  show(dayBefore(section.dataset.first, -a), Math.min(n, 14));
 }
 
 // go shows other days; where that fails the browser opens the page instead.
@@ -239,7 +261,7 @@ async function go(address, link) {
   history.replaceState(null, "", address);
   use(fresh);
   if (!focused) return;
-  const again = link && [...section.querySelectorAll(".zoom a")].find((a) => a.textContent === link);
+  const again = link && [...section.querySelectorAll(".zoom a, .daypicks a")].find((a) => a.textContent === link);
   (again || scope).focus({ preventScroll: true });
   if (!cursor) say(section.querySelector("h2").textContent);
 }
