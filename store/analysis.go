@@ -17,7 +17,7 @@ var labKinds = map[ResultKind]string{
 // where the wear has none of its own.
 func (in *WearInputs) Input(practice *time.Location, p *wear.Protocol) wear.Input {
 	out := wear.Input{
-		Readings: in.Readings, Events: withAdded(in.Events, in.Added), Zone: cmp.Or(in.Zone, practice), Context: in.Patient.Context, Asked: in.Asked, SensorKind: in.SensorKind, Protocol: p,
+		Readings: in.Readings, Events: withAdded(in.Events, in.Added), Zone: cmp.Or(in.Zone, practice), Context: in.Patient.Context, Asked: in.Asked, Notes: in.Notes, Read: in.Read, RedFlags: in.RedFlags, SensorKind: in.SensorKind, Protocol: p,
 	}
 	out.Context.BirthDate = in.Patient.BirthDate
 	for _, r := range in.Results {

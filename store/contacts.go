@@ -52,7 +52,7 @@ func (s *Store) RecordContact(ctx context.Context, a Actor, wearID int64, c NewC
 		if err := t.changeWear(ctx, wearID); err != nil {
 			return err
 		}
-		if _, err := t.settle(ctx, wearID); err != nil {
+		if err := t.judge(ctx, wearID, nil); err != nil { // a note of it is words, to be read
 			return err
 		}
 		return t.log(ctx, onWear(wearID), "")

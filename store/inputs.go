@@ -54,8 +54,10 @@ func (in *WearInputs) readFacts(ctx context.Context, t *sql.Tx, zone string) (er
 	if in.Results, err = collect(rows, err, scanResult); err != nil {
 		return err
 	}
-	in.Asked, err = asked(ctx, t, in.WearID)
-	return err
+	if in.Asked, err = asked(ctx, t, in.WearID); err != nil {
+		return err
+	}
+	return in.readWords(ctx, t)
 }
 
 // load reads what the files brought.
@@ -115,7 +117,7 @@ func withAdded(events, more []wear.Event) []wear.Event {
 // carryOver moves what people recorded about one wear to the one that took it
 // in, with its place on the round.
 func (t *tx) carryOver(ctx context.Context, from, to int64) error {
-	for _, table := range []string{"outcomes", "contacts", "notes", "calls", "added_events", "overrides", "results", "recalls", "letters", "reopenings", "judgements", "handovers"} {
+	for _, table := range []string{"outcomes", "contacts", "notes", "calls", "added_events", "overrides", "results", "recalls", "letters", "reopenings", "judgements", "handovers", "words_read", "red_flags"} {
 		if _, err := t.ExecContext(ctx, "UPDATE "+table+" SET wear_id = ? WHERE wear_id = ?", to, from); err != nil {
 			return err
 		}

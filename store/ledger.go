@@ -14,6 +14,7 @@ type ledger struct {
 	Headline   string      `json:"headline"`
 	Confidence string      `json:"confidence"`
 	DueDays    int         `json:"due_days"`
+	Unread     int         `json:"unread,omitempty"`
 	Parts      []wear.Part `json:"parts"`
 
 	Against []string `json:"against,omitempty"` // codes of what stands against telling that all is well
@@ -41,7 +42,7 @@ const (
 func ledgerOf(r *wear.Report) ledger {
 	l := ledger{
 		Start: r.Start, End: r.End, Headline: r.Headline, Confidence: r.Confidence,
-		DueDays: r.Priority.DueDays, Parts: r.Priority.Parts,
+		DueDays: r.Priority.DueDays, Unread: r.Unread, Parts: r.Priority.Parts,
 		MeanMmol: r.Metrics.MeanMmol, Above7_8: r.Metrics.Above7_8Pct, Above10: r.Metrics.Above10Pct, Variation: r.Metrics.CVPct,
 	}
 	_, why := wear.MayReassure(r)

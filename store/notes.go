@@ -19,6 +19,9 @@ func (s *Store) AddNote(ctx context.Context, a Actor, wearID int64, words string
 		if id, err = t.addNote(ctx, wearID, words); err != nil {
 			return err
 		}
+		if err := t.judge(ctx, wearID, nil); err != nil { // what is noted is words, to be read
+			return err
+		}
 		return t.log(ctx, onWear(wearID), "")
 	})
 	return id, err
@@ -42,6 +45,9 @@ func (s *Store) AddPatientNote(ctx context.Context, a Actor, patientID int64, wo
 		err := t.QueryRowContext(ctx, "INSERT INTO notes (patient_id, text, made_by, made_at) VALUES (?, ?, ?, ?) RETURNING id",
 			patientID, strings.TrimSpace(words), a.UserID, t.now).Scan(&id)
 		if err != nil {
+			return err
+		}
+		if err := t.judgePatient(ctx, patientID); err != nil {
 			return err
 		}
 		return t.log(ctx, onPatient(patientID), "")
@@ -69,6 +75,14 @@ func (s *Store) CorrectNote(ctx context.Context, a Actor, noteID int64, words st
 			strings.TrimSpace(words), a.UserID, t.now, noteID).Scan(&id)
 		if err == sql.ErrNoRows {
 			return conflict("This note was corrected already. Look again.")
+		}
+		if err != nil {
+			return err
+		}
+		if wearID != 0 {
+			err = t.judge(ctx, wearID, nil)
+		} else {
+			err = t.judgePatient(ctx, patientID)
 		}
 		if err != nil {
 			return err

@@ -36,6 +36,8 @@ func (s *Store) Review(ctx context.Context, wearID int64) (Review, error) {
 			gather(ctx, t, &v.Events, scanEvent, eventColumns, "wear_id = ? ORDER BY added_events.id", id),
 			gather(ctx, t, &v.Overrides, scanOverride, overrideColumns, "wear_id = ? ORDER BY overrides.id", id),
 			gather(ctx, t, &v.Notes, scanNote, noteColumns, "wear_id = ? ORDER BY notes.id", id),
+			gather(ctx, t, &v.Read, scanRead, readColumns, "wear_id = ? ORDER BY words_read.id", id),
+			gather(ctx, t, &v.RedFlags, scanRedFlag, redFlagColumns, "wear_id = ? ORDER BY red_flags.id", id),
 			gather(ctx, t, &v.Results, scanResult, resultColumns, "patient_id = ? ORDER BY taken_at, results.id", patient),
 			gather(ctx, t, &v.Recalls, scanRecallRow, recallColumns, "recalls.patient_id = ? ORDER BY due_at, recalls.id", patient),
 			gather(ctx, t, &v.Letters, scanLetterRow, letterColumns, "patient_id = ? ORDER BY letters.id", patient),

@@ -275,6 +275,9 @@ type WearInputs struct {
 	Overrides  []Override   // those that count, earliest made first
 	Results    []Result     // of the patient, those that count, newest first
 	Asked      []wear.Asked // episodes at which the patient felt nothing, as they said in calls
+	Notes      []wear.NoteText
+	Read       []wear.WordsRead // what people said that words are, earliest first
+	RedFlags   []wear.RedFlag   // boxes ticked on calls
 }
 
 // ResultKind is what a laboratory measured.
@@ -433,6 +436,8 @@ type Review struct {
 	Events    []AddedEvent
 	Overrides []Override
 	Notes     []Note
+	Read      []ReadWords
+	RedFlags  []RedFlag
 	Results   []Result // of the patient
 	Recalls   []Recall // of the patient
 	Letters   []Letter // of the patient

@@ -120,7 +120,7 @@ func rowsAt(ctx context.Context, t *sql.Tx, places []ranked, now int64) ([]Round
 		out[index[id]] = RoundRow{
 			Rank: p.number, WearID: id, Patient: who, SensorKind: p.kind, Start: l.Start, End: l.End,
 			ReceivedAt: fromUnix(p.received), DueAt: fromUnix(p.due), OverdueDays: p.overdue,
-			Headline: l.Headline, Confidence: l.Confidence, Flags: slices.Clone(p.flags), Days: days, InDoubt: doubt,
+			Headline: l.Headline, Confidence: l.Confidence, Unread: l.Unread, Flags: slices.Clone(p.flags), Days: days, InDoubt: doubt,
 			ClaimedBy: claimer, ClaimedUntil: when(till), NextTry: when(next), Attempts: attempts,
 			HandedTo: to, HandedDue: when(handedDue), HandedWhy: why,
 			Priority: wear.Priority{Tier: p.tier, Score: p.score, Parts: l.Parts, DueDays: l.DueDays},

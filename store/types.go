@@ -202,6 +202,7 @@ type RoundRow struct {
 	OverdueDays  int
 	Headline     string
 	Confidence   string
+	Unread       int // texts that nobody has read
 	Priority     wear.Priority
 	Flags        []string
 	Days         []wear.Day // only Date, Usable, CapturedPct, Readings, Met7_8, Met10, DipWithSymptom

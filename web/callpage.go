@@ -2,8 +2,10 @@ package web
 
 import (
 	"cmp"
+	"net/url"
 	"slices"
 	"strconv"
+	"strings"
 	"time"
 
 	"wearround/web/form"
@@ -23,6 +25,112 @@ type CallPage struct {
 	Events    []wear.Event // what is written down already
 	Version   int64
 	Claim     Claim
+	Answered  map[int64]Answered // what was said in calls before, by the start of the episode
+	Raised    []Raised           // boxes ticked before
+}
+
+// Answered is an answer that is on record.
+type Answered struct {
+	form.Answer
+	By string
+	On time.Time
+}
+
+// Raised is a box that was ticked on a call.
+type Raised struct {
+	ID   int64
+	Code string
+	By   string
+	At   time.Time
+}
+
+// Words are those of the box.
+func (r Raised) Words() string { return wear.RedFlagWords(r.Code) }
+
+// Do is what to do this minute.
+func (r Raised) Do() string {
+	for _, k := range wear.RedFlagKinds() {
+		if k.Code == r.Code {
+			return k.Do
+		}
+	}
+	return ""
+}
+
+// RedFlags are the boxes that are asked first on every call.
+func (p CallPage) RedFlags() []wear.RedFlagKind { return wear.RedFlagKinds() }
+
+// RedFlagAddress is where the boxes are sent.
+func (p CallPage) RedFlagAddress() string { return taskAddress(p.WearID, "red-flags") }
+
+// RaisedBack is the form that takes a box back.
+func (p CallPage) RaisedBack(r Raised) TakeBack {
+	return takeBack(p.Layout, p.Form, p.WearAddress(), form.TakeRedFlag, r.ID, r.Words())
+}
+
+// answeredWords is an answer in a few words: "nothing felt", "felt: shaky, better
+// after food".
+func answeredWords(a form.Answer) string {
+	switch a.Felt {
+	case "no":
+		return "nothing felt"
+	case "yes":
+		s := "felt: " + a.Words
+		if a.Relieved == "yes" {
+			s += ", better after food"
+		}
+		return s
+	}
+	return "not sure"
+}
+
+// Contradicts refuses that nothing was felt where a symptom is written down for
+// then: one of the two is wrong, and a person says which.
+func (p CallPage) Contradicts(answers []form.Answer) []form.FieldError {
+	var out []form.FieldError
+	for _, ask := range p.Asks() {
+		for _, a := range answers {
+			if a.Asked == ask.Asked && a.Felt == "no" && ask.written != "" {
+				out = append(out, form.FieldError{Field: "felt-" + strconv.Itoa(ask.N), Text: "Written down for then is “" + ask.written + "”. Choose yes or not sure; if the entry is wrong, take it back on the page of the wear first."})
+			}
+		}
+	}
+	return out
+}
+
+// NewAnswers leaves out what is on record already just so, since the sheet opens
+// with what was said.
+func (p CallPage) NewAnswers(answers []form.Answer) []form.Answer {
+	return slices.DeleteFunc(slices.Clone(answers), func(a form.Answer) bool { return p.Answered[a.Asked].Answer == a })
+}
+
+// said gives the value that a field of the sheet opens with: what was typed, or
+// what was said in a call before.
+func (p CallPage) said(a Answered, name string) form.Form {
+	if len(p.Values) > 0 || a.Felt == "" {
+		return p.Form
+	}
+	f := p.Form
+	f.Values = url.Values{}
+	set := func(field, value string) {
+		if value != "" {
+			f.Values.Set(field+name, value)
+		}
+	}
+	set("felt-", a.Felt)
+	set("food-", a.Relieved)
+	own := a.Words
+	for _, w := range slices.Concat(form.FeltWords, form.ThirstWords) {
+		if rest, ok := strings.CutPrefix(own, w); ok && (rest == "" || strings.HasPrefix(rest, ", ")) {
+			f.Values.Add("what-"+name, w)
+			own = strings.TrimPrefix(rest, ", ")
+		}
+	}
+	set("words-", own)
+	if a.At != 0 {
+		set("when-", p.moment(time.Unix(a.At, 0)))
+	}
+	return f
 }
 
 func (CallPage) view() (set, block string) { return "call", "page" }
@@ -62,6 +170,7 @@ type Ask struct {
 	Words    form.Input
 	When     form.Input
 	Food     form.Pick
+	written  string // symptom on record for then, or ""
 }
 
 // Asks are the questions about the episodes found, in the order of time: the
@@ -120,13 +229,19 @@ func (p CallPage) ask(n int, e wear.Episode, highs int) Ask {
 	}
 	a.Evidence += "."
 	for _, e := range p.writtenDown(e) {
+		a.written = cmp.Or(e.Label, "a symptom, without words")
 		a.Evidence += " Written down for then: " + cmp.Or(e.Label, "a symptom, without words") + ", " + p.Clock(time.Unix(e.At, 0)) + "."
 	}
-	a.Felt = p.Pick("radio", "felt-"+id, "Felt anything?", form.OptionsOf("yes, no or unsure"))
-	a.What = p.Pick("checkbox", "what-"+id, "What?", form.Options(symptoms, nil))
-	a.Words = p.Input("text", "words-"+id, "In the patient’s own words", "most="+strconv.Itoa(form.MostLine))
-	a.When = p.Input("datetime-local", "when-"+id, "When", "value="+p.moment(e.From))
-	a.Food = p.Pick("radio", "food-"+id, "Better after food or a sweet drink?", form.OptionsOf("yes, no or unsure"))
+	before := p.Answered[a.Asked]
+	if before.Felt != "" {
+		a.Evidence += " Asked on " + p.AtHome().Day(before.On) + " by " + before.By + ": " + answeredWords(before.Answer) + "."
+	}
+	f := p.said(before, id)
+	a.Felt = f.Pick("radio", "felt-"+id, "Felt anything?", form.OptionsOf("yes, no or unsure"))
+	a.What = f.Pick("checkbox", "what-"+id, "What?", form.Options(symptoms, nil))
+	a.Words = f.Input("text", "words-"+id, "In the patient’s own words", "most="+strconv.Itoa(form.MostLine))
+	a.When = f.Input("datetime-local", "when-"+id, "When", "value="+p.moment(e.From))
+	a.Food = f.Pick("radio", "food-"+id, "Better after food or a sweet drink?", form.OptionsOf("yes, no or unsure"))
 	return a
 }
 

@@ -23,7 +23,14 @@ type OutcomePage struct {
 	Choices    []form.OutcomeChoice
 	Attempts   []form.Attempt // to reach the patient, newest first
 	Correcting *Recorded      // the outcome that this one corrects, or nil
+	Unread     int            // texts that nobody has read: all is well cannot be said
 }
+
+// UnreadWords counts the texts that nobody has read.
+func (p OutcomePage) UnreadWords() string { return count(p.Unread, "text") + " not read yet" }
+
+// WordsAddress is the page where they are read.
+func (p OutcomePage) WordsAddress() string { return taskAddress(p.WearID, "words") }
 
 func (OutcomePage) view() (set, block string) { return "outcome", "page" }
 

@@ -104,8 +104,13 @@ func reviewPages(s string) map[string]Page {
 		"people":               PeoplePage{Layout: l, Form: task("add", "name", "login", "role"), People: people(s), Link: &OneTimeLink{For: "Velo" + s, Address: "http://127.0.0.1/welcome/x" + s, Until: clock(18, 11, 0)}, Done: "added" + s},
 		"people opened":        PeoplePage{Layout: l, Form: task("roles", "role"), People: people(s), Open: 2},
 		"people opened closed": PeoplePage{Layout: l, People: people(s), Open: 3},
-		"call":                 CallPage{Layout: l, Form: filled("felt-1", "what-2", "when-3", "event-1-what", "note"), WearID: 9, PatientID: 4, Patient: patient, Contact: recallsOf(s)[0].Contact, Report: report, Events: []wear.Event{{Kind: wear.Symptom, Label: "shaky" + s}, {Kind: wear.Symptom}, {Kind: wear.Meal}}, Version: 12},
-		"outcome":              OutcomePage{Layout: l, Form: form.Form{Values: url.Values{"outcome": {"tests_ordered"}, "tests_ordered-reason": {s}}, Errors: wrong(s, "outcome", "tests_ordered-by")}, WearID: 9, Patient: patient, Headline: "above 7.8" + s, Tier: wear.ThisWeek, Version: 12, Choices: choices, Attempts: fullWork(s).Attempts, Correcting: &Recorded{ID: 3, Words: "Advice given" + s, By: "Oru" + s, At: clock(18, 9, 0)}},
+		"words": WordsPage{Layout: l, Form: filled("as-1"), WearID: 9, Patient: patient, Report: &wear.Report{Unread: 2, Words: []wear.Words{
+			{Key: "1-a" + s, Kind: string(wear.Note), Text: "she collapsed at work" + s, At: "2026-03-04T14:20:00+11:00", Times: 1, GlucoseMmol: wear.Of(4.1), Suggestion: wear.ReadSevere, Why: "says “collapsed”" + s},
+			{Key: "all-b", Kind: string(wear.Meal), Text: "toast" + s, Times: 13, Suggestion: wear.ReadMeal},
+			{Key: "3-c", Kind: wear.WordsCall, Text: "pleased" + s, Times: 1, ReadAs: wear.ReadNothing}, {Kind: "odd" + s},
+		}}, Said: []Said{{ID: 3, Text: "pleased" + s, As: "nothing of concern", By: "Velo Tarim" + s, At: l.Now}}},
+		"call":    CallPage{Layout: l, Form: filled("felt-1", "what-2", "when-3", "event-1-what", "note"), WearID: 9, PatientID: 4, Patient: patient, Contact: recallsOf(s)[0].Contact, Report: report, Events: []wear.Event{{Kind: wear.Symptom, Label: "shaky" + s}, {Kind: wear.Symptom}, {Kind: wear.Meal}}, Version: 12},
+		"outcome": OutcomePage{Layout: l, Form: form.Form{Values: url.Values{"outcome": {"tests_ordered"}, "tests_ordered-reason": {s}}, Errors: wrong(s, "outcome", "tests_ordered-by")}, WearID: 9, Patient: patient, Headline: "above 7.8" + s, Tier: wear.ThisWeek, Version: 12, Choices: choices, Attempts: fullWork(s).Attempts, Correcting: &Recorded{ID: 3, Words: "Advice given" + s, By: "Oru" + s, At: clock(18, 9, 0)}},
 		"patient": PatientPage{Layout: l, Form: task("results", "value"), ID: 4, Patient: patient, Contact: form.Contact{Address: "1 Street\nTown" + s}, Context: wear.Context{Sex: "female", Insulin: true, ShiftWork: true},
 			Wears:   []PatientWear{{WearID: 9, SensorKind: "A" + s, Start: clock(3, 9, 0), End: clock(17, 9, 0), Headline: "above 7.8" + s, Tier: wear.ThisWeek, Confidence: "high" + s, Days: report.Days, Above7_8: wear.Of(18.4), Outcome: "new" + s, OutcomeAt: clock(18, 9, 0)}, {WearID: 10, SensorKind: "B"}},
 			Results: results(s), Recalls: recallsOf(s), Letters: letterLines(s), Trail: trail(s), Merges: []Merge{{ID: 1, Code: "P-9" + s, Name: "V Tarim" + s, By: "Oru" + s, At: clock(17, 9, 0), Moved: "2 wears" + s, CanUndo: true}, {Undone: true, UndoNote: "it was undone" + s}}},
@@ -163,7 +168,7 @@ func wearPages(s string) map[string]Page {
 func zeroReviewPages() map[string]Page {
 	return map[string]Page{
 		"sign in": SignInPage{}, "second": SecondFactorPage{}, "set up": SetUpPage{Action: "/x"}, "factor": FactorPage{Action: "/x"}, "codes": CodesPage{}, "account": AccountPage{},
-		"people": PeoplePage{}, "people zero": PeoplePage{People: []Person{{}}}, "call": CallPage{}, "call empty report": CallPage{Report: &wear.Report{Episodes: []wear.Episode{{Kind: wear.EpisodeBelow3_9}}}},
+		"people": PeoplePage{}, "people zero": PeoplePage{People: []Person{{}}}, "words": WordsPage{}, "words zero": WordsPage{Report: &wear.Report{Words: []wear.Words{{}}}, Said: []Said{{}}}, "call": CallPage{}, "call empty report": CallPage{Report: &wear.Report{Episodes: []wear.Episode{{Kind: wear.EpisodeBelow3_9}}}},
 		"outcome": OutcomePage{}, "outcome zero": OutcomePage{Choices: []form.OutcomeChoice{{}}, Attempts: []form.Attempt{{}}, Correcting: &Recorded{}},
 		"patient": PatientPage{}, "patient zero": PatientPage{Wears: []PatientWear{{}}, Results: []Result{{}}, Recalls: []Recall{{}}, Letters: []LetterLine{{}}, Merges: []Merge{{}}, Trail: []Entry{{}}},
 		"patient form": PatientFormPage{}, "register": RegisterPage{}, "register filtered": RegisterPage{Total: 3}, "register zero": RegisterPage{Total: 1, Rows: []RegisterRow{{}}},
@@ -261,8 +266,9 @@ func TestScriptsFollowTheSession(t *testing.T) {
 			}
 		default:
 			want := 2
-			if _, ok := page.(WearPage); ok {
-				want = 3 // that of the tracks
+			switch page.(type) {
+			case WearPage, WordsPage:
+				want = 3 // that of the tracks, that of the keys
 			}
 			if scripts != want || !strings.Contains(b.String(), `data-idle="900"`) {
 				t.Errorf("%s has %d scripts, or does not say when the session ends", name, scripts)
@@ -293,7 +299,8 @@ func TestReviewPagesSay(t *testing.T) {
 		{"wear ended", pages["wear ended"], []string{"Tests ordered.", "The result is due.", "Undo", "until 10:43:00", "Next on the round"}, []string{"Claim this wear"}},
 		{"wear ended long ago", pages["wear ended long ago"], []string{"Correct the outcome"}, []string{"Undo"}},
 		{"wear of an onlooker", pages["wear"], nil, []string{"Claim this wear", "What was done"}},
-		{"call", pages["call"], []string{"Telephone 5550 0199", "prefers post", "Wed 4 Mar, 14:00: did you feel anything?", "Below 3.9 for 30 min, lowest 3.4, after lunch, after a rise to 11.4.", "Above 13.9 for 1 h, highest 14.4.", "very thirsty", "shaky", "Better after food", "Written down already", "send for emergency care"}, nil},
+		{"words", pages["words"], []string{"she collapsed at work", "4.1 mmol/L", "Looks like: severe (says “collapsed”)", "1 plain label of meals", "× 13", "Read already", "told on a call", "Take it back"}, nil},
+		{"call", pages["call"], []string{"Telephone 5550 0199", "prefers post", "Wed 4 Mar, 14:00: did you feel anything?", "Below 3.9 for 30 min, lowest 3.4, after lunch, after a rise to 11.4.", "Above 13.9 for 1 h, highest 14.4.", "very thirsty", "shaky", "Better after food", "Written down already", "Could not be woken", "Keep this now", "Send for emergency care"}, nil},
 		{"outcome", pages["outcome"], []string{"Correct the outcome", "A clinician must decide.", "Result to be back by", "May be left out; 28 March 2026 is usual", "Follows: The result."}, nil},
 		{"outcome empty", zero["outcome"], []string{"No outcome can be recorded now."}, nil},
 		{"patient", pages["patient"], []string{"More than one sensor kind", "Uses insulin.", "1 Street", "Take it out again", "Everything ever decided", "On the round", "8 days overdue"}, nil},

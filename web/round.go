@@ -40,6 +40,7 @@ type RoundRow struct {
 	ReceivedAt time.Time
 	DueAt      time.Time
 	Headline   string
+	Unread     int    // texts that nobody has read
 	Confidence string // "high", "some" or "low"
 	Priority   wear.Priority
 	Flags      []string   // flag codes

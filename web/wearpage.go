@@ -194,6 +194,7 @@ type EpisodeRow struct {
 	Shape   string // class of its shape
 	Address string // the day it began
 	Symptom string // of a matched symptom, with its time
+	Said    string // what was answered on a call, or ""
 }
 
 // EpisodeRows are the numbered list of episodes.
@@ -211,6 +212,11 @@ func (p WearPage) EpisodeRows() []EpisodeRow {
 		row := EpisodeRow{Episode: e, Words: episodeWords[e.Kind], Shape: shapes[e.Kind], Symptom: symptoms[e.Number]}
 		if row.Words == "" {
 			row.Words = "other"
+		}
+		if p.Work != nil {
+			if a, ok := p.Work.Answered[e.From.Unix()]; ok {
+				row.Said = answeredWords(a.Answer)
+			}
 		}
 		row.Address = p.DayAddress(e.From.In(p.zone()).Format(time.DateOnly))
 		out = append(out, row)

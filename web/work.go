@@ -45,7 +45,8 @@ type Work struct {
 	Before    string    // what the place was before the last answers: "This month, 30.4 points", or ""
 	Next      string    // address of the next wear on the round after an outcome, or ""
 	PatientID int64
-	Trail     []Entry // newest first
+	Trail     []Entry            // newest first
+	Answered  map[int64]Answered // of calls, by the start of the episode asked about
 }
 
 // Overrule is a person's word on a stretch of readings.

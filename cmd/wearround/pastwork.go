@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"wearround/store"
+	"wearround/web"
 	"wearround/web/letter"
 	"wearround/worker/wear"
 )
@@ -116,6 +117,11 @@ func (p *past) end(ctx context.Context, who store.Actor, id int64, kind store.Ou
 	default:
 		n.Recall = p.worktime(p.now, p.between(4, 14))
 	}
+	if kind == store.ToldWell {
+		if err := p.read(ctx, who, id); err != nil {
+			return err
+		}
+	}
 	o, err := p.RecordOutcome(ctx, who, n)
 	if err != nil {
 		return err
@@ -146,6 +152,30 @@ func (p *past) end(ctx context.Context, who store.Actor, id int64, kind store.Ou
 	}
 	p.later(p.minutes(2, 8), func(ctx context.Context) error { return p.write(ctx, who, id, kind) })
 	return p.await(ctx, o)
+}
+
+// read has somebody read the words of a wear before they say that all is well:
+// plain labels are what they say, and the rest turned out to be nothing.
+func (p *past) read(ctx context.Context, who store.Actor, id int64) error {
+	w, err := p.Wear(ctx, id)
+	if err != nil {
+		return err
+	}
+	said := map[string]wear.ReadAs{}
+	for _, x := range w.Report.Words {
+		switch {
+		case x.ReadAs != wear.Unread:
+		case !web.Plain(x):
+			said[x.Key] = wear.ReadNothing
+		default:
+			said[x.Key] = wear.ReadMeal
+		}
+	}
+	if len(said) == 0 {
+		return nil
+	}
+	_, err = p.Read(ctx, who, id, said)
+	return err
 }
 
 // write sends the letter that goes with an outcome.

@@ -21,35 +21,72 @@ import (
 func (s *Review) CallPage(c *gin.Context) (web.Page, error) { return s.callSheet(c, form.Form{}) }
 
 func (s *Review) callSheet(c *gin.Context, f form.Form) (web.Page, error) {
-	w, err := s.viewWear(c)
+	p, err := s.callData(c, f)
 	if err != nil {
 		return nil, err
-	}
-	ctx := c.Request.Context()
-	_, events, err := s.Store.Trace(ctx, w.ID)
-	if err != nil {
-		return nil, err
-	}
-	v, err := s.Store.Review(ctx, w.ID)
-	if err != nil {
-		return nil, err
-	}
-	who, err := s.Store.PatientRecord(ctx, w.Patient.ID)
-	if err != nil {
-		return nil, err
-	}
-	own, err := store.Location(w.Zone, nil)
-	if err != nil {
-		return nil, err
-	}
-	p := web.CallPage{
-		Layout: s.Layout(c).On(own), Form: f, WearID: w.ID, PatientID: w.Patient.ID, Patient: view.Patient(w.Patient), Contact: view.Reach(who.Contact),
-		Report: w.Report, Events: events, Version: w.Evidence, Claim: view.Claimed(v.Claim, door.Me(c)),
 	}
 	if len(f.Errors) > 0 {
 		return door.Again(p), nil
 	}
 	return p, nil
+}
+
+func (s *Review) callData(c *gin.Context, f form.Form) (web.CallPage, error) {
+	w, err := s.viewWear(c)
+	if err != nil {
+		return web.CallPage{}, err
+	}
+	ctx := c.Request.Context()
+	_, events, err := s.Store.Trace(ctx, w.ID)
+	if err != nil {
+		return web.CallPage{}, err
+	}
+	v, err := s.Store.Review(ctx, w.ID)
+	if err != nil {
+		return web.CallPage{}, err
+	}
+	who, err := s.Store.PatientRecord(ctx, w.Patient.ID)
+	if err != nil {
+		return web.CallPage{}, err
+	}
+	own, err := store.Location(w.Zone, nil)
+	if err != nil {
+		return web.CallPage{}, err
+	}
+	p := web.CallPage{
+		Layout: s.Layout(c).On(own), Form: f, WearID: w.ID, PatientID: w.Patient.ID, Patient: view.Patient(w.Patient), Contact: view.Reach(who.Contact),
+		Report: w.Report, Events: events, Version: w.Evidence, Claim: view.Claimed(v.Claim, door.Me(c)), Answered: answered(v),
+	}
+	for _, r := range v.RedFlags {
+		if r.Withdrawn.IsZero() {
+			p.Raised = append(p.Raised, web.Raised{ID: r.ID, Code: r.Code, By: r.By.Name, At: r.At})
+		}
+	}
+	return p, nil
+}
+
+// answered are the newest answers about each episode.
+func answered(v store.Review) map[int64]web.Answered {
+	out := map[int64]web.Answered{}
+	for _, call := range v.Calls {
+		for _, x := range call.Answers {
+			out[x.Asked] = web.Answered{
+				Answer: form.Answer{Asked: x.Asked, Felt: string(x.Felt), At: x.At, Words: x.Words, Relieved: string(x.Relieved)}, By: call.By.Name, On: call.At,
+			}
+		}
+	}
+	return out
+}
+
+// RedFlags takes the boxes of the call sheet that need somebody this minute. The
+// sheet then says what to do, and the call goes on.
+func (s *Review) RedFlags(c *gin.Context) (web.Page, error) {
+	return s.Apply(c, nil,
+		func(id int64) error {
+			return s.Store.AddRedFlags(c.Request.Context(), door.Actor(c), id, c.Request.PostForm["red"])
+		},
+		func(_ int64, wrong []form.FieldError) (web.Page, error) { return s.callSheet(c, door.Form(c, wrong)) },
+		func(id int64) string { return door.WearAddress(id) + "/call" })
 }
 
 // Call takes the answers of a call sheet. What was felt goes in as events, the
@@ -60,9 +97,15 @@ func (s *Review) Call(c *gin.Context) (web.Page, error) {
 		return nil, err
 	}
 	sheet, wrong := form.ParseCall(c.Request.PostForm, own, w.Report.Start, w.Report.End)
+	before, err := s.callData(c, form.Form{})
+	if err != nil {
+		return nil, err
+	}
+	wrong = append(wrong, before.Contradicts(sheet.Answers)...)
 	if len(wrong) > 0 {
 		return s.callSheet(c, door.Form(c, wrong))
 	}
+	sheet.Answers = before.NewAnswers(sheet.Answers)
 	var answers []store.CallAnswer
 	for _, x := range sheet.Answers {
 		answers = append(answers, store.CallAnswer{Asked: x.Asked, Felt: store.Felt(x.Felt), At: x.At, Words: x.Words, Relieved: store.Felt(x.Relieved)})

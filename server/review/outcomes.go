@@ -28,7 +28,7 @@ func (s *Review) outcomeForm(c *gin.Context) (web.OutcomePage, error) {
 	}
 	p := web.OutcomePage{
 		Layout: s.Layout(c), WearID: w.ID, Patient: view.Patient(w.Patient), Headline: w.Report.Headline, Tier: w.Report.Priority.Tier,
-		Version: w.Evidence, Attempts: view.Tries(v.Contacts), Choices: s.choices(c, w.Report),
+		Version: w.Evidence, Attempts: view.Tries(v.Contacts), Choices: s.choices(c, w.Report), Unread: w.Report.Unread,
 	}
 	if !v.Open {
 		p.Correcting = s.recorded(v, door.Me(c))

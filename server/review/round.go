@@ -46,7 +46,7 @@ func (s *Review) roundPage(c *gin.Context, f web.RoundFilter, problem string) (w
 		p.Rows = append(p.Rows, web.RoundRow{
 			Rank: row.Rank, WearID: row.WearID, Patient: view.Patient(row.Patient), SensorKind: row.SensorKind,
 			Start: row.Start, End: row.End, ReceivedAt: row.ReceivedAt, DueAt: row.DueAt,
-			Headline: row.Headline, Confidence: row.Confidence, Priority: row.Priority, Flags: row.Flags, Days: row.Days,
+			Headline: row.Headline, Confidence: row.Confidence, Unread: row.Unread, Priority: row.Priority, Flags: row.Flags, Days: row.Days,
 			InDoubt: row.InDoubt, Attempts: row.Attempts, NextTry: row.NextTry, Handed: s.Handed(row.HandedTo, row.HandedDue, row.HandedWhy),
 			Claim: web.Claim{By: row.ClaimedBy.Name, Mine: row.ClaimedBy.ID != 0 && row.ClaimedBy.ID == door.Me(c), Until: row.ClaimedUntil},
 		})

@@ -124,7 +124,7 @@ func TestNobodyIsToldUnearned(t *testing.T) {
 			for _, role := range []store.Role{store.RoleNurse, store.RoleClinician} {
 				f.Must(role, fmt.Sprintf("/wears/%d/claim", id), nil)
 				f.AskAs(role, http.MethodPost, fmt.Sprintf("/wears/%d/letters", id), url.Values{"kind": {"patient_unremarkable"}})
-				_, err := f.Store.RecordOutcome(t.Context(), f.Actor(role), store.NewOutcome{WearID: id, Kind: store.ToldWell, Reason: "Talked it through."})
+				_, err := f.Store.RecordOutcome(t.Context(), f.Actor(role), store.NewOutcome{WearID: id, Seen: x, Kind: store.ToldWell, Reason: "Talked it through."})
 				if told := err == nil; told != (role == store.RoleClinician && !never[code]) {
 					t.Errorf("%s recorded told well: %v (%v)", role, told, err)
 				}

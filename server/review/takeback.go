@@ -23,6 +23,10 @@ func (s *Review) TakeWearBack(c *gin.Context) (web.Page, error) {
 			return s.WithdrawEvent(w.ID, t.ID, t.Reason), wrong
 		case form.TakeOverrule:
 			return s.WithdrawOverride(w.ID, t.ID, t.Reason), wrong
+		case form.TakeRead:
+			return func(ctx context.Context, a store.Actor) error { return s.Store.WithdrawRead(ctx, a, t.ID, t.Reason) }, wrong
+		case form.TakeRedFlag:
+			return func(ctx context.Context, a store.Actor) error { return s.Store.WithdrawRedFlag(ctx, a, t.ID, t.Reason) }, wrong
 		}
 		return func(context.Context, store.Actor) error { return door.ErrNoPage }, wrong
 	})

@@ -123,7 +123,7 @@ func (s *Review) work(c *gin.Context, w store.Wear) (*web.Work, error) {
 		return nil, err
 	}
 	p := &web.Work{
-		Version: w.Evidence, PatientID: w.Patient.ID, NextTry: v.NextTry, Handed: s.handed(v), Before: placeBefore(c.Request.URL.Query()),
+		Version: w.Evidence, PatientID: w.Patient.ID, NextTry: v.NextTry, Handed: s.handed(v), Before: placeBefore(c.Request.URL.Query()), Answered: answered(v),
 		Claim: view.Claimed(v.Claim, a.UserID), Results: view.Results(v.Results), Letters: view.LetterLines(v.Letters, w.ID), Attempts: view.Tries(v.Contacts),
 	}
 	// One who was reached was not tried in vain: the trail tells of it.

@@ -75,6 +75,8 @@ const (
 	TakeOverrule = "overrule"
 	TakeEvent    = "event"
 	TakeResult   = "result"
+	TakeRead     = "read"    // what somebody said that words are
+	TakeRedFlag  = "redflag" // a box ticked on a call
 )
 
 // Taken is what a form asks to take back.
@@ -90,7 +92,7 @@ func (t Taken) Task() string { return t.What + "-" + strconv.FormatInt(t.ID, 10)
 // ParseTakeBack reads what, item and reason.
 func ParseTakeBack(v url.Values) (Taken, []FieldError) {
 	f := &fields{Values: v}
-	t := Taken{What: f.one("what", "Say what is to be taken back.", TakeOverrule, TakeEvent, TakeResult)}
+	t := Taken{What: f.one("what", "Say what is to be taken back.", TakeOverrule, TakeEvent, TakeResult, TakeRead, TakeRedFlag)}
 	var err error
 	if t.ID, err = strconv.ParseInt(v.Get("item"), 10, 64); err != nil {
 		f.refuse("", "Look at the page again: what is to be taken back is not there.")

@@ -1,0 +1,234 @@
+package web
+
+import (
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"wearround/web/form"
+	"wearround/worker/wear"
+)
+
+// WordsPage is where a person says what the words of a wear are: a text and a
+// key each. Posts to its own address; see [form.ParseRead].
+type WordsPage struct {
+	Layout
+	form.Form
+	WearID  int64
+	Patient form.Patient
+	Report  *wear.Report
+	Said    []Said // newest first
+}
+
+// Said is what somebody said that words are.
+type Said struct {
+	ID   int64
+	Text string // of the words, or "" where they are gone
+	As   string // in words
+	By   string
+	At   time.Time
+}
+
+func (WordsPage) view() (set, block string) { return "wordspage", "page" }
+
+// WearAddress is the page of the wear.
+func (p WordsPage) WearAddress() string { return wearAddress(p.WearID, Window{}) }
+
+// Address is where the answers are sent.
+func (p WordsPage) Address() string { return taskAddress(p.WearID, "words") }
+
+// WordsItem is one text to be read.
+type WordsItem struct {
+	N int // place on the page, 1 first
+	wear.Words
+	Kind     string // in words
+	When     string
+	Glucose  string // "4.1 mmol/L", or "no reading then"
+	Suggests string // "looks like severe: says “collapsed”", or ""
+	Choices  []WordsChoice
+}
+
+// WordsChoice is one thing that a text can be read as, with its key.
+type WordsChoice struct {
+	wear.ReadChoice
+	Key    int
+	Chosen bool
+}
+
+// Unread are the texts to be read one by one.
+func (p WordsPage) Unread() []WordsItem {
+	unread, _, _ := p.sorted()
+	return unread
+}
+
+// Labels are plain labels of meals, exercise and sleep that nobody has read:
+// they are read at one go.
+func (p WordsPage) Labels() []WordsItem {
+	_, labels, _ := p.sorted()
+	return labels
+}
+
+// Done are the texts that were read.
+func (p WordsPage) Done() []WordsItem {
+	_, _, done := p.sorted()
+	return done
+}
+
+// Plain reports whether words are the label of a meal, of exercise or of sleep
+// in which no list of words finds anything else: such are read at one go.
+func Plain(w wear.Words) bool {
+	switch wear.EventKind(w.Kind) {
+	case wear.Meal, wear.Exercise, wear.Sleep:
+		return w.Suggestion == wear.ReadMeal || w.Suggestion == wear.ReadNothing || w.Suggestion == wear.Unread
+	}
+	return false
+}
+
+// sorted puts each text where it is read. Those read one by one are numbered in
+// the order of the report, so that a form finds its texts again.
+func (p WordsPage) sorted() (unread, labels, done []WordsItem) {
+	if p.Report == nil {
+		return nil, nil, nil
+	}
+	n := 0
+	for _, w := range p.Report.Words {
+		it := wordsItem(p.Layout, w)
+		if w.ReadAs == wear.Unread && Plain(w) {
+			labels = append(labels, it)
+			continue
+		}
+		n++
+		it.N, it.Choices = n, choicesOf(w.ReadAs, p.Value("as-"+strconv.Itoa(n)))
+		if w.ReadAs == wear.Unread {
+			unread = append(unread, it)
+		} else {
+			done = append(done, it)
+		}
+	}
+	return unread, labels, done
+}
+
+// Meal is how labels are read at one go.
+func (p WordsPage) Meal() WordsChoice {
+	for _, c := range choicesOf(wear.Unread, "") {
+		if c.As == wear.ReadMeal {
+			return c
+		}
+	}
+	return WordsChoice{}
+}
+
+func choicesOf(as wear.ReadAs, typed string) []WordsChoice {
+	var out []WordsChoice
+	for i, c := range wear.ReadChoices() {
+		out = append(out, WordsChoice{c, i + 1, typed == string(c.As) || typed == "" && as == c.As})
+	}
+	return out
+}
+
+// wordsItem is a text with what stands beside it.
+func wordsItem(l Layout, w wear.Words) WordsItem {
+	it := WordsItem{Words: w, Kind: wordsKinds[w.Kind], Glucose: "no reading then"}
+	if it.Kind == "" {
+		it.Kind = w.Kind
+	}
+	if at, err := time.Parse(time.RFC3339, w.At); err == nil {
+		it.When = l.When(at)
+	}
+	if w.GlucoseMmol.OK {
+		it.Glucose = w.GlucoseMmol.Fixed(1) + " mmol/L"
+	}
+	if w.Suggestion != wear.Unread && w.Suggestion != wear.ReadNothing {
+		it.Suggests = "Looks like: " + readAsWords(w.Suggestion)
+		if w.Why != "" {
+			it.Suggests += " (" + w.Why + ")"
+		}
+	}
+	return it
+}
+
+// wordsKinds say where words come from.
+var wordsKinds = map[string]string{
+	wear.WordsCall: "told on a call", wear.WordsStaff: "noted by the practice", string(wear.Symptom): "symptom", string(wear.Note): "note",
+	string(wear.Meal): "meal", string(wear.Exercise): "exercise", string(wear.Sleep): "sleep", string(wear.Medicine): "medicine", string(wear.Fingerstick): "beside a fingerstick",
+}
+
+// readAsWords is what words are read as, in words.
+func readAsWords(as wear.ReadAs) string {
+	for _, c := range wear.ReadChoices() {
+		if c.As == as {
+			return c.Words
+		}
+	}
+	return string(as)
+}
+
+// Reads is what the text was read as, in words.
+func (w WordsItem) Reads() string { return readAsWords(w.ReadAs) }
+
+// SaidWords is what somebody said of words, for lists of what was done.
+func SaidWords(r *wear.Report, key string, as wear.ReadAs) (text, words string) {
+	if i := slices.IndexFunc(r.Words, func(w wear.Words) bool { return w.Key == key }); i >= 0 {
+		text = strings.TrimSpace(r.Words[i].Text)
+	}
+	return text, readAsWords(as)
+}
+
+// Choices lists what words can be read as, with what follows.
+func (p WordsPage) Choices() []WordsChoice { return choicesOf(wear.Unread, "") }
+
+// TakeBack is the form that takes back what somebody said.
+func (p WordsPage) TakeBack(s Said) TakeBack {
+	return takeBack(p.Layout, p.Form, wearAddress(p.WearID, Window{}), form.TakeRead, s.ID, s.Text)
+}
+
+// mostTold is how many texts stand on top of a wear before the rest is folded.
+const mostTold = 4
+
+// Told are the words of the wear for its page: those not read first, then what
+// was read as something, as many as fit; the rest is on the page of the words.
+func (p WearPage) Told() []WordsItem {
+	var out []WordsItem
+	for _, pass := range []func(wear.Words) bool{
+		func(w wear.Words) bool { return w.ReadAs == wear.Unread && !Plain(w) },
+		func(w wear.Words) bool {
+			return w.ReadAs != wear.Unread && w.ReadAs != wear.ReadNothing && w.ReadAs != wear.ReadMeal
+		},
+	} {
+		for _, w := range p.Report.Words {
+			if pass(w) && len(out) < mostTold {
+				out = append(out, wordsItem(p.Layout, w))
+			}
+		}
+	}
+	return out
+}
+
+// WordsAddress is the page where the words of the wear are read.
+func (p WearPage) WordsAddress() string { return taskAddress(p.WearID, "words") }
+
+// WordsCount says how many texts there are and how many nobody has read.
+func (p WearPage) WordsCount() string {
+	s := count(len(p.Report.Words), "text")
+	if n := p.Report.Unread; n > 0 {
+		s += ", " + number(n) + " not read"
+	}
+	return s
+}
+
+// Urgent is what to do this minute where a severe symptom or a box of the call
+// sheet stands on the wear, or "".
+func (p WearPage) Urgent() string {
+	r := p.Report
+	if len(r.RedFlags) == 0 && !slices.ContainsFunc(r.Flags, func(f wear.Flag) bool { return f.Code == wear.FlagSevere }) {
+		return ""
+	}
+	return wear.RedFlagKinds()[0].Do
+}
+
+// WordsAddress is the page where the words of the wear are read.
+func (r RoundRow) WordsAddress() string { return taskAddress(r.WearID, "words") }
+
+// UnreadWords counts the texts that nobody has read.
+func (r RoundRow) UnreadWords() string { return count(r.Unread, "text") + " not read" }
