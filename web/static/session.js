@@ -19,7 +19,8 @@ document.addEventListener("live", ({ detail }) => {
 idle?.addEventListener("submit", async (event) => {
   event.preventDefault();
   const answer = await send(idle.action, new URLSearchParams(new FormData(idle)));
-  if (answer?.ok) ends = now() + (await answer.json()).idle_s;
+  const left = (await told(answer))?.idle_s;
+  if (left) ends = now() + left;
   tick();
 });
 
@@ -66,10 +67,9 @@ addEventListener("pagehide", () => { if (keeping) keep(); });
 
 async function putBack() {
   if (!idle || !ours().length) return;
-  const answer = await fetch("/drafts?" + new URLSearchParams({ page: location.pathname }), { cache: "no-store" }).catch(() => null);
-  if (!answer?.ok) return;
+  const drafts = await told(await fetch("/drafts?" + new URLSearchParams({ page: location.pathname }), { cache: "no-store" }).catch(() => null));
   let some = false;
-  for (const [name, values] of Object.entries(await answer.json())) {
+  for (const [name, values] of Object.entries(drafts ?? {})) {
     const at = name.lastIndexOf(" ");
     const form = ours().find((f) => at < 0 ? f.elements[name] : new URL(f.action).pathname === name.slice(0, at));
     for (const e of form ? kept(form) : []) {
@@ -106,6 +106,12 @@ function renew() {
 
 function send(address, body, last) {
   return fetch(address, { method: "POST", body, headers: { Accept: "application/json" }, cache: "no-store", keepalive: Boolean(last) }).catch(() => null);
+}
+
+// told gives what an answer holds, or null: between here and the service anything
+// may answer with a page of its own.
+async function told(answer) {
+  return answer?.ok ? answer.json().catch(() => null) : null;
 }
 
 function tick() {
