@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"strings"
 	"time"
 )
 
@@ -80,6 +81,17 @@ func (s *Store) PatientByCode(ctx context.Context, code string) (Patient, error)
 	// P-0412 and p-0412 are the same, unless both are on the register.
 	return s.patient(ctx, "SELECT "+patientColumns+" FROM patients WHERE id = "+
 		fmt.Sprintf(live, "upper(code) = upper(?1) AND (SELECT count(*) FROM patients WHERE upper(code) = upper(?1)) = 1"), code)
+}
+
+// FoldCode gives what two codes have in common that differ in the case of A to
+// Z alone, as [Store.PatientByCode] compares them.
+func FoldCode(code string) string {
+	return strings.Map(func(r rune) rune {
+		if 'a' <= r && r <= 'z' {
+			return r - 'a' + 'A'
+		}
+		return r
+	}, code)
 }
 
 // Patient gives one patient.

@@ -104,6 +104,30 @@ func changed(old, r PatientRecord) []string {
 // oldest is older than anybody has become, in years.
 const oldest = 125
 
+// CheckKnown refuses what the register would not have taken of a patient: the
+// entry, what is known of the person, or a result.
+func CheckKnown(p *Patient, results []Result, now time.Time) error {
+	if err := checkPatient(p, now); err != nil {
+		return err
+	}
+	c := &p.Context
+	if asked, err := time.Parse(time.DateOnly, c.AskedOn); c.AskedOn != "" && (err != nil || asked.After(now.AddDate(0, 0, 1))) {
+		return invalid("asked_on must be a day that has been, written as year-month-day, for example 2026-03-04.")
+	}
+	if c.BirthYear != 0 && (c.BirthYear > now.Year() || c.BirthYear < now.Year()-oldest) {
+		return invalid("Nobody alive was born in %d. Check the year.", c.BirthYear)
+	}
+	if !slices.Contains([]string{"", "female", "male"}, c.Sex) {
+		return invalid("The sex must be female, male or left empty.")
+	}
+	for i := range results {
+		if e, ok := errors.AsType[*Error](firstErr(results[i].check(), results[i].checkTaken(now.Unix()))); ok {
+			return invalid("Result %d: %s", i+1, e.Public)
+		}
+	}
+	return nil
+}
+
 // checkPatient refuses an entry that could not be found again.
 func checkPatient(p *Patient, now time.Time) error {
 	if p.Code == "" || p.Code != strings.TrimSpace(p.Code) {

@@ -65,6 +65,15 @@ func (n *NewResult) check() error {
 	return checkText(n.Note)
 }
 
+// checkTaken refuses a sample of a time to come. Now is in seconds since
+// 1970-01-01 UTC.
+func (n *NewResult) checkTaken(now int64) error {
+	if n.TakenAt.Unix() > now+daySeconds {
+		return invalid("A sample cannot have been taken in the future. Correct its date.")
+	}
+	return nil
+}
+
 // AddResult records a laboratory result and closes the recall that it answers,
 // if one is named. One that is not plainly normal leaves a clinician a decision
 // with a date, whatever list it was entered from. It is read by the criteria of
@@ -75,8 +84,8 @@ func (s *Store) AddResult(ctx context.Context, a Actor, n NewResult) (id int64, 
 		return 0, err
 	}
 	err = s.act(ctx, a, staff, "record a result", onPatient(n.PatientID), func(t *tx) error {
-		if n.TakenAt.Unix() > t.now+daySeconds {
-			return invalid("A sample cannot have been taken in the future. Correct its date.")
+		if err := n.checkTaken(t.now); err != nil {
+			return err
 		}
 		if err := t.ownWear(ctx, n.PatientID, n.WearID); err != nil {
 			return err

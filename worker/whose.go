@@ -209,45 +209,81 @@ func (w *Worker) whose(ctx context.Context, j job, hint string) (store.Patient, 
 	if err != nil {
 		return store.Patient{}, nil, err
 	}
-	type clue struct{ where, code string }
-	clues := []clue{{"the file's name", rule.code(drop)}, {"the file itself", hint}}
+	clues := rule.clues(drop, hint)
+	inDoubt := j.answers[store.FiledFor] != ""
+	clues = append(clues, clue{"it was filed before, which", j.answers[store.FiledFor]}, clue{"a copy of it", j.answers[store.CopyFor]})
+	patients, seen, err := follow(clues, func(code string) (store.Patient, error) { return w.store.PatientByCode(ctx, code) })
+	if err != nil {
+		return store.Patient{}, nil, err
+	}
+	if len(patients) == 1 && !inDoubt {
+		return patients[0], nil, nil
+	}
+	return store.Patient{}, askWhose(patients, seen, j.answers[store.FiledFor]), nil
+}
+
+// clue is what one place says about whose a file is: a code, or "".
+type clue struct{ where, code string }
+
+// clues are what a file says by itself: its name, the code inside and the
+// sub-folder that it lies in. The path is relative to the watched folder.
+func (r NameRule) clues(drop, hint string) []clue {
+	clues := []clue{{"the file's name", r.code(drop)}, {"the file itself", hint}}
 	if dir := strings.Split(path.Dir(drop), "/")[0]; dir != "." {
 		clues = append(clues, clue{"its folder", dir})
 	}
-	inDoubt := j.answers[store.FiledFor] != ""
-	clues = append(clues, clue{"it was filed before, which", j.answers[store.FiledFor]}, clue{"a copy of it", j.answers[store.CopyFor]})
-	var (
-		patients []store.Patient
-		seen     []string
-	)
+	return clues
+}
+
+// follow looks the codes of some clues up. It gives the patients that are
+// found, each once, and what each clue says in words. A code that is not on the
+// register counts for nothing: find then gives [store.NotFound].
+func follow(clues []clue, find func(code string) (store.Patient, error)) (patients []store.Patient, seen []string, err error) {
 	for _, c := range clues {
 		if c.code == "" {
 			continue
 		}
-		p, err := w.store.PatientByCode(ctx, c.code)
+		p, err := find(c.code)
 		switch {
 		case store.CodeOf(err) == store.NotFound:
 			seen = append(seen, fmt.Sprintf("%s says %q, which is not on the register", c.where, c.code))
 			continue
 		case err != nil:
-			return store.Patient{}, nil, err
+			return nil, nil, err
 		}
 		seen = append(seen, fmt.Sprintf("%s says %s", c.where, p.Code))
 		if !slices.ContainsFunc(patients, func(other store.Patient) bool { return other.ID == p.ID }) {
 			patients = append(patients, p)
 		}
 	}
-	if len(patients) == 1 && !inDoubt {
-		return patients[0], nil, nil
-	}
+	return patients, seen, nil
+}
+
+// askWhose asks whose a wear is, of the patients that its clues name.
+func askWhose(patients []store.Patient, seen []string, filed string) *wear.Question {
 	q := &wear.Question{Code: "patient", Text: "Whose wear is this?"}
 	if len(seen) > 0 {
 		q.Text += " (" + upperFirst(strings.Join(seen, "; ")) + ".)"
 	}
 	for _, p := range patients {
-		q.Choices = append(q.Choices, choiceOf(p, moves(p, j.answers[store.FiledFor])))
+		q.Choices = append(q.Choices, choiceOf(p, moves(p, filed)))
 	}
-	return store.Patient{}, q, nil
+	return q
+}
+
+// Match finds whose a file is from its path in a folder and the code inside,
+// as the worker does for one that nobody has answered about. Where the clues
+// name several patients it gives the question that the worker would ask; where
+// they name nobody, neither patient nor question.
+func Match(rule NameRule, file, hint string, find func(code string) (store.Patient, error)) (*store.Patient, *wear.Question, error) {
+	patients, seen, err := follow(rule.clues(file, hint), find)
+	switch {
+	case err != nil || len(patients) == 0:
+		return nil, nil, err
+	case len(patients) > 1:
+		return nil, askWhose(patients, seen, ""), nil
+	}
+	return &patients[0], nil, nil
 }
 
 // moves says what follows from a choice of patient.

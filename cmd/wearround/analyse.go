@@ -14,6 +14,7 @@ import (
 	"strings"
 	"time"
 
+	"wearround/store"
 	"wearround/worker"
 	"wearround/worker/intake"
 	"wearround/worker/wear"
@@ -28,19 +29,51 @@ type analysed struct {
 	Questions   []wear.Question `json:"questions"`
 	Refusal     *wear.Refusal   `json:"refusal,omitempty"`
 	PatientHint string          `json:"patient_hint"`
+	Patient     known           `json:"patient,omitzero"`
 	Rows        int             `json:"rows"`
 	Skipped     int             `json:"skipped"`
 	*wear.Report
 }
 
+// known says whose wear it is by the register that was given: a code, or
+// nobody, which is null. Without a register nothing is said.
+type known struct {
+	asked bool
+	code  string
+}
+
+// MarshalJSON writes the code.
+func (k known) MarshalJSON() ([]byte, error) {
+	if k.code == "" {
+		return []byte("null"), nil
+	}
+	return json.Marshal(k.code)
+}
+
+// UnmarshalJSON reads what [known.MarshalJSON] writes.
+func (k *known) UnmarshalJSON(b []byte) error {
+	k.asked = true
+	return json.Unmarshal(b, &k.code)
+}
+
+// analysis is what files are read with.
+type analysis struct {
+	options  intake.Options
+	protocol *wear.Protocol
+	rule     worker.NameRule
+	people   *people // nil where no register was given
+}
+
 // analyse reads files just as the worker would and prints what it found. It
 // writes nothing.
 func analyse(ctx context.Context, args []string, stdout, stderr io.Writer) error {
-	fs := newFlags("analyse", "Usage: wearround analyse FILE|DIR ... [--json] [--zone ZONE] [--protocol FILE]\n")
+	fs := newFlags("analyse", "Usage: wearround analyse FILE|DIR ... [--json] [--zone ZONE] [--protocol FILE]\n                         [--register FILE] [--name-rule RULE]\n")
 	asJSON := fs.Bool("json", false, "print one JSON object a line, a wear each")
 	methods := fs.Bool("methods", false, "print every definition, formula, limit and source instead")
 	zoneName := fs.String("zone", "Local", "time zone of the wearer's clock, as in Australia/Sydney")
 	protocolFile := fs.String("protocol", "", "protocol `file` (JSON); without it the shipped proposal")
+	register := fs.String("register", "", "`file` of JSON lines, each as /api/v1/patients/{id} answers: judge with what is known of the people")
+	ruleText := fs.String("name-rule", worker.DefaultNameRule, "where the patient's code stands in a file's name; for --register")
 	names, err := fs.parse(args, stdout, 0, math.MaxInt)
 	if err != nil {
 		return err
@@ -59,6 +92,15 @@ func analyse(ctx context.Context, args []string, stdout, stderr io.Writer) error
 	if *methods {
 		return printMethods(stdout, protocol)
 	}
+	with := analysis{options: intake.Options{Zone: zone, Now: time.Now()}, protocol: protocol}
+	if with.rule, err = worker.ParseNameRule(*ruleText); err != nil {
+		return asUsage(err)
+	}
+	if *register != "" {
+		if with.people, err = loadPeople(*register, with.options.Now); err != nil {
+			return asUsage(err)
+		}
+	}
 	files, err := expand(names)
 	if err != nil {
 		return asUsage(err)
@@ -74,7 +116,7 @@ func analyse(ctx context.Context, args []string, stdout, stderr io.Writer) error
 			unread = ctx.Err()
 			break
 		}
-		lines, err := analyseFile(name, intake.Options{Zone: zone, Now: time.Now()}, protocol)
+		lines, err := with.file(name)
 		if err != nil {
 			out.Flush()
 			fmt.Fprintln(stderr, "wearround:", err)
@@ -102,21 +144,26 @@ func analyse(ctx context.Context, args []string, stdout, stderr io.Writer) error
 // what.
 var errHeld = errors.New("not every file could be read to its end")
 
+// source is a file to read and its path, with slashes, in the folder that was
+// named, as the worker knows a file by its path in the watched folder.
+type source struct{ name, inside string }
+
 // expand replaces each folder by the regular files in it and below, in order.
-func expand(names []string) ([]string, error) {
-	var files []string
+func expand(names []string) ([]source, error) {
+	var files []source
 	for _, name := range names {
 		info, err := os.Stat(name)
 		if err != nil {
 			return nil, err
 		}
 		if !info.IsDir() {
-			files = append(files, name)
+			files = append(files, source{name, filepath.Base(name)})
 			continue
 		}
 		err = filepath.WalkDir(name, func(path string, d fs.DirEntry, err error) error {
 			if err == nil && d.Type().IsRegular() && !strings.HasPrefix(d.Name(), ".") {
-				files = append(files, path)
+				inside, _ := filepath.Rel(name, path)
+				files = append(files, source{path, filepath.ToSlash(inside)})
 			}
 			return err
 		})
@@ -127,16 +174,30 @@ func expand(names []string) ([]string, error) {
 	return files, nil
 }
 
-// analyseFile reads one file. A file of several wears gives several lines.
-func analyseFile(name string, o intake.Options, p *wear.Protocol) ([]analysed, error) {
-	data, err := worker.ReadFile(name)
+// file reads one file. A file of several wears gives several lines.
+func (a *analysis) file(f source) ([]analysed, error) {
+	data, err := worker.ReadFile(f.name)
 	if err != nil {
 		return nil, err
 	}
-	res := intake.Read(data, o)
+	res := intake.Read(data, a.options)
 	head := analysed{
-		File: filepath.Base(name), SHA256: worker.Hash(data), State: "read", Questions: []wear.Question{},
+		File: filepath.Base(f.name), SHA256: worker.Hash(data), State: "read", Questions: []wear.Question{},
 		Refusal: res.Refusal, PatientHint: res.PatientHint, Rows: res.Rows, Skipped: res.Skipped,
+	}
+	in := &store.WearInputs{}
+	if a.people != nil {
+		p, ask, err := worker.Match(a.rule, f.inside, res.PatientHint, a.people.find)
+		if err != nil {
+			return nil, err
+		}
+		head.Patient.asked = true
+		if p != nil {
+			head.Patient.code, in = p.Code, a.people.byCode[p.Code]
+		}
+		if ask != nil && res.Refusal == nil {
+			res.Questions = append(res.Questions, *ask)
+		}
 	}
 	if res.Refusal != nil || len(res.Questions) > 0 {
 		head.State = "held"
@@ -144,9 +205,11 @@ func analyseFile(name string, o intake.Options, p *wear.Protocol) ([]analysed, e
 		return []analysed{head}, nil
 	}
 	var lines []analysed
-	for _, readings := range wear.Split(res.Readings, p) {
+	for _, readings := range wear.Split(res.Readings, a.protocol) {
+		one := *in
+		one.Readings, one.Events = readings, worker.EventsOf(readings, res.Events)
 		line := head
-		line.Report = wear.Analyse(wear.Input{Readings: readings, Events: worker.EventsOf(readings, res.Events), Zone: o.Zone, Protocol: p})
+		line.Report = wear.Analyse(one.Input(a.options.Zone, a.protocol))
 		lines = append(lines, line)
 	}
 	return lines, nil
@@ -156,6 +219,13 @@ func analyseFile(name string, o intake.Options, p *wear.Protocol) ([]analysed, e
 func (a analysed) print(out io.Writer) error {
 	w := &strings.Builder{}
 	fmt.Fprintf(w, "%s\n", a.File)
+	switch {
+	case a.State == "held" || !a.Patient.asked:
+	case a.Patient.code == "":
+		fmt.Fprintln(w, "  Of nobody on the register: judged with nothing known.")
+	default:
+		fmt.Fprintf(w, "  Judged with what is known of %s.\n", a.Patient.code)
+	}
 	switch {
 	case a.Refusal != nil:
 		fmt.Fprintf(w, "  Cannot be read: %s\n  What to do: %s\n", a.Refusal.Text, a.Refusal.ToDo)

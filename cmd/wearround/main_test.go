@@ -37,7 +37,7 @@ func TestScripts(t *testing.T) {
 			e.Setenv("EXPORTS", exports)
 			return err
 		},
-		Cmds:          map[string]func(*testscript.TestScript, bool, []string){"practice": practiceCommand},
+		Cmds:          map[string]func(*testscript.TestScript, bool, []string){"practice": practiceCommand, "calm": calmCommand},
 		UpdateScripts: *update,
 	})
 }
@@ -65,26 +65,32 @@ func TestAnalyseGolden(t *testing.T) {
 		t.Fatal("no example exports:", err)
 	}
 	for _, name := range exports {
-		base := filepath.Base(name)
-		t.Run(base, func(t *testing.T) {
-			var out, errs bytes.Buffer
-			status := run(context.Background(), []string{"analyse", name, "--json", "--zone", "Australia/Sydney"}, &out, &errs)
-			if want := strings.Contains(out.String(), `"state":"held"`); (status == exitHeld) != want || errs.Len() > 0 {
-				t.Errorf("exit status %d, held %v, said %q", status, want, errs.String())
-			}
-			golden := filepath.Join(root, "testdata", "analysed", base+".golden")
-			if *update {
-				if err := os.WriteFile(golden, out.Bytes(), 0o600); err != nil {
-					t.Fatal(err)
-				}
-			}
-			want, err := os.ReadFile(golden)
-			if err != nil {
-				t.Fatal(err)
-			}
-			if d := cmp.Diff(string(want), out.String()); d != "" {
-				t.Errorf("differs from %s (write it anew with -update if the change is meant):\n%s", golden, d)
-			}
-		})
+		t.Run(filepath.Base(name), func(t *testing.T) { analyseGolden(t, name, filepath.Base(name)) })
+	}
+	t.Run("with a register", func(t *testing.T) {
+		name := filepath.Join(root, "testdata", "exports", "two-weeks-dips.csv")
+		analyseGolden(t, name, "two-weeks-dips.csv.known", "--register", filepath.Join(root, "testdata", "people.jsonl"))
+	})
+}
+
+// analyseGolden compares what analyse prints of one file with what is kept.
+func analyseGolden(t *testing.T, name, kept string, flags ...string) {
+	var out, errs bytes.Buffer
+	status := run(context.Background(), append([]string{"analyse", name, "--json", "--zone", "Australia/Sydney"}, flags...), &out, &errs)
+	if want := strings.Contains(out.String(), `"state":"held"`); (status == exitHeld) != want || errs.Len() > 0 {
+		t.Errorf("exit status %d, held %v, said %q", status, want, errs.String())
+	}
+	golden := filepath.Join(root, "testdata", "analysed", kept+".golden")
+	if *update {
+		if err := os.WriteFile(golden, out.Bytes(), 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
+	want, err := os.ReadFile(golden)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if d := cmp.Diff(string(want), out.String()); d != "" {
+		t.Errorf("differs from %s (write it anew with -update if the change is meant):\n%s", golden, d)
 	}
 }

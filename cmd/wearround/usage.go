@@ -12,6 +12,7 @@ const usage = `wearround sorts the sensor wears of a practice: which need a pers
   wearround demo [--addr H:P]          an invented practice with a year of wears, served at once
   wearround serve [--data DIR] ...     the real thing: watch a folder, file what comes, serve the round
   wearround analyse FILE|DIR ...       read files and print what is found; --json: one object a wear
+  wearround analyse --register FILE ...  the same with what is known of the people (as the API answers)
   wearround analyse --methods          every definition, formula, limit and source
   wearround user list|add|link|password|disable|enable ...
   wearround token add|list|revoke ...  for programs that use the API (/api/v1/openapi.json)

@@ -504,6 +504,16 @@ func apiResultOf(r store.Result) apiResult {
 	}
 }
 
+func (r apiResult) stored() store.Result {
+	return store.Result{
+		ID: r.ID, By: store.Person{ID: r.By.ID, Name: r.By.Name}, At: r.At, Withdrawn: r.Withdrawn,
+		NewResult: store.NewResult{
+			WearID: r.WearID, RecallID: r.RecallID, Kind: store.ResultKind(r.Kind), Value: r.Value, Unit: r.Unit, TakenAt: r.TakenAt,
+			Criteria: r.Criteria, Class: r.Class, Note: r.Note,
+		},
+	}
+}
+
 func apiRecallOf(r store.Recall) apiRecall {
 	return apiRecall{
 		r.ID, apiPatientOf(r.Patient), r.WearID, r.OutcomeID, string(r.Kind), string(r.State), r.DueAt, r.Note, apiPersonOf(r.By), r.Contacts, r.ClosedAt, r.Reason,
