@@ -1,6 +1,7 @@
 // Package web is what people see: the page structs that a server fills in,
-// the templates that show them, the stylesheet and two small scripts: live.js
-// keeps an open page true, session.js minds what depends on time.
+// the templates that show them, the stylesheet and small scripts: live.js keeps
+// an open page true, session.js minds what depends on time and keeps what was
+// typed, tracks.js, sheet.js and words.js are for one page each.
 //
 // Start with the page structs ([RoundPage], [WearPage], [FilesPage],
 // [AboutPage], [ErrorPage]) and [Render]. [Assets] serves the files that the

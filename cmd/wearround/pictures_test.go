@@ -25,7 +25,7 @@ var pictures = map[string][]string{
 	"round":  nil,
 	"files":  {`"/files?outcome=held"`},
 	"wear":   {`"/?tier=this_week"`, `document.querySelector("tr.wear a").href`},
-	"tracks": {`"/?tier=this_month"`, `document.querySelector("tr.wear a").href`, `document.querySelector(".zoom a[href*='days=3']").href`},
+	"tracks": {`"/?tier=this_month"`, `document.querySelector("tr.wear a").href`, `document.querySelector(".daypicks a").href.replace("days=1", "days=3").split("#")[0] + "#tracks"`},
 }
 
 // TestPictures sees that each picture is there and of its size. With -pictures

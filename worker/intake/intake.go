@@ -7,8 +7,12 @@
 //
 //   - container.go, workbook.go: plain, gzip, zip or workbook; what is none of
 //     them is refused by name
+//   - markup.go: tables in web pages and XML, lists of times and values in JSON
 //   - encoding.go: UTF-8, UTF-16 or Windows-1252; digits of other scripts
-//   - dialect.go, table.go, cell.go: delimiter, quotes, rows and cells
+//   - dialect.go, fixed.go, table.go, cell.go: delimiter or fixed widths, quotes,
+//     rows and cells
+//   - many.go: several tables of one file
+//   - tidy.go, names.go: dressed-up times and numbers, months by their names
 //   - region.go: which rows are the table, its heading, its time columns
 //   - stamp.go, times.go, daycount.go, local.go, clockruns.go: written times,
 //     order of day and month, 12 or 24 hours, day numbers of spreadsheets, hours
@@ -42,8 +46,9 @@
 // explained: each filled cell ends as a reading, an event, a time or unit, a
 // fact, a repeat or a total, or is set aside with its reason, and the account of
 // them balances. Numbers keep their digits. Rows add up: each gives a reading,
-// an event, or is listed as left out. Read never panics, and its time and memory are linear in the file: a
-// file that can be read in one pass takes at most 64 bytes a reading.
+// an event, or is listed as left out. Read never panics, and its time and memory
+// are linear in the file: a file that can be read in one pass takes at most 64
+// bytes a reading.
 package intake
 
 import (
