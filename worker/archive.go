@@ -27,7 +27,8 @@ func OpenArchive(dir string) (*Archive, error) {
 }
 
 // folders makes all 256 at once in an archive that has none, so that they are
-// synced together and not each with its first file.
+// synced together and not each with its first file. That they are there says
+// nothing of originals: only a regular file is one.
 func (a *Archive) folders() error {
 	if has, err := os.ReadDir(a.dir); err != nil || len(has) > 0 {
 		return err

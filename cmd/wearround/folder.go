@@ -47,20 +47,7 @@ func (a *app) remains() (string, error) {
 			return "", fmt.Errorf("data folder: %w", err)
 		}
 	}
-	found := ""
-	err := filepath.WalkDir(filepath.Join(a.data, "archive"), func(_ string, d fs.DirEntry, err error) error {
-		switch {
-		case errors.Is(err, fs.ErrNotExist):
-			return nil
-		case err != nil:
-			return err
-		case d.Type().IsRegular():
-			found = "originals of received files"
-			return fs.SkipAll
-		}
-		return nil
-	})
-	return found, err
+	return a.originals()
 }
 
 // checkEmptied refuses a database in which nothing ever happened where the
@@ -81,13 +68,22 @@ func (a *app) checkEmptied(ctx context.Context, noted []store.Anchor) error {
 		"Bring it back with wearround restore, or give another folder with --data", a.data, left)
 }
 
-// originals says whether there are any.
-func (a *app) originals() (string, error) {
-	names, err := os.ReadDir(filepath.Join(a.data, "archive"))
-	if errors.Is(err, fs.ErrNotExist) || err == nil && len(names) == 0 {
-		return "", nil
-	}
-	return "originals of received files", err
+// originals says that there are some, or gives "". The folders of an archive are
+// made before anything is put into them, and show nothing.
+func (a *app) originals() (found string, err error) {
+	err = filepath.WalkDir(filepath.Join(a.data, "archive"), func(_ string, d fs.DirEntry, err error) error {
+		switch {
+		case errors.Is(err, fs.ErrNotExist):
+			return nil
+		case err != nil:
+			return err
+		case d.Type().IsRegular():
+			found = "originals of received files"
+			return fs.SkipAll
+		}
+		return nil
+	})
+	return found, err
 }
 
 // invented is what a demo's practice is made from, noted in its folder: with the
