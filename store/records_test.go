@@ -99,7 +99,7 @@ func TestImportRegister(t *testing.T) {
 		{State: store.LineProblem, Problem: "The list has this code on line 3 already. Keep one of the two."},
 		{State: store.LineProblem, Problem: "A patient's code must not be empty, nor begin or end with a space."},
 		{State: store.LineProblem, Problem: "A date of birth must be written as year-month-day, for example 1980-04-03."},
-		{State: store.LineProblem, Problem: "The sex must be female, male or left empty."},
+		{State: store.LineProblem, Problem: "The sex must be female or male, F or M, or left empty."},
 		{State: store.LineProblem, Problem: "This code was merged into another entry. Use the code of that entry."},
 		{State: store.LineNew, Fields: []string{"code"}},
 	}
