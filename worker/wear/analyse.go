@@ -38,8 +38,9 @@ func Analyse(in Input) *Report {
 		r.MetricsAll = t.measure(p, true)
 	}
 	r.Suspect, r.Gaps = t.stretches(), t.gaps()
-	r.Words = t.gather(&in)
-	said := sayings(&in, r.Words)
+	words := t.gather(&in)
+	r.Words = words.list
+	said := sayings(&in, words)
 	var spans []span
 	r.Episodes, spans = t.episodes(&in, said)
 	r.Meals, r.Nights, r.Matches = t.meals(&in), t.nights(&in), t.matches(&in, said, spans)

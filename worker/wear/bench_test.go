@@ -4,6 +4,7 @@ import (
 	"math"
 	"math/rand/v2"
 	"slices"
+	"strconv"
 	"testing"
 	"time"
 
@@ -132,6 +133,15 @@ func BenchmarkAnalyse14Days5Min(b *testing.B) {
 
 func BenchmarkAnalyse14Days5MinMmol(b *testing.B) {
 	readings, events := twoWeeks(wear.MmolL)
+	benchmarkAnalyse(b, readings, events)
+}
+
+// Every meal is described in other words, and nobody has read them.
+func BenchmarkAnalyse14DaysWords(b *testing.B) {
+	readings, events := twoWeeks(wear.MgdL)
+	for i := range events {
+		events[i].Label = "wholegrain toast with " + strconv.Itoa(i+2) + " eggs, tomatoes and coffee"
+	}
 	benchmarkAnalyse(b, readings, events)
 }
 

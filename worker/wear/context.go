@@ -10,28 +10,44 @@ import (
 func contextRules(in *Input, r *Report) []Remark {
 	remarks := make([]Remark, 0, 4)
 	c, p := in.Context, in.Protocol
-	add := func(on bool, code, text string) {
-		if on {
-			remarks = append(remarks, Remark{Code: code, Text: text})
-		}
-	}
+	add := func(code, text string) { remarks = append(remarks, Remark{Code: code, Text: text}) }
 	if c.AskedOn != "" {
-		add(true, "asked", "Asked about medicines, pregnancy and surgery on "+c.AskedOn+": what is not named here was not so then.")
+		add("asked", "Asked about medicines, pregnancy and surgery on "+c.AskedOn+": what is not named here was not so then.")
 	} else {
-		add(true, "not_asked", "Nobody has asked about medicines, pregnancy and surgery: what is not on record is not known.")
+		add("not_asked", "Nobody has asked about medicines, pregnancy and surgery: what is not on record is not known.")
 	}
-	add(c.HypoglycaemiaRisk(), "glucose_lowering", "On record: "+listed(lowering(c))+". A low counts even where it looks like lying on the sensor, and one dip below 3.9 is enough for a flag.")
-	add(c.Masking, "masking_medicine", "On record: a medicine that lowers glucose without causing lows. A normal trace does not rule out raised glucose without it; with an SGLT2 inhibitor feeling unwell needs ketones measured, whatever the sensor says.")
-	add(c.Steroid, "steroid", "On record: a steroid. It raises afternoons and evenings while mornings often stay normal: repeat the wear after the course before calling it new.")
-	add(c.Raising, "raising_medicine", "On record: a medicine that can raise glucose. The limits are the same; say it when the result is discussed.")
-	add(c.Pregnant, "pregnant", "On record: pregnancy. The limits for time above 7.8 and above 10 and for nights are not used, because they are those of other adults; dips with symptoms are judged as ever. One episode at or above "+p.Flag.HighEpisode.String()+", or one fasting morning of "+fixed(p.Flag.PregnantFasting, 1)+" or more, is enough for a flag. "+pregnantMornings(r, p))
-	add(r.Age >= 0 && float64(r.Age) < p.Flag.AdultAge, "child", "Age "+strconv.Itoa(r.Age)+": the limits for time above 7.8 and above 10 and for nights are those of adults and are not used. One episode at or above "+p.Flag.HighEpisode.String()+" is enough for a flag.")
-	add(c.BariatricSurgery, "bariatric_surgery", "On record: bariatric surgery. A dip counts as after a meal from "+fixed(p.Symptom.SoonSurgery, 0)+" min on, and one with a symptom is more pressing.")
-	add(c.LowCarbohydrate, "low_carbohydrate", "On record: low-carbohydrate eating. Some people see slightly higher mornings (common practice; not established without diabetes), so it explains no finding away. A larger rise when carbohydrate is eaten is usual. Before a glucose tolerance test at least 150 g of carbohydrate a day for three days.")
-	add(c.ShiftWork, "shift_work", "On record: shift work. Dawn rises are not read, because 00:00 to 06:00 need not be this person's night; what is high or low then counts all the same.")
-	add(float64(r.Age) >= p.Flag.OlderAge, "older", "Age "+strconv.Itoa(r.Age)+": glucose rises a little with age; the limits are the same.")
+	if c.HypoglycaemiaRisk() {
+		add("glucose_lowering", "On record: "+listed(lowering(c))+". A low counts even where it looks like lying on the sensor, and one dip below 3.9 is enough for a flag.")
+	}
+	if c.Masking {
+		add("masking_medicine", "On record: a medicine that lowers glucose without causing lows. A normal trace does not rule out raised glucose without it; with an SGLT2 inhibitor feeling unwell needs ketones measured, whatever the sensor says.")
+	}
+	if c.Steroid {
+		add("steroid", "On record: a steroid. It raises afternoons and evenings while mornings often stay normal: repeat the wear after the course before calling it new.")
+	}
+	if c.Raising {
+		add("raising_medicine", "On record: a medicine that can raise glucose. The limits are the same; say it when the result is discussed.")
+	}
+	if c.Pregnant {
+		add("pregnant", "On record: pregnancy. The limits for time above 7.8 and above 10 and for nights are not used, because they are those of other adults; dips with symptoms are judged as ever. One episode at or above "+p.Flag.HighEpisode.String()+", or one fasting morning of "+fixed(p.Flag.PregnantFasting, 1)+" or more, is enough for a flag. "+pregnantMornings(r, p))
+	}
+	if r.Age >= 0 && float64(r.Age) < p.Flag.AdultAge {
+		add("child", "Age "+strconv.Itoa(r.Age)+": the limits for time above 7.8 and above 10 and for nights are those of adults and are not used. One episode at or above "+p.Flag.HighEpisode.String()+" is enough for a flag.")
+	}
+	if c.BariatricSurgery {
+		add("bariatric_surgery", "On record: bariatric surgery. A dip counts as after a meal from "+fixed(p.Symptom.SoonSurgery, 0)+" min on, and one with a symptom is more pressing.")
+	}
+	if c.LowCarbohydrate {
+		add("low_carbohydrate", "On record: low-carbohydrate eating. Some people see slightly higher mornings (common practice; not established without diabetes), so it explains no finding away. A larger rise when carbohydrate is eaten is usual. Before a glucose tolerance test at least 150 g of carbohydrate a day for three days.")
+	}
+	if c.ShiftWork {
+		add("shift_work", "On record: shift work. Dawn rises are not read, because 00:00 to 06:00 need not be this person's night; what is high or low then counts all the same.")
+	}
+	if float64(r.Age) >= p.Flag.OlderAge {
+		add("older", "Age "+strconv.Itoa(r.Age)+": glucose rises a little with age; the limits are the same.")
+	}
 	if risk := c.RiskFactors(); len(risk) > 0 {
-		add(true, "risk_factors", "On record: "+listed(risk)+". A believable normal trace is flagged for the record to be looked at.")
+		add("risk_factors", "On record: "+listed(risk)+". A believable normal trace is flagged for the record to be looked at.")
 	}
 	return remarks
 }

@@ -70,7 +70,7 @@ func (j *judge) near() []Remark {
 // alcohol reports whether a person read words as alcohol, or unread ones name it.
 func (j *judge) alcohol() bool {
 	for _, w := range j.r.Words {
-		_, sure := find(plainText(w.Text), alcoholWords)
+		_, sure := plainText(w.Text).find(alcoholWords)
 		if w.ReadAs == ReadAlcohol || w.ReadAs == Unread && sure {
 			return true
 		}

@@ -1,8 +1,8 @@
 package wear
 
 import (
+	"cmp"
 	"slices"
-	"strings"
 )
 
 // saying is words as the rules take them: as a person has read them, and until
@@ -23,47 +23,36 @@ type saying struct {
 	lowers  bool // a medicine that can cause a low
 }
 
-// sayings are the words of the wear as the rules take them, in order of time.
-func sayings(in *Input, list []Words) []saying {
-	by := make(map[string]*Words, len(list))
-	for i := range list {
-		by[list[i].Key] = &list[i]
-	}
-	out := make([]saying, 0, len(in.Events)+len(in.Notes))
-	taken := make(map[string]saying, len(list)) // what is said twice is read once
-	add := func(at int64, kind EventKind, text string, shared bool) {
-		text = strings.TrimSpace(text)
-		key := wordsKey(at, string(kind), text, shared)
-		w := by[key]
-		x, twice := taken[key]
-		if w == nil || !shared && twice {
+// sayings are the words of the wear as the rules take them, in the order of
+// events and notes.
+func sayings(in *Input, g gathered) []saying {
+	out := make([]saying, 0, len(g.places))
+	taken := make([]saying, len(g.list)) // what is said twice is read once
+	read := make([]bool, len(g.list))
+	add := func(i int, at int64, kind EventKind, shared bool) {
+		if i < 0 || !shared && read[i] {
 			return
 		}
-		if !twice {
-			x = in.Protocol.Symptom.take(w, kind, shared)
-			taken[key] = x
+		if !read[i] {
+			taken[i], read[i] = in.Protocol.Symptom.take(&g.list[i], g.texts[i], kind, shared), true
 		}
+		x := taken[i]
 		x.at = at
 		out = append(out, x)
 	}
-	for _, e := range in.Events {
-		add(e.At, e.Kind, e.Label, together(e.Kind))
+	for i, e := range in.Events {
+		add(g.places[i], e.At, e.Kind, together(e.Kind))
 	}
-	for _, n := range in.Notes {
-		if kind := EventKind(n.Kind); kind != "" {
-			add(n.At, kind, n.Text, false)
-		} else {
-			add(n.At, WordsStaff, n.Text, false)
-		}
+	for i, n := range in.Notes {
+		add(g.places[len(in.Events)+i], n.At, EventKind(cmp.Or(n.Kind, WordsStaff)), false)
 	}
 	return out
 }
 
 // take reads one entry as the rules do.
-func (s *SymptomRules) take(w *Words, kind EventKind, shared bool) saying {
+func (s *SymptomRules) take(w *Words, text *plain, kind EventKind, shared bool) saying {
 	x := saying{kind: kind, text: w.Text}
-	text := plainText(w.Text)
-	has := func(list []string) bool { _, sure := find(text, list); return sure }
+	has := func(list []string) bool { _, sure := text.find(list); return sure }
 	if w.ReadAs != Unread {
 		x.severe = w.ReadAs == ReadSevere
 		x.symptom = x.severe || w.ReadAs == ReadSymptom || w.ReadAs == ReadThirst
@@ -78,7 +67,7 @@ func (s *SymptomRules) take(w *Words, kind EventKind, shared bool) saying {
 	x.symptom = kind == Symptom || x.severe || w.Suggestion == ReadSymptom || w.Suggestion == ReadThirst
 	x.thirst = has(s.HighWords)
 	// "Could not think": a no before a word of the brain may be the symptom.
-	word, _ := find(text, s.BrainWords)
+	word, _ := text.find(s.BrainWords)
 	x.brain = x.severe || word != ""
 	x.relief = !x.severe && has(s.ReliefWords)
 	x.lowers = w.Suggestion == ReadMedicine

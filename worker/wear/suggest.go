@@ -9,26 +9,25 @@ import (
 // word. It only helps whoever reads, and raises a wear that waits to be read: a
 // text that no list knows is unread all the same. A no before the word, or word
 // of somebody else, makes the suggestion less and leaves the need to read.
-func (s *SymptomRules) suggest(kind EventKind, text string) (ReadAs, string) {
-	text = plainText(text)
-	switch word, sure := find(text, s.SevereWords); {
+func (s *SymptomRules) suggest(kind EventKind, text *plain) (ReadAs, string) {
+	switch word, sure := text.find(s.SevereWords); {
 	case sure:
 		return ReadSevere, word
 	case word != "":
 		return ReadSymptom, word
 	}
-	if word, sure := find(text, s.MedicineWords); sure || kind == Medicine && word != "" {
+	if word, sure := text.find(s.MedicineWords); sure || kind == Medicine && word != "" {
 		return ReadMedicine, word
 	}
-	if word, sure := find(text, s.HighWords); sure {
+	if word, sure := text.find(s.HighWords); sure {
 		return ReadThirst, word
 	}
 	for _, list := range [][]string{s.BrainWords, s.LowWords} {
-		if word, sure := find(text, list); sure || word != "" && kind != Meal {
+		if word, sure := text.find(list); sure || word != "" && kind != Meal {
 			return ReadSymptom, word
 		}
 	}
-	if word, sure := find(text, s.ReliefWords); sure {
+	if word, sure := text.find(s.ReliefWords); sure {
 		return ReadRelief, word
 	}
 	switch {
@@ -40,17 +39,48 @@ func (s *SymptomRules) suggest(kind EventKind, text string) (ReadAs, string) {
 	return Unread, ""
 }
 
+// plain is a text to look for words in, with the pairs of bytes that it holds:
+// a word whose first two bytes are not among them is not in it. Most words of
+// the lists are passed over by that.
+type plain struct {
+	text  string
+	pairs [16]uint64 // one bit for some pairs, all that are in the text being set
+}
+
 // plainText is a text in lower case with one kind of apostrophe, between
 // spaces, so that a part that begins with one is the beginning of a word.
-func plainText(text string) string { return " " + oneMark.Replace(strings.ToLower(text)) + " " }
+func plainText(text string) *plain {
+	p := &plain{text: " " + oneMark.Replace(strings.ToLower(text)) + " "}
+	for i := range len(p.text) - 1 {
+		bit := pairOf(p.text[i], p.text[i+1])
+		p.pairs[bit/64] |= 1 << (bit % 64)
+	}
+	return p
+}
+
+// pairOf is the bit of a pair of bytes.
+func pairOf(a, b byte) uint { return (uint(a)*37 + uint(b)) % 1024 }
+
+// lacks reports that a part of a word is certainly not in the text.
+func (p *plain) lacks(part string) bool {
+	if len(part) < 2 || part[0] == '*' || part[1] == '*' {
+		return false
+	}
+	bit := pairOf(part[0], part[1])
+	return p.pairs[bit/64]&(1<<(bit%64)) == 0
+}
 
 var oneMark = strings.NewReplacer("’", "'", "`", "'", "´", "'", "\n", " ", "\t", " ")
 
-// find looks, in a text that [plainText] has made, for the first of some parts of words in a text. sure is false
-// where each time a no or word of somebody else stands before it. A star in a
-// part stands for a few words between.
-func find(text string, words []string) (word string, sure bool) {
+// find looks for the first of some parts of words. sure is false where each time
+// a no or word of somebody else stands before it. A star in a part stands for a
+// few words between.
+func (p *plain) find(words []string) (word string, sure bool) {
+	text := p.text
 	for _, w := range words {
+		if p.lacks(w) {
+			continue
+		}
 		for from := 0; w != ""; {
 			i, end := indexPart(text[from:], w)
 			if i < 0 {

@@ -136,9 +136,16 @@ func RedFlagWords(code string) string {
 // together reports whether equal labels of a kind are read at once.
 func together(kind EventKind) bool { return kind == Meal || kind == Exercise || kind == Sleep }
 
+// gathered are the words of a wear.
+type gathered struct {
+	list   []Words
+	texts  []*plain // of each
+	places []int    // in the list, of each event and then of each note; -1 for one without words
+}
+
 // gather lists every text of the wear, whatever it is called, in order of time,
 // with what people said of it.
-func (t *trace) gather(in *Input) []Words {
+func (t *trace) gather(in *Input) gathered {
 	read := map[string]WordsRead{}
 	for _, r := range in.Read {
 		if old, ok := read[r.Key]; r.As.Known() && (!ok || r.On >= old.On) {
@@ -146,39 +153,57 @@ func (t *trace) gather(in *Input) []Words {
 		}
 	}
 	list, times, place := make([]Words, 0, len(in.Events)), make([]int64, 0, len(in.Events)), map[string]int{}
-	add := func(at int64, kind, text string, shared bool) {
+	texts := make([]*plain, 0, len(in.Events))
+	add := func(at int64, kind, text string, shared bool) int {
 		text = strings.TrimSpace(text)
 		key := wordsKey(at, kind, text, shared)
 		if i, known := place[key]; known {
 			if shared {
 				list[i].Times++
 			}
-			return
+			return i
 		}
 		place[key] = len(list)
 		w := Words{Key: key, Kind: kind, Text: text, Times: 1, GlucoseMmol: t.beside20(at)}
 		if at >= earliest && at < latest {
 			w.At = clockTime(at, in.Zone)
 		}
-		w.Suggestion, w.Why = in.Protocol.Symptom.suggest(EventKind(kind), text)
+		words := plainText(text)
+		w.Suggestion, w.Why = in.Protocol.Symptom.suggest(EventKind(kind), words)
 		if r, ok := read[key]; ok {
 			w.ReadAs = r.As
 			if r.On >= earliest && r.On < latest {
 				w.ReadOn = clockTime(r.On, in.Zone)[:len("2006-01-02")]
 			}
 		}
-		list, times = append(list, w), append(times, at)
+		list, times, texts = append(list, w), append(times, at), append(texts, words)
+		return len(list) - 1
 	}
+	type label struct {
+		kind EventKind
+		text string
+	}
+	labels := map[label]int{} // of those that are read together: most come many times
+	places := make([]int, 0, len(in.Events)+len(in.Notes))
 	for _, e := range in.Events {
-		switch {
-		case e.Kind == Symptom || e.Kind == Medicine || strings.TrimSpace(e.Label) != "":
-			add(e.At, string(e.Kind), e.Label, together(e.Kind))
+		i, shared := -1, together(e.Kind)
+		if known, ok := labels[label{e.Kind, e.Label}]; ok {
+			i = known
+			list[i].Times++
+		} else if e.Kind == Symptom || e.Kind == Medicine || strings.TrimSpace(e.Label) != "" {
+			i = add(e.At, string(e.Kind), e.Label, shared)
+			if shared {
+				labels[label{e.Kind, e.Label}] = i
+			}
 		}
+		places = append(places, i)
 	}
 	for _, n := range in.Notes {
+		i := -1
 		if strings.TrimSpace(n.Text) != "" {
-			add(n.At, cmp.Or(n.Kind, WordsStaff), n.Text, false)
+			i = add(n.At, cmp.Or(n.Kind, WordsStaff), n.Text, false)
 		}
+		places = append(places, i)
 	}
 	order := make([]int, len(list))
 	for i := range order {
@@ -187,9 +212,16 @@ func (t *trace) gather(in *Input) []Words {
 	slices.SortFunc(order, func(a, b int) int {
 		return cmp.Or(cmp.Compare(times[a], times[b]), cmp.Compare(list[a].Key, list[b].Key))
 	})
-	sorted := make([]Words, 0, len(list))
-	for _, i := range order {
-		sorted = append(sorted, list[i])
+	sorted := gathered{make([]Words, 0, len(list)), make([]*plain, 0, len(list)), places}
+	moved := make([]int, len(list))
+	for to, i := range order {
+		sorted.list, sorted.texts = append(sorted.list, list[i]), append(sorted.texts, texts[i])
+		moved[i] = to
+	}
+	for i, p := range places {
+		if p >= 0 {
+			places[i] = moved[p]
+		}
 	}
 	return sorted
 }
