@@ -145,8 +145,9 @@ func (in *WearInputs) readWords(ctx context.Context, t *sql.Tx) (err error) {
 	if err != nil {
 		return err
 	}
-	rows, err = t.QueryContext(ctx, `SELECT made_at, text, ?3 FROM notes n WHERE NOT EXISTS (SELECT * FROM notes WHERE corrects = n.id) AND (wear_id = ?1
-			OR wear_id IS NULL AND patient_id = ?2 AND ?1 = (SELECT id FROM wears WHERE patient_id = ?2 AND joined_into IS NULL AND first_at <= n.made_at ORDER BY first_at DESC, id DESC LIMIT 1))
+	rows, err = t.QueryContext(ctx, `SELECT made_at, text, ?3 FROM notes n WHERE wear_id = ?1 AND NOT EXISTS (SELECT * FROM notes WHERE patient_id = n.patient_id AND corrects = n.id)
+		UNION ALL SELECT made_at, text, ?3 FROM notes n WHERE patient_id = ?2 AND wear_id IS NULL AND NOT EXISTS (SELECT * FROM notes WHERE patient_id = n.patient_id AND corrects = n.id)
+			AND ?1 = (SELECT id FROM wears WHERE patient_id = ?2 AND joined_into IS NULL AND first_at <= n.made_at ORDER BY first_at DESC, id DESC LIMIT 1)
 		UNION ALL SELECT at, note, ?4 FROM contacts WHERE wear_id = ?1 AND note <> '' ORDER BY 1, 2`,
 		in.WearID, in.Patient.ID, wear.WordsStaff, wear.WordsCall)
 	in.Notes, err = collect(rows, err, func(rows *sql.Rows) (n wear.NoteText, err error) {

@@ -142,6 +142,15 @@ const nowFocused = `(() => {
   return { end: false, name: e.outerHTML.slice(0, 90), order: [...document.querySelectorAll("*")].indexOf(e), visible: ring && inside };
 })()`
 
+// fromTheTop lets Tab begin at the top: a page whose work is to read a list
+// begins with the focus on its first line.
+const fromTheTop = `(() => {
+  document.body.tabIndex = -1;
+  document.body.focus();
+  document.body.removeAttribute("tabindex");
+  return true;
+})()`
+
 // reachable counts what Tab should reach. Of the choices of one group Tab
 // reaches one; the arrow keys go to the others.
 const reachable = `(() => {
@@ -169,6 +178,7 @@ func TestKeyboard(t *testing.T) {
 	for _, page := range crawl(t, ctx, append(p.inHand(ctx), p.url())...) {
 		visit(t, ctx, page)
 		where := pathOf(page)
+		evaluate[bool](t, ctx, fromTheTop)
 		all := evaluate[int](t, ctx, reachable)
 		last, reached, ended := -1, 0, false
 		for range mostStops * (all + 1) {

@@ -66,7 +66,7 @@ var faultActs = map[string]func(ctx context.Context, dir string) error{
 			if _, err := s.Claim(ctx, a, w.ID); err != nil {
 				return err
 			}
-			o := store.NewOutcome{WearID: w.ID, Kind: store.TestsOrdered, Reason: "as agreed", Recall: faultTime().Add(30 * 24 * time.Hour)}
+			o := store.NewOutcome{WearID: w.ID, Kind: store.TestsOrdered, Reason: "as agreed", Recall: faultTime().Add(30 * 24 * time.Hour), Seen: w.Evidence}
 			_, err = s.RecordOutcome(ctx, a, o)
 			return err
 		})
