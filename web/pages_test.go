@@ -339,7 +339,7 @@ func TestPagesSay(t *testing.T) {
 		{"system before the first look", zero["system"], []string{"has not been looked at yet"}},
 		{"look", full["look"], []string{"13.9 : 1", "paper on ink", "No wear is open.", "that does not mean that none is waiting", "The page could not be made.", "Nobody Invented"}},
 		{"tour", full["tour"], []string{"Step 4 of 10", "A wear: the finding first", "Next step"}},
-		{"help", full["help"], []string{"A tour in ten steps", "Where do I look when", "No single letter does anything by itself"}},
+		{"help", full["help"], []string{"A tour in ten steps", "Where do I look when", "Single keys do something on two pages only"}},
 		{"error", full["error"], []string{"This wear does not exist.", "k3v9"}},
 	} {
 		text := shown(t, c.page)
