@@ -10,7 +10,8 @@ import (
 )
 
 // DailyLine says what would be lost if nobody looked: always the same three
-// counts, so that nothing and not counted never look alike.
+// counts, so that nothing and not counted never look alike. It promises no more
+// than it counted, and under a banner not even that.
 func (l Layout) DailyLine() string {
 	d := l.Daily
 	if d.CountedAt.IsZero() {
@@ -30,7 +31,11 @@ func (l Layout) DailyLine() string {
 		parts = append(parts, count(d.OutsOverdue, "sensor")+" out whose file is overdue")
 	}
 	if len(parts) == 0 {
-		return "Nothing is lost: no overdue wear without a person, no file held for more than a day, no overdue recall untried, no file of a sensor overdue."
+		none := "no overdue wear without a person, no file held for more than a day, no overdue recall untried, no file of a sensor overdue."
+		if l.Banner() != "" {
+			return "As far as it can be counted: " + none
+		}
+		return form.SentenceCase(none)
 	}
 	return form.SentenceCase(strings.Join(parts, "; ")) + "."
 }

@@ -131,9 +131,11 @@ func (p SystemPage) Sentence() string {
 	case len(p.Trouble()) > 0:
 		return "The folder is being looked at, and something needs somebody."
 	case p.System.Waiting > 0:
-		return "All is well: " + count(p.System.Waiting, "file") + " being read."
+		return "The service runs: " + count(p.System.Waiting, "file") + " being read."
+	case p.System.Held > 0:
+		return "The service runs, and no file waits to be read; " + count(p.System.Held, "file") + " still to be answered."
 	}
-	return "All is well, and nothing waits to be read."
+	return "The service runs, and no file waits."
 }
 
 // seconds writes a short length: "under 0.1 s", "0.4 s", "12 s".

@@ -116,7 +116,7 @@ func TestPressingFlagNeedsAClinician(t *testing.T) {
 	}
 	path, n, c := door.WearAddress(id), store.RoleNurse, store.RoleClinician
 	f.Must(n, path+"/claim", nil)
-	f.Has(n, path+"/outcome", "A clinician must decide this: the wear has a flag to be acted on today", "write a note for them")
+	f.Has(n, path+"/outcome", "A clinician must decide this: the wear has a flag to be acted on today", "hand the wear over to them")
 	for _, kind := range []string{"told_well", "advice", "wear_again", "sensor_replaced", "could_not_reach"} {
 		form := url.Values{"outcome": {kind}, kind + "-reason": {"as agreed"}, kind + "-by": {f.Clock.Now().AddDate(0, 0, 30).Format(time.DateOnly)}, "version": {fmt.Sprint(w.Evidence)}}
 		if w := f.AskAs(n, http.MethodPost, path+"/outcome", form); w.Code != http.StatusUnprocessableEntity || !strings.Contains(w.Body.String(), "clinician must decide") {
