@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"golang.org/x/net/html"
 
@@ -279,6 +280,7 @@ func TestScriptsFollowTheSession(t *testing.T) {
 
 func TestReviewPagesSay(t *testing.T) {
 	pages, zero := allPages(""), zeroReviewPages()
+	noted := time.Date(2026, time.March, 18, 9, 0, 0, 0, time.UTC)
 	auditor := Layout{User: User{ID: 1, Roles: []string{form.RoleAuditor}}}
 	for _, c := range []struct {
 		name string
@@ -292,6 +294,8 @@ func TestReviewPagesSay(t *testing.T) {
 		{"people", pages["people"], []string{"One-time link for Velo", "until Wed 18 Mar 2026 11:00", "may not sign in", "works through the round"}, nil},
 		{"round", pages["round"], []string{"Claim the next", "2 wears overdue with nobody working on it; 1 file held for more than a day; 3 recalls overdue that nobody has tried.", "with V. Tarim, 12 min left", "not claimed", "Tried twice, next try Thu 19 Mar", "Late starters", "tier “This week”", "shared by Sel"}, nil},
 		{"round of nobody", RoundPage{}, []string{"could not be counted"}, []string{"Claim the next", "Saved filters", "Nothing is lost"}},
+		{"round with nothing overdue", RoundPage{Layout: Layout{Now: noted, System: System{LastLook: noted}, Daily: Daily{CountedAt: noted}}}, []string{"No overdue wear without a person, no file held"}, []string{"is lost", "As far as"}},
+		{"round under a banner", RoundPage{Layout: Layout{Daily: Daily{CountedAt: noted, ChainProblem: "line 14 was changed"}}}, []string{"As far as it can be counted: no overdue wear"}, nil},
 		{"round with a broken log", RoundPage{Layout: Layout{Daily: Daily{ChainProblem: "line 14 was changed"}}}, []string{"The log of who did what does not hold together: Line 14 was changed."}, nil},
 		{"wear mine", pages["wear mine"], []string{"Yours until 11:12.", "Record the outcome", "Ring and ask", "Before: This month, 30.4 points. Now: This week, 30.4 points.", "Tried twice, next try Thu 19 Mar 2026.", "Claimed the wear.", "next try Thu 19 Mar"}, nil},
 		{"wear theirs", pages["wear theirs"], []string{"With Oru Belvane until 11:12.", "Why you take it over"}, []string{"Record the outcome", "Ring and ask"}},
