@@ -9,7 +9,7 @@ import (
 	"wearround/worker/wear"
 )
 
-// DailyLine says what would be lost if nobody looked: always the same three
+// DailyLine says what would be lost if nobody looked: always the same four
 // counts, so that nothing and not counted never look alike. It promises no more
 // than it counted, and under a banner not even that.
 func (l Layout) DailyLine() string {
