@@ -1,6 +1,7 @@
 package web
 
 import (
+	"cmp"
 	"slices"
 	"strconv"
 	"strings"
@@ -186,23 +187,37 @@ func (p WordsPage) TakeBack(s Said) TakeBack {
 // mostTold is how many texts stand on top of a wear before the rest is folded.
 const mostTold = 4
 
-// Told are the words of the wear for its page: those not read first, then what
-// was read as something, as many as fit; the rest is on the page of the words.
+// pressingWords are what words may be, the most pressing first. Words that
+// nobody has read and no list knows may be anything, so they stand before what
+// a list takes for a medicine or a drink.
+var pressingWords = []wear.ReadAs{wear.ReadSevere, wear.ReadSymptom, wear.ReadThirst, wear.Unread, wear.ReadMedicine, wear.ReadAlcohol, wear.ReadRelief}
+
+// Told are the words of the wear for its page, as many as fit: the most
+// pressing first by what they were read as or else may be, of two alike the one
+// not read. The rest is on the page of the words.
 func (p WearPage) Told() []WordsItem {
-	var out []WordsItem
-	for _, pass := range []func(wear.Words) bool{
-		func(w wear.Words) bool { return w.ReadAs == wear.Unread && !Plain(w) },
-		func(w wear.Words) bool {
-			return w.ReadAs != wear.Unread && w.ReadAs != wear.ReadNothing && w.ReadAs != wear.ReadMeal
-		},
-	} {
-		for _, w := range p.Report.Words {
-			if pass(w) && len(out) < mostTold {
-				out = append(out, wordsItem(p.Layout, w))
-			}
+	var words []wear.Words
+	for _, w := range p.Report.Words {
+		if w.ReadAs == wear.Unread && !Plain(w) || slices.Contains(pressingWords, w.ReadAs) && w.ReadAs != wear.Unread {
+			words = append(words, w)
 		}
 	}
+	slices.SortStableFunc(words, func(a, b wear.Words) int {
+		return cmp.Or(cmp.Compare(pressure(a), pressure(b)), cmp.Compare(min(1, len(a.ReadAs)), min(1, len(b.ReadAs))))
+	})
+	var out []WordsItem
+	for _, w := range words[:min(mostTold, len(words))] {
+		out = append(out, wordsItem(p.Layout, w))
+	}
 	return out
+}
+
+// pressure is the place of some words in [pressingWords].
+func pressure(w wear.Words) int {
+	if i := slices.Index(pressingWords, cmp.Or(w.ReadAs, w.Suggestion)); i >= 0 {
+		return i
+	}
+	return len(pressingWords)
 }
 
 // WordsAddress is the page where the words of the wear are read.
