@@ -170,6 +170,8 @@ func (h *harvest) row(r int) {
 		h.eventsOnly++
 	case bad != "":
 		h.leaveOut(int(h.t.line[r]), bad)
+	case h.kindAlone(r, at):
+		h.eventsOnly++
 	default:
 		h.leaveOut(int(h.t.line[r]), "no value")
 	}
@@ -309,7 +311,7 @@ func (h *harvest) fingerstick(r, col int, at int64) {
 		return
 	}
 	if !k.number() && k != limit {
-		h.unreadFingerstick(r, col, "text where a fingerstick's value should be")
+		h.asWords(r, col, at, "fingerstick: "+h.t.cell(r, col), "a fingerstick that is no number, kept as words")
 		return
 	}
 	s, bound := h.t.cell(r, col), wear.Exact
@@ -336,6 +338,24 @@ func (h *harvest) fingerstick(r, col int, at int64) {
 func (h *harvest) unreadFingerstick(r, col int, why string) {
 	h.mark(h.t, r, col, wear.FateAside, why)
 	h.cannotRead(int(h.t.line[r]), why)
+}
+
+// asWords keeps a cell as words of the file, which a person reads: what is said
+// of blood or of the wearer and is no number must not vanish.
+func (h *harvest) asWords(r, col int, at int64, text, why string) {
+	h.res.Events = append(h.res.Events, wear.Event{At: at, Kind: wear.Note, Label: text})
+	h.mark(h.t, r, col, wear.FateEvent, why)
+}
+
+// kindAlone keeps the kind of a row that has nothing but its kind and a time
+// ("seizure" and no more), where no reader knows that kind of row.
+func (h *harvest) kindAlone(r int, at int64) bool {
+	col := h.lay.kind
+	if col < 0 || h.lay.kinds[h.t.cell(r, col)] != roleUnknown || h.t.kind(r, col) != word {
+		return false
+	}
+	h.asWords(r, col, at, h.t.cell(r, col), "the kind of a row without a value, kept as words")
+	return true
 }
 
 // judgeRows holds the file if too many rows cannot be read.

@@ -49,7 +49,7 @@ func Analyse(in Input) *Report {
 	r.Days = t.dayFigures(p, spans, r.Matches)
 	r.Uncertainty = t.uncertainty()
 	r.Labs, r.HomaIR = t.labs(&in)
-	r.RedFlags, r.AskedOn, r.Age = redFlags(&in), askedOn(in.Context), in.Context.ageOn(r.End)
+	r.RedFlags, r.AskedOn, r.Age = redFlags(&in), askedOn(in.Context, r.Start), in.Context.ageOn(r.End)
 	r.AskedAfter = r.AskedOn != "" && r.AskedOn >= r.End.Format(time.DateOnly)
 	for _, w := range r.Words {
 		if w.ReadAs == Unread {
@@ -96,9 +96,12 @@ func cleanNotes(notes []NoteText) []NoteText {
 	return notes
 }
 
-// askedOn is the day on which the context was asked about, "" unless it is one.
-func askedOn(c Context) string {
-	if _, err := time.Parse(time.DateOnly, c.AskedOn); err != nil {
+// askedOn is the day on which the context was asked about, "" unless it is one
+// and less than a year before the wear began: what was asked earlier says
+// nothing of it. The year is a proposal.
+func askedOn(c Context, start time.Time) string {
+	on, err := time.ParseInLocation(time.DateOnly, c.AskedOn, start.Location())
+	if err != nil || on.Before(start.AddDate(-1, 0, 0)) {
 		return ""
 	}
 	return c.AskedOn

@@ -66,3 +66,35 @@ func TestSwingsAsked(t *testing.T) {
 		})
 	}
 }
+
+// TestAskedLongAgoIsNotAsked: what somebody said a year before the wear began
+// says nothing of it.
+func TestAskedLongAgoIsNotAsked(t *testing.T) {
+	in := asked(wear.Input{Readings: days(14, 5, func(time.Duration) float64 { return 5.4 })})
+	start := time.Unix(in.Readings[0].At, 0).UTC()
+	for on, want := range map[string]bool{
+		start.AddDate(-1, 0, 2).Format(time.DateOnly): true, start.AddDate(-1, 0, -2).Format(time.DateOnly): false, "2011-06-01": false,
+	} {
+		in.Context.AskedOn = on
+		r := wear.Analyse(in)
+		_, why := wear.MayReassure(r)
+		if unasked := slices.ContainsFunc(why, func(x wear.Reason) bool { return x.Code == wear.ReasonUnasked }); unasked == want || (r.AskedOn != "") != want {
+			t.Errorf("asked on %s for a wear from %s: counts %v, want %v", on, start.Format(time.DateOnly), !unasked, want)
+		}
+	}
+}
+
+// TestOnlyAPregnancyIsCalledOne: fingersticks before breakfast in somebody who
+// is not pregnant.
+func TestOnlyAPregnancyIsCalledOne(t *testing.T) {
+	in := asked(wear.Input{Readings: days(14, 5, func(time.Duration) float64 { return 6.2 })})
+	for day := range 5 {
+		e := event(at(day+1, 6, 30), wear.Fingerstick, "")
+		e.Value = wear.Reading{At: e.At, Num: 74, Scale: 1, Unit: wear.MmolL}
+		in.Events = append(in.Events, e)
+	}
+	r := wear.Analyse(in)
+	if strings.Contains(r.Headline, "pregnan") || !strings.Contains(r.Headline, "fingerstick") {
+		t.Errorf("the headline is %q", r.Headline)
+	}
+}

@@ -106,8 +106,11 @@ func (j *judge) veryHighFinding() string {
 		s = "At or above " + p.HighEpisode.String() + " on " + plural(j.highDays, "day") + ", up to " + j.highest()
 	case len(j.sticks(p.HighEpisode.AtLeast)) > 0:
 		s = "At or above " + p.HighEpisode.String() + " by fingerstick, up to " + j.highest() + " by the sensor"
-	default:
+	case j.in.Context.Pregnant:
 		s = "High in the morning for a pregnancy, up to " + j.highest()
+	default:
+		f, _ := j.veryHigh()
+		s = strings.TrimSuffix(f.Text, ".")
 	}
 	return s + j.alsoPersistent()
 }
