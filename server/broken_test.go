@@ -4,11 +4,14 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"maps"
 	"net/http"
 	"net/http/httptest"
 	"net/url"
 	"runtime"
+	"slices"
 	"strings"
+	"sync"
 	"testing"
 
 	"wearround/server/servertest"
@@ -20,6 +23,7 @@ import (
 // were wrong.
 type failing struct {
 	context.Context
+	mu    sync.Mutex      // the database's own watch asks too
 	at    string          // the line; "" fails nowhere
 	lines map[string]bool // that asked
 	now   bool
@@ -36,6 +40,8 @@ func (f *failing) Done() <-chan struct{} {
 	if line == "" { // the database's own watch over a query
 		return nil
 	}
+	f.mu.Lock()
+	defer f.mu.Unlock()
 	first := !f.lines[line]
 	f.lines[line] = true
 	if f.now = first && line == f.at; f.now {
@@ -45,11 +51,20 @@ func (f *failing) Done() <-chan struct{} {
 }
 
 func (f *failing) Err() error {
+	f.mu.Lock()
+	defer f.mu.Unlock()
 	if !f.now {
 		return nil
 	}
 	f.now, f.given = false, true
 	return errBroken
+}
+
+// asked gives the lines that asked, and whether one of them was refused.
+func (f *failing) asked() (lines []string, given bool) {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	return slices.Collect(maps.Keys(f.lines)), f.given
 }
 
 // asking is the line of the server that asks the store.
@@ -109,14 +124,15 @@ func TestWhicheverReadFails(t *testing.T) {
 			})
 		}
 		whole, _ := ask("")
-		for line := range whole.lines {
+		lines, _ := whole.asked()
+		for _, line := range lines {
 			if done[line] {
 				continue
 			}
 			done[line] = true
 			ctx, w := ask(line)
 			told := strings.Contains(f.Log.String(), "level=ERROR") || strings.Contains(w.Body.String(), "The database cannot be read.")
-			if ctx.given && w.Code < 500 && !told {
+			if _, given := ctx.asked(); given && w.Code < 500 && !told {
 				t.Errorf("%s is answered with status %d though the reading that %s asks for failed, and neither it nor the log tells", path, w.Code, line)
 			}
 		}

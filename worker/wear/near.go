@@ -45,7 +45,7 @@ func (j *judge) near() []Remark {
 		"At or above "+f.HighEpisode.String()+" for 15 minutes or more on "+plural(j.highDays, "day")+": one more is over the limit, and thirst or losing weight beside it would be pressing.")
 	add(j.atLimit10(), "at_limit_10", "At about 10.0 for 15 minutes or more, on the limit and not above it.")
 	sticks := j.sticks(Limit3_9.Below)
-	add(len(sticks) > 0 && !j.flagged(FlagDipSymptom) && !j.flagged(FlagVeryLow) && !j.flagged(FlagLowMedicine) && !j.flagged(FlagLongLow), "low_fingerstick", j.stickText(sticks)+" Ask what was felt.")
+	add(len(sticks) > 0 && !j.flagged(FlagDipSymptom) && !j.flagged(FlagVeryLow) && !j.flagged(FlagLowMedicine) && !j.flagged(FlagLongLow), "low_fingerstick", j.stickText(sticks, "below 3.9")+" Ask what was felt.")
 	long := 0
 	for _, d := range j.dips {
 		if float64(d.to-d.from) > p.Episode.ExtendedMinutes*60 {
@@ -61,9 +61,39 @@ func (j *judge) near() []Remark {
 	morning := j.r.Mornings.MedianMmol
 	add(morning.OK && morning.V >= n.HighMmol && !j.flagged(FlagHighNights), "high_mornings",
 		"Mornings are about "+morning.Fixed(1)+" mmol/L by the sensor: only the laboratory's fasting glucose tells.")
+	add(j.r.MetricsAll.Above13_9Pct.V > 0 && !j.flagged(FlagVeryHigh), "very_high_brief",
+		"Above 13.9 in readings that are doubted, or for less than 15 minutes: a fingerstick at such a time would tell what they are.")
+	high := j.sticks(Limit10_0.Above)
+	add(len(high) > 0 && !j.flagged(FlagVeryHigh), "high_fingerstick", j.stickText(high, "above "+Limit10_0.String()))
+	add(len(j.deep) > 0 && !j.flagged(FlagVeryLow) && !j.flagged(FlagLowMedicine) && !j.flagged(FlagLongLow) && !j.flagged(FlagDipSymptom) && !j.flagged(FlagSensorDoubt), "below_3",
+		countWords(len(j.deep), "dip")+" below 3.0 for 15 minutes or more: ask what was felt; a fingerstick at such a time would tell what they are.")
+	add(j.pressure >= oftenPressure, "pressure_often", countWords(j.pressure, "fall")+" in the night that "+areOrIs(j.pressure)+
+		" more like lying on the sensor than like low glucose: so often, ask how the nights were; a fingerstick at such a time would tell.")
+	out = append(out, j.nearLabs()...)
 	c := m.CVPct
 	add(len(j.r.Swings) > 0 && !j.flagged(FlagSwingSymptom) && !j.flagged(FlagDipSymptom) && !j.flagged(FlagVeryLow) && c.OK && c.V > f.HighCVPct, "swing",
 		"A rise above 10 followed by a dip below 3.9, "+Times(len(j.r.Swings))+", in a wear that varies more than the healthy reference (CV "+c.Fixed(0)+" %): ask what was felt.")
+	return out
+}
+
+// oftenPressure is how many falls taken for pressure on the sensor make a wear
+// near: every third night of a fortnight, a proposal.
+const oftenPressure = 5
+
+// labVariation is by how much the same blood may be told apart on another day
+// or in another laboratory: 3 %, a proposal (common practice: a few per cent).
+const labVariation = 1.03
+
+// nearLabs lists the newest results of a kind that are normal and would not be
+// with the variation of a laboratory.
+func (j *judge) nearLabs() (out []Remark) {
+	for _, l := range j.r.Labs {
+		with := Lab{Kind: l.Kind, Value: l.Value.V * labVariation, Unit: l.Unit}
+		if l.Newest && l.Class == ClassNormal && with.Class(j.in.Protocol.Risk.Criteria, j.in.Context.Pregnant) != ClassNormal {
+			out = append(out, Remark{Code: "laboratory", Text: labNames[l.Kind] + " of " + trimmed(l.Value.V) + " " + l.Unit + " on " +
+				l.At.Format("2 January 2006") + ": normal, and just under the limit."})
+		}
+	}
 	return out
 }
 
@@ -102,10 +132,10 @@ func (j *judge) atLimit10() bool {
 	return false
 }
 
-// stickText names fingersticks below 3.9, "" for none.
-func (j *judge) stickText(sticks []Event) string {
+// stickText names fingersticks past a limit, "" for none.
+func (j *judge) stickText(sticks []Event, limit string) string {
 	if len(sticks) == 0 {
 		return ""
 	}
-	return j.stickWords(sticks, "below 3.9")
+	return j.stickWords(sticks, limit)
 }
