@@ -99,6 +99,7 @@ var allowed = map[string]string{
 	"POST /outcomes/:id/undo":               "ncl",
 	"GET /wears/:id/letters":                "ncl",
 	"POST /wears/:id/letters":               "ncl",
+	"GET /wears/:id/two-weeks":              "ncl",
 	"GET /letters":                          "ncl",
 	"GET /letters/:id":                      "ncl",
 	"POST /letters/:id/preview":             "ncl",

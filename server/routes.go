@@ -90,6 +90,7 @@ func (s *Server) routes() []door.Route {
 		// Letters.
 		get("/wears/:id/letters", door.Staff, s.review.NewLetter),
 		post("/wears/:id/letters", door.Staff, s.review.OpenLetter),
+		get("/wears/:id/two-weeks", door.Staff, s.review.TwoWeeks),
 		get("/letters", door.Staff, s.review.LettersPage),
 		get("/letters/:id", door.Staff, s.review.Letter),
 		post("/letters/:id/preview", door.Staff, s.review.PreviewLetter),

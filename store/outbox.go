@@ -4,6 +4,8 @@ import (
 	"context"
 	"database/sql"
 	"time"
+
+	"wearround/worker/wear"
 )
 
 // BoxList is a list of the outbox.
@@ -23,8 +25,35 @@ type BoxLetter struct {
 	Patient   PatientRecord
 	PrintedAt time.Time // zero until then
 	PostedAt  time.Time // zero until then
+	Held      string    // why it may not go out, or go out again, as things stand now; "" where it may
 }
 
+// Hold says why a letter of a kind may not go out, now that the wear that it is
+// about says this; "" where it may.
+type Hold func(kind string, r *wear.Report) string
+
+// held says why a letter that was sent may not leave the house: the wear is
+// somebody else's by now, or hold has a reason.
+func (b *BoxLetter) held(ctx context.Context, t *sql.Tx, hold Hold) error {
+	if b.WearID == 0 || !b.PostedAt.IsZero() {
+		return nil
+	}
+	var owner int64
+	if err := t.QueryRowContext(ctx, "SELECT patient_id FROM wears WHERE id = ?", b.WearID).Scan(&owner); err != nil {
+		return err
+	}
+	if owner != b.PatientID {
+		b.Held = "The wear that it is about was moved to another patient."
+		return nil
+	}
+	r, err := readReport(ctx, t, b.WearID)
+	if err == nil {
+		b.Held = hold(b.Kind, r)
+	}
+	return err
+}
+
+// boxed are the letters that go by post: sent, and not taken back.
 // boxed are the letters that go by post: sent, and not taken back.
 const boxed = "how = 'post' AND sent_at IS NOT NULL AND discarded_at IS NULL"
 
@@ -41,38 +70,57 @@ func (l BoxList) where(now time.Time) (string, []any) {
 	return boxed + " AND printed_at IS NULL", nil
 }
 
-// Outbox gives the letters of a list, the newest first, up to 200, and how many
-// there are in each. Days are those of now's own clock.
-func (s *Store) Outbox(ctx context.Context, list BoxList, now time.Time) (rows []BoxLetter, counts map[BoxList]int, err error) {
-	counts = map[BoxList]int{}
-	err = s.read(ctx, "read the outbox", func(t *sql.Tx) error {
+// Outbox is a list of letters on their way.
+type Outbox struct {
+	Rows   []BoxLetter // the newest first, up to 200
+	Counts map[BoxList]int
+	// Ready counts, of those to be printed and those to be posted, the letters
+	// that are not held.
+	Ready map[BoxList]int
+}
+
+// Outbox gives the letters of a list. Days are those of now's own clock.
+func (s *Store) Outbox(ctx context.Context, list BoxList, now time.Time, hold Hold) (Outbox, error) {
+	box := Outbox{Counts: map[BoxList]int{}, Ready: map[BoxList]int{}}
+	err := s.read(ctx, "read the outbox", func(t *sql.Tx) (err error) {
 		for _, l := range []BoxList{Unprinted, Printed, Posted, SentToday} {
 			where, args := l.where(now)
 			var n int
 			if err := t.QueryRowContext(ctx, "SELECT count(*) FROM letters WHERE "+where, args...).Scan(&n); err != nil {
 				return err
 			}
-			counts[l] = n
+			box.Counts[l] = n
+			if l == Posted || l == SentToday {
+				continue
+			}
+			waiting, err := boxLetters(ctx, t, hold, where+" ORDER BY sent_at, letters.id LIMIT 200")
+			if err != nil {
+				return err
+			}
+			for _, b := range waiting {
+				if b.Held == "" {
+					box.Ready[l]++
+				}
+			}
 		}
 		where, args := list.where(now)
-		var err error
-		rows, err = boxLetters(ctx, t, where+" ORDER BY sent_at DESC, letters.id DESC LIMIT 200", args...)
+		box.Rows, err = boxLetters(ctx, t, hold, where+" ORDER BY sent_at DESC, letters.id DESC LIMIT 200", args...)
 		return err
 	})
-	return rows, counts, err
+	return box, err
 }
 
 // PrintRun gives the letters that were printed together at a moment, in the
 // order in which they were sent.
-func (s *Store) PrintRun(ctx context.Context, at time.Time) (rows []BoxLetter, err error) {
+func (s *Store) PrintRun(ctx context.Context, at time.Time, hold Hold) (rows []BoxLetter, err error) {
 	err = s.read(ctx, "read a print run", func(t *sql.Tx) error {
-		rows, err = boxLetters(ctx, t, boxed+" AND printed_at = ? ORDER BY sent_at, letters.id", at.Unix())
+		rows, err = boxLetters(ctx, t, hold, boxed+" AND printed_at = ? ORDER BY sent_at, letters.id", at.Unix())
 		return err
 	})
 	return rows, err
 }
 
-func boxLetters(ctx context.Context, t *sql.Tx, where string, args ...any) ([]BoxLetter, error) {
+func boxLetters(ctx context.Context, t *sql.Tx, hold Hold, where string, args ...any) ([]BoxLetter, error) {
 	rows, err := t.QueryContext(ctx, "SELECT "+letterColumns+" WHERE "+where, args...)
 	list, err := collect(rows, err, scanLetterRow)
 	if err != nil {
@@ -90,45 +138,56 @@ func boxLetters(ctx context.Context, t *sql.Tx, where string, args ...any) ([]Bo
 			return nil, err
 		}
 		b.PrintedAt, b.PostedAt = when(printed), when(posted)
+		if err := b.held(ctx, t, hold); err != nil {
+			return nil, err
+		}
 		out[i] = b
 	}
 	return out, nil
 }
 
-// PrintLetters marks all letters that wait for it as printed, together; up to
-// 200 at a time. It gives the moment that names the run, and how many they are.
-func (s *Store) PrintLetters(ctx context.Context, a Actor) (at time.Time, n int64, err error) {
+// PrintLetters marks the letters that wait for it as printed, together; up to
+// 200 at a time, and none that is held. It gives the moment that names the run,
+// and how many they are.
+func (s *Store) PrintLetters(ctx context.Context, a Actor, hold Hold) (at time.Time, n int, err error) {
 	err = s.act(ctx, a, staff, "print letters", onData, func(t *tx) error {
-		r, err := t.ExecContext(ctx, "UPDATE letters SET printed_at = ? WHERE id IN (SELECT id FROM letters WHERE "+boxed+" AND printed_at IS NULL ORDER BY sent_at, id LIMIT 200)", t.now)
-		if err != nil {
-			return err
-		}
 		at = fromUnix(t.now)
-		if n, err = r.RowsAffected(); err != nil || n == 0 {
-			return err
-		}
-		if err := t.bump(ctx); err != nil {
-			return err
-		}
-		return t.log(ctx, onData, "")
+		n, err = t.passOn(ctx, "printed_at", boxed+" AND printed_at IS NULL", hold)
+		return err
 	})
 	return at, n, err
 }
 
-// PostLetters says that all letters that were printed are in the post.
-func (s *Store) PostLetters(ctx context.Context, a Actor) (n int64, err error) {
+// PostLetters says that the letters that were printed are in the post, but for
+// those that are held.
+func (s *Store) PostLetters(ctx context.Context, a Actor, hold Hold) (n int, err error) {
 	err = s.act(ctx, a, staff, "post letters", onData, func(t *tx) error {
-		r, err := t.ExecContext(ctx, "UPDATE letters SET posted_at = ? WHERE "+boxed+" AND printed_at IS NOT NULL AND posted_at IS NULL", t.now)
-		if err != nil {
-			return err
-		}
-		if n, err = r.RowsAffected(); err != nil || n == 0 {
-			return err
-		}
-		if err := t.bump(ctx); err != nil {
-			return err
-		}
-		return t.log(ctx, onData, "")
+		n, err = t.passOn(ctx, "posted_at", boxed+" AND printed_at IS NOT NULL AND posted_at IS NULL", hold)
+		return err
 	})
 	return n, err
+}
+
+// passOn sets a column of the letters of a list that are not held to now.
+func (t *tx) passOn(ctx context.Context, column, where string, hold Hold) (n int, err error) {
+	list, err := boxLetters(ctx, t.Tx, hold, where+" ORDER BY sent_at, letters.id LIMIT 200")
+	if err != nil {
+		return 0, err
+	}
+	for _, l := range list {
+		if l.Held != "" {
+			continue
+		}
+		if _, err := t.ExecContext(ctx, "UPDATE letters SET "+column+" = ? WHERE id = ?", t.now, l.ID); err != nil {
+			return 0, err
+		}
+		n++
+	}
+	if n == 0 {
+		return 0, nil
+	}
+	if err := t.bump(ctx); err != nil {
+		return 0, err
+	}
+	return n, t.log(ctx, onData, "")
 }

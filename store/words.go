@@ -123,6 +123,10 @@ func (s *Store) WithdrawRedFlag(ctx context.Context, a Actor, id int64, reason s
 
 // report reads the report of a wear.
 func (t *tx) report(ctx context.Context, wearID int64) (*wear.Report, error) {
+	return readReport(ctx, t.Tx, wearID)
+}
+
+func readReport(ctx context.Context, t *sql.Tx, wearID int64) (*wear.Report, error) {
 	var packed []byte
 	if err := t.QueryRowContext(ctx, "SELECT report FROM reports WHERE wear_id = ?", wearID).Scan(&packed); err != nil {
 		return nil, err

@@ -22,7 +22,7 @@ func (TourPage) view() (set, block string) { return "tour", "page" }
 // helpTopics are the parts of the help page by the set of templates that leads
 // to each. The others lead to its top.
 var helpTopics = map[string]string{
-	"round": "round", "wear": "wear", "call": "call", "wordspage": "words", "outcome": "outcome", "recalls": "recalls", "sheet": "sheet", "settings": "settings", "outbox": "outbox", "printrun": "outbox",
+	"round": "round", "wear": "wear", "call": "call", "wordspage": "words", "outcome": "outcome", "recalls": "recalls", "sheet": "sheet", "settings": "settings", "outbox": "outbox", "printrun": "outbox", "twoweeks": "outbox",
 	"out": "out", "handout": "out", "start": "out",
 	"letters": "letters", "newletter": "letters", "letter": "letters", "sent": "letters", "template": "letters",
 	"files": "files", "names": "names", "recipes": "recipes", "recipe": "recipes",

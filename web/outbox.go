@@ -1,6 +1,7 @@
 package web
 
 import (
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -16,7 +17,8 @@ type OutboxPage struct {
 	List   string // one of boxOrder
 	Rows   []BoxRow
 	Counts map[string]int
-	Done   string // what was done last, a plain sentence, or ""
+	Ready  map[string]int // of those to be printed and to be posted, those that are not held
+	Done   string         // what was done last, a plain sentence, or ""
 }
 
 // BoxRow is a letter on its way.
@@ -30,6 +32,7 @@ type BoxRow struct {
 	By        string
 	PrintedAt time.Time
 	PostedAt  time.Time
+	Held      string // why it may not go out as things stand now, or ""
 }
 
 // PrintRunPage is the letters of one print run, each on sheets of its own.
@@ -45,6 +48,8 @@ type RunLetter struct {
 	BoxRow
 	Text     string
 	Protocol string
+	TwoWeeks *TwoWeeks // the page that goes with it, or nil
+	NoPage   string    // why there is none, or ""
 }
 
 func (OutboxPage) view() (set, block string) { return "outbox", "page" }
@@ -104,5 +109,30 @@ func (p PrintRunPage) FromLine() string {
 	return strings.Join(strings.FieldsFunc(p.Practice+"\n"+p.From, func(r rune) bool { return r == '\n' || r == '\r' }), ", ")
 }
 
+// Going are the letters of the run that may go out.
+func (p PrintRunPage) Going() []RunLetter {
+	return slices.DeleteFunc(slices.Clone(p.Letters), func(l RunLetter) bool { return l.Held != "" })
+}
+
+// Held are those that may not, or not any more.
+func (p PrintRunPage) Held() []RunLetter {
+	return slices.DeleteFunc(slices.Clone(p.Letters), func(l RunLetter) bool { return l.Held == "" })
+}
+
+// Bare are the letters to wearers that go without the page.
+func (p PrintRunPage) Bare() []RunLetter {
+	return slices.DeleteFunc(p.Going(), func(l RunLetter) bool { return l.NoPage == "" })
+}
+
 // Sheets says how many letters there are.
-func (p PrintRunPage) Sheets() string { return count(len(p.Letters), "letter") }
+func (p PrintRunPage) Sheets() string {
+	going := p.Going()
+	s := count(len(going), "letter") + " to print"
+	if with := len(going) - len(slices.DeleteFunc(slices.Clone(going), func(l RunLetter) bool { return l.TwoWeeks != nil })); with > 0 {
+		s += ", " + number(with) + " with the wearer’s page"
+	}
+	return s
+}
+
+// WearAddress is the wear that the letter is about.
+func (r BoxRow) WearAddress() string { return wearAddress(r.WearID, Window{}) }

@@ -41,6 +41,7 @@ var views = map[string]*template.Template{
 	"sheet":     parse("sheet"),
 	"outbox":    parse("outbox"),
 	"printrun":  parse("printrun"),
+	"twoweeks":  parse("twoweeks"),
 	"out":       parse("out"),
 	"handout":   parse("handout"),
 	"start":     parse("start"),

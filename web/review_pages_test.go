@@ -124,6 +124,11 @@ func reviewPages(s string) map[string]Page {
 		"merge preview":  MergePage{Layout: l, Form: filled("reason"), ID: 4, Keep: patient, Other: &MergeOther{ID: 5, Patient: patient, Wears: 2, Letters: 1}, Fields: []MergeField{{"Name" + s, "a" + s, "b" + s}, {"Telephone", "", ""}}},
 		"recalls":        RecallsPage{Layout: l, Form: task("results", "value", "unit"), Filter: RecallsFilter{State: "overdue", Page: 2}, Open: 5, Rows: recallsOf(s), Counts: map[string]int{"": 12, "overdue": 3, "all": 300}, Matching: 120, PageSize: 50, Answered: &results(s)[0]},
 		"recalls done":   RecallsPage{Layout: l, Form: task("done", "reason"), Open: 6, Rows: recallsOf(s), Matching: 4, PageSize: 50},
+		"outbox": OutboxPage{Layout: l, List: "unprinted", Counts: map[string]int{"unprinted": 2}, Ready: map[string]int{"unprinted": 1}, Done: "posted" + s,
+			Rows: []BoxRow{{ID: 1, WearID: 9, Kind: letter.Unremarkable, Patient: form.Patient{Name: "Velo" + s}, Held: "a flag stands" + s}, {ID: 2, Address: s}}},
+		"print run": PrintRunPage{Layout: l, Practice: "P" + s, From: "1 Street" + s, Letters: []RunLetter{{BoxRow: BoxRow{WearID: 8}, NoPage: "unread" + s}, {BoxRow: BoxRow{WearID: 7, Held: "moved" + s}},
+			{BoxRow: BoxRow{WearID: 9, Address: s}, Text: "Dear" + s, TwoWeeks: &TwoWeeks{WearPage: WearPage{Layout: l, WearID: 9, Report: fullReport(s)}, Words: twoWeeks(s)}}}},
+		"two weeks":      TwoWeeksPage{Layout: l, Kind: letter.Unremarkable, TwoWeeks: TwoWeeks{WearPage: WearPage{Layout: l, WearID: 9, Report: fullReport(s)}, Practice: "P" + s, Words: twoWeeks(s)}},
 		"letters":        LettersPage{Layout: l, Templates: []TemplateLine{{Kind: letter.Tests, Version: 2, By: "Oru" + s, At: clock(17, 9, 0)}}},
 		"new letter":     NewLetterPage{Layout: l, Form: filled("kind", "patient_tests-by", "clinician-to"), WearID: 9, Patient: patient, Report: report},
 		"letter":         LetterPage{Layout: l, ID: 8, WearID: 9, Patient: patient, Kind: kind, Text: done.Text},
@@ -175,7 +180,7 @@ func zeroReviewPages() map[string]Page {
 		"patient form": PatientFormPage{}, "register": RegisterPage{}, "register filtered": RegisterPage{Total: 3}, "register zero": RegisterPage{Total: 1, Rows: []RegisterRow{{}}},
 		"import": ImportPage{}, "import zero": ImportPage{Rows: []ImportRow{{}}}, "merge": MergePage{}, "merge zero": MergePage{Other: &MergeOther{}},
 		"recalls": RecallsPage{}, "recalls filtered": RecallsPage{Filter: RecallsFilter{State: "overdue"}}, "recalls zero": RecallsPage{Rows: []Recall{{}}, Answered: &Result{}},
-		"letters": LettersPage{}, "new letter": NewLetterPage{}, "letter": LetterPage{}, "sent": SentPage{}, "template": TemplatePage{}, "log": LogPage{}, "log zero": LogPage{Rows: []LogRow{{}}},
+		"outbox": OutboxPage{}, "print run": PrintRunPage{}, "two weeks": TwoWeeksPage{TwoWeeks: TwoWeeks{WearPage: WearPage{Report: &wear.Report{}}}}, "letters": LettersPage{}, "new letter": NewLetterPage{}, "letter": LetterPage{}, "sent": SentPage{}, "template": TemplatePage{}, "log": LogPage{}, "log zero": LogPage{Rows: []LogRow{{}}},
 		"wear with work": WearPage{Work: &Work{}}, "wear with report and work": WearPage{Report: &wear.Report{}, Work: &Work{Outcome: &Recorded{}}},
 	}
 }
@@ -337,5 +342,12 @@ func TestReviewPagesSay(t *testing.T) {
 				t.Errorf("%s says %q:\n%s", c.name, not, text)
 			}
 		}
+	}
+}
+
+func twoWeeks(s string) letter.TwoWeeks {
+	return letter.TwoWeeks{
+		Days: "days" + s, Meals: "meals" + s, Like: []letter.LikeMeals{{Name: "rice" + s, Times: 2, Before: 5, Rise: 2}}, Compared: []string{s}, Nights: []string{s}, Exercise: []string{s},
+		Alone: []string{s}, Next: s, Unwell: []string{s},
 	}
 }

@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"strconv"
 	"strings"
-	"time"
 
 	"github.com/gin-gonic/gin"
 
@@ -161,75 +160,4 @@ func (s *Review) UndoSheet(c *gin.Context) (web.Page, error) {
 		return nil, err
 	}
 	return door.GoTo(c, "/sheet?signed="+door.IDText(id))
-}
-
-// Outbox lists the letters that go by post.
-func (s *Review) Outbox(c *gin.Context) (web.Page, error) {
-	p := web.OutboxPage{Layout: s.Layout(c), List: web.ParseBoxList(c.Query("list")), Counts: map[string]int{}}
-	if c.Query("done") == "posted" {
-		p.Done = "What was printed is in the post."
-	}
-	rows, counts, err := s.Store.Outbox(c.Request.Context(), store.BoxList(p.List), s.Now().In(s.Zone))
-	if err != nil {
-		return nil, err
-	}
-	for l, n := range counts {
-		p.Counts[string(l)] = n
-	}
-	for _, b := range rows {
-		p.Rows = append(p.Rows, boxRow(b))
-	}
-	return p, nil
-}
-
-func boxRow(b store.BoxLetter) web.BoxRow {
-	return web.BoxRow{
-		ID: b.ID, WearID: b.WearID, Kind: letter.Kind(b.Kind), Patient: view.Patient(b.Patient.Patient), Address: b.Patient.Contact.Address,
-		SentAt: b.SentAt, By: b.SentBy.Name, PrintedAt: b.PrintedAt, PostedAt: b.PostedAt,
-	}
-}
-
-// PrintLetters takes all letters that wait for it into one print run.
-func (s *Review) PrintLetters(c *gin.Context) (web.Page, error) {
-	at, n, err := s.Store.PrintLetters(c.Request.Context(), door.Actor(c))
-	if err != nil {
-		return nil, err
-	}
-	if n == 0 {
-		return door.GoTo(c, "/outbox")
-	}
-	return door.GoTo(c, web.RunAddress(at))
-}
-
-// PostLetters says that what was printed is in the post.
-func (s *Review) PostLetters(c *gin.Context) (web.Page, error) {
-	if _, err := s.Store.PostLetters(c.Request.Context(), door.Actor(c)); err != nil {
-		return nil, err
-	}
-	return door.GoTo(c, "/outbox?list=posted&done=posted")
-}
-
-// PrintRun is the letters that were printed together, for paper.
-func (s *Review) PrintRun(c *gin.Context) (web.Page, error) {
-	at, err := strconv.ParseInt(c.Query("at"), 10, 64)
-	if err != nil {
-		return nil, door.ErrNoPage
-	}
-	ctx := c.Request.Context()
-	rows, err := s.Store.PrintRun(ctx, time.Unix(at, 0))
-	if err != nil {
-		return nil, err
-	}
-	from, err := s.Sender(ctx)
-	if err != nil {
-		return nil, err
-	}
-	p := web.PrintRunPage{Layout: s.Layout(c), Practice: from.Name, From: from.Address}
-	for _, b := range rows {
-		if err := s.Store.RecordView(ctx, door.Actor(c), "patient", b.PatientID); err != nil {
-			return nil, err
-		}
-		p.Letters = append(p.Letters, web.RunLetter{BoxRow: boxRow(b), Text: b.Text, Protocol: b.Protocol})
-	}
-	return p, nil
 }

@@ -51,6 +51,19 @@ func Check(kind Kind, text string) []string {
 	if m := unfilled.FindString(text); m != "" {
 		out = append(out, "The field "+m+" is not one that a letter can fill.")
 	}
+	out = append(out, forbidden(text)...)
+	if n := len(measurement.FindAllString(strings.ToLower(text), -1)); n > 1 && !kind.Sheet() {
+		out = append(out, fmt.Sprintf("The letter gives %d measurements; one is enough, because more are hard to weigh.", n))
+	}
+	if strings.TrimSpace(text) == "" {
+		out = append(out, "The letter is empty.")
+	}
+	return out
+}
+
+// forbidden says which sentences no words to a wearer may hold.
+func forbidden(text string) []string {
+	var out []string
 	for _, s := range sentences(text) {
 		low := strings.ToLower(s)
 		for _, b := range bans {
@@ -58,12 +71,6 @@ func Check(kind Kind, text string) []string {
 				out = append(out, fmt.Sprintf("“%s” %s. Write it otherwise.", s, b.why))
 			}
 		}
-	}
-	if n := len(measurement.FindAllString(strings.ToLower(text), -1)); n > 1 && !kind.Sheet() {
-		out = append(out, fmt.Sprintf("The letter gives %d measurements; one is enough, because more are hard to weigh.", n))
-	}
-	if strings.TrimSpace(text) == "" {
-		out = append(out, "The letter is empty.")
 	}
 	return out
 }
