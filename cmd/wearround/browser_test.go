@@ -61,7 +61,8 @@ func chromiumFor(t *testing.T, most time.Duration) context.Context {
 type practiceApp struct {
 	*app
 	*sim.Practice
-	t *testing.T
+	at time.Time // the moment at which the practice stands
+	t  *testing.T
 }
 
 func openPractice(t *testing.T, patients int) practiceApp {
@@ -84,7 +85,8 @@ func openPracticeIn(t *testing.T, data string, patients int) practiceApp {
 	if err != nil {
 		t.Fatal(err)
 	}
-	p := sim.NewPractice(11, time.Now(), time.UTC, patients)
+	at := time.Now()
+	p := sim.NewPractice(11, at, time.UTC, patients)
 	if err := a.store.AddPatients(context.Background(), register(p)); err != nil {
 		t.Fatal(err)
 	}
@@ -97,7 +99,7 @@ func openPracticeIn(t *testing.T, data string, patients int) practiceApp {
 			t.Error(err)
 		}
 	})
-	return practiceApp{a, p, t}
+	return practiceApp{a, p, at, t}
 }
 
 // arrive drops the file of one wear.

@@ -150,9 +150,12 @@ func pathOf(address string) string {
 // each has been dealt with.
 func (p practiceApp) arriveAll(ctx context.Context) {
 	p.t.Helper()
-	odd := sim.Oddities(11, time.Now(), time.UTC)
-	gone, live := divide(p.Practice, time.Now())
-	if err := dropAll(ctx, p.drop, p.drop, p.Practice, append(gone, live...), odd); err != nil {
+	odd := sim.Oddities(11, p.at, time.UTC)
+	wears := make([]int, p.Len())
+	for i := range wears {
+		wears[i] = i
+	}
+	if err := dropAll(ctx, p.drop, p.drop, p.Practice, wears, odd); err != nil {
 		p.t.Fatal(err)
 	}
 	progress(ctx, p.store, p.Len()+len(odd), io.Discard, io.Discard)

@@ -27,7 +27,7 @@ func TestKeptDemoTakesNothingTwice(t *testing.T) {
 			t.Fatal(err)
 		}
 		practice := sim.NewPractice(demoSeed, made.at, time.UTC, made.patients)
-		gone, live := divide(practice, time.Now())
+		gone, live := divide(practice, fresh.at)
 		if err := dropAll(t.Context(), drop, past, practice, append(live, gone...), sim.Oddities(demoSeed, made.at, time.UTC)); err != nil {
 			t.Fatal(err)
 		}
