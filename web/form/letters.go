@@ -64,9 +64,7 @@ func ParseSending(v url.Values, kind letter.Kind) (text, how string, wrong []Fie
 	text = f.text("text", MostLetter)
 	how = f.one("how", "Say how it goes.", meansOrder...)
 	f.one("read", "Read the letter, then tick that you have.", "yes")
-	for _, problem := range letter.Check(kind, text) {
-		f.refuse("text", problem)
-	}
+	f.check("text", letter.Check(kind, text))
 	return text, how, f.errors
 }
 
@@ -74,10 +72,18 @@ func ParseSending(v url.Values, kind letter.Kind) (text, how string, wrong []Fie
 func ParseTemplate(v url.Values, kind letter.Kind) (string, []FieldError) {
 	f := &fields{Values: v}
 	text := f.needed("text", "Write the text first.", MostLetter)
-	for _, problem := range letter.CheckTemplate(kind, text) {
-		f.refuse("text", problem)
-	}
+	f.check("text", letter.CheckTemplate(kind, text))
 	return text, f.errors
+}
+
+// check says what is wrong with a text, unless it could not be taken at all.
+func (f *fields) check(name string, problems []string) {
+	if slices.ContainsFunc(f.errors, func(e FieldError) bool { return e.Field == name }) {
+		return
+	}
+	for _, p := range problems {
+		f.refuse(name, p)
+	}
 }
 
 // MostLetter is the length of a letter in characters: three pages are more than
