@@ -45,14 +45,14 @@ func (n *NewResult) Lab() (wear.Lab, bool) {
 
 // Classify says where a result lies by a set of criteria, as a protocol names
 // it ([wear.RiskRules]).
-func (n *NewResult) Classify(criteria string, pregnant bool) {
+func (n *NewResult) Classify(by wear.LabRules) {
 	n.Criteria, n.Class = "", ""
 	l, ok := n.Lab()
 	if !ok {
 		return // only known to lie beyond a bound: a person reads it
 	}
-	if c := l.Class(criteria, pregnant); c != "" {
-		n.Criteria, n.Class = criteriaName(criteria, pregnant), string(c)
+	if c := l.Class(by); c != "" {
+		n.Criteria, n.Class = criteriaName(by.Criteria, by.Pregnant), string(c)
 	}
 }
 

@@ -91,10 +91,12 @@ func (s *Store) AddResult(ctx context.Context, a Actor, n NewResult) (id int64, 
 			return err
 		}
 		var known wear.Context
-		if err := t.QueryRowContext(ctx, "SELECT context FROM patients WHERE id = ?", n.PatientID).Scan(into(&known)); err != nil {
+		var born string // written beside the context, and not in it
+		if err := t.QueryRowContext(ctx, "SELECT context, birth_date FROM patients WHERE id = ?", n.PatientID).Scan(into(&known), &born); err != nil {
 			return err
 		}
-		n.Classify(t.by.Protocol.Risk.Criteria, known.Pregnant)
+		known.BirthDate = born
+		n.Classify(t.by.Protocol.LabRules(known, n.TakenAt))
 		err := t.QueryRowContext(ctx, `INSERT INTO results (patient_id, wear_id, kind, value, unit, taken_at, criteria, class, note, made_by, made_at)
 			VALUES (?, nullif(?, 0), ?, ?, ?, ?, ?, ?, ?, ?, ?) RETURNING id`, n.PatientID, n.WearID, n.Kind, n.Value, n.Unit,
 			n.TakenAt.Unix(), n.Criteria, n.Class, strings.TrimSpace(n.Note), a.UserID, t.now).Scan(&id)

@@ -144,7 +144,7 @@ func Allowed(kind Kind, r *wear.Report) error {
 		return refuse("The wear has not been analysed yet.")
 	}
 	f := Facts{Report: r}
-	doubt := f.has(wear.FlagTooLittle) || f.has(wear.FlagSensorDoubt) || r.Believed == 0
+	doubt := f.has(wear.FlagTooLittle) || f.has(wear.FlagSensorDoubt) || f.has(wear.FlagDoubted) || r.Believed == 0
 	_, found := f.lead()
 	switch kind {
 	case Unremarkable:

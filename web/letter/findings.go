@@ -19,29 +19,13 @@ func (f Facts) lead() (wear.FlagKind, bool) {
 	return wear.FlagKind{}, false
 }
 
-// nearWords are the limits that a wear can be near, as a patient reads them, by
-// the codes of [wear.Report]'s Near. A letter gives one measurement at most, so
-// these have none.
-var nearWords = map[string]string{
-	"above_7_8":          "The time above 7.8 is near our limit.",
-	"above_10":           "The time above 10 is near our limit.",
-	"above_10_days":      "The number of days with a time above 10 is near our limit.",
-	"high_episodes":      "On some days glucose was above 11 for a time. That is near our limit.",
-	"high_nights":        "The number of nights with high glucose is near our limit.",
-	"high_mornings":      "By the sensor, glucose was high on most mornings. Only a blood test can tell.",
-	"swing":              "Glucose rose above 10 and soon after fell low. That is near our limit.",
-	"at_limit_10":        "Glucose was at one of our limits for a time.",
-	"low_fingerstick":    "A finger-prick test was low. We would like to ask you what you felt.",
-	"long_dips":          "Glucose was low for a long time more than once. A finger-prick test at such a time would tell us more.",
-	"night_fall_alcohol": "Glucose fell in the night. Alcohol in the evening can do that.",
-}
-
 // near says which limit a wear is near.
 func (f Facts) near() string {
 	if len(f.Report.Near) == 0 {
 		return ""
 	}
-	return nearWords[f.Report.Near[0].Code]
+	k, _ := wear.NearOf(f.Report.Near[0].Code)
+	return k.Letter
 }
 
 // saw says what was seen, in counts, with one measurement at most. glucose is
@@ -129,7 +113,7 @@ func (f Facts) tests() string {
 func (f Facts) doubt() string {
 	all, usable, _, _ := f.days()
 	enough := "The sensor gave enough readings on only " + of(usable, all) + "."
-	if f.has(wear.FlagSensorDoubt) {
+	if f.has(wear.FlagSensorDoubt) || f.has(wear.FlagDoubted) {
 		return "Many of the readings do not look right, and we think the sensor is at fault. This is not your doing."
 	}
 	return enough + " That is too little for us to judge."

@@ -203,7 +203,8 @@ func TestNoForbiddenClaim(t *testing.T) {
 			}
 		}
 	}
-	for code := range nearWords {
+	for _, k := range wear.NearKinds() {
+		code := k.Code
 		text, err := fill(Near, Shipped(Near), factsOf(nearOf(code)))
 		if err != nil || len(Check(Near, text)) > 0 {
 			t.Fatalf("near %s: %v %v", code, err, Check(Near, text))

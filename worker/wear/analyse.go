@@ -32,24 +32,11 @@ func Analyse(in Input) *Report {
 	}
 	r.Overrides = t.overrule(in.Overrides)
 	t.describe(r)
-	r.Metrics = t.measure(p, false)
-	r.MetricsAll = r.Metrics
-	if r.Believed != r.Readings {
-		r.MetricsAll = t.measure(p, true)
-	}
 	r.Suspect, r.Gaps = t.stretches(), t.gaps()
 	words := t.gather(&in)
 	r.Words = words.list
-	said := sayings(&in, words)
-	var spans []span
-	r.Episodes, spans = t.episodes(&in, said)
-	r.Meals, r.Nights, r.Matches = t.meals(&in), t.nights(&in), t.matches(&in, said, spans)
-	r.MealGroups, r.Mornings = mealGroups(r.Meals, &p.Meal), t.mornings(r.Nights, &p.Night)
-	r.Exercise, r.Swings = t.exercise(&in), t.swings(&in, spans)
-	r.Days = t.dayFigures(p, spans, r.Matches)
-	r.Uncertainty = t.uncertainty()
-	r.Labs, r.HomaIR = t.labs(&in)
 	r.RedFlags, r.AskedOn, r.Age = redFlags(&in), askedOn(in.Context, r.Start), in.Context.ageOn(r.End)
+	r.Labs, r.HomaIR = t.labs(&in, p.LabRules(in.Context, r.End))
 	r.AskedAfter = r.AskedOn != "" && r.AskedOn >= r.End.Format(time.DateOnly)
 	for _, w := range r.Words {
 		if w.ReadAs == Unread {
@@ -57,8 +44,13 @@ func Analyse(in Input) *Report {
 		}
 	}
 
-	j := judge{in: &in, t: t, r: r, spans: spans, said: said}
-	j.tally()
+	j := t.find(&in, r, sayings(&in, words))
+	r.MetricsAll = r.Metrics
+	if r.Believed != r.Readings {
+		r.MetricsAll = t.measure(p, true)
+	}
+	r.Meals, r.Exercise = t.meals(&in), t.exercise(&in)
+	r.MealGroups, r.Uncertainty = mealGroups(r.Meals, &p.Meal), t.uncertainty()
 	r.Context = contextRules(&in, r)
 	j.nameDoubtedLows()
 	r.Flags = j.flags()
@@ -70,6 +62,21 @@ func Analyse(in Input) *Report {
 	r.Headline = j.headline()
 	r.Priority = j.priority()
 	return r
+}
+
+// find fills in what the flags are judged by, from the readings that count as
+// believed.
+func (t *trace) find(in *Input, r *Report, said []saying) *judge {
+	p := in.Protocol
+	r.Metrics = t.measure(p, false)
+	var spans []span
+	r.Episodes, spans = t.episodes(in, said)
+	r.Nights, r.Matches = t.nights(in), t.matches(in, said, spans)
+	r.Mornings, r.Swings = t.mornings(r.Nights, &p.Night), t.swings(in, spans)
+	r.Days = t.dayFigures(p, spans, r.Matches)
+	j := &judge{in: in, t: t, r: r, spans: spans, said: said}
+	j.tally()
+	return j
 }
 
 // cleanEvents makes labels valid text, so that a report reads back from JSON as

@@ -42,6 +42,10 @@ var (
 	pregnancyHbA1c = bands{"", ClassReview, ClassOvert, map[string][2]float64{"mmol/mol": {42, 48}, "%": {6.0, 6.5}}}
 	// Below level 1 of Diabetes Care 2017;40:1631, whatever the test.
 	lowGlucose = bands{ClassLow, "", "", map[string][2]float64{"mmol/L": {3.9, 3.9}, "mg/dL": {70, 70}}}
+	// Below what red cells of the usual life carry, whatever the glucose: a
+	// haemoglobin variant, haemolysis, bleeding or transfusion (from memory; common
+	// lower end of laboratories).
+	lowHbA1c = bands{ClassLow, "", "", map[string][2]float64{"mmol/mol": {20, 20}, "%": {4.0, 4.0}}}
 	// A glucose at random counts with symptoms or on a second day; a lower one
 	// says nothing.
 	random = bands{"", ClassDiabetes, ClassDiabetes, map[string][2]float64{"mmol/L": {11.1, 11.1}, "mg/dL": {200, 200}}}

@@ -564,7 +564,7 @@ func TestConfirms(t *testing.T) {
 			t.Errorf("%s: %v", c.name, got)
 		}
 	}
-	if (wear.Lab{Kind: wear.LabHbA1c, Value: 47, Unit: "mmol/mol"}).Class("uk", false) != wear.ClassIntermediate || (wear.Lab{Kind: wear.LabFastingGlucose, Value: 5.5, Unit: "mmol/L"}).Class("uk", false) != wear.ClassIntermediate {
+	if (wear.Lab{Kind: wear.LabHbA1c, Value: 47, Unit: "mmol/mol"}).Class(wear.LabRules{Criteria: "uk"}) != wear.ClassIntermediate || (wear.Lab{Kind: wear.LabFastingGlucose, Value: 5.5, Unit: "mmol/L"}).Class(wear.LabRules{Criteria: "uk"}) != wear.ClassIntermediate {
 		t.Error("the UK bands")
 	}
 }

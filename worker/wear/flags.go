@@ -3,6 +3,7 @@ package wear
 import (
 	"slices"
 	"strconv"
+	"strings"
 )
 
 // Turn is the way in which a finding goes.
@@ -71,6 +72,19 @@ var flagKinds = []FlagKind{
 		Means:    "It need not come from glucose. It is not a diagnosis. We would like to hear what happened. If it comes back, call for help at once.",
 		Silences: slices.Concat(lowRemarks, highRemarks, []string{"above_10_seldom"}),
 		rule:     (*judge).severe, undo: says("Not flagged as severe once a person has read the words as something else."),
+	},
+	{
+		Code: FlagKetones, Name: "Ketones", Words: "ketones", Short: "raised ketones", Turn: High,
+		Definition: "Words name a blood ketone value at or above the limit, whatever the glucose; or a raised one, more pressing with glucose at or above 11.1, with a medicine on record under which ketones rise at normal glucose, or in pregnancy. It stands until a person has read the words as nothing of concern.",
+		Source:     triage, Standing: proposal, Settings: "flag.ketones, tier.ketones",
+		Saw:      func(*Report, int, string) string { return "A ketone test that was written down was high." },
+		Means:    "High ketones can make you very ill. We want to speak with you today. If you feel unwell, vomit or are short of breath, get help at once.",
+		Silences: slices.Concat(highRemarks, []string{"above_10_seldom"}), rule: (*judge).ketones,
+		headline: func(j *judge) string {
+			f, _ := j.ketones()
+			return strings.TrimSuffix(f.Text, ".") + "; " + j.timeAbove()
+		},
+		undo: says("Not flagged for ketones once a person has read the words and found nothing of concern."),
 	},
 	{
 		Code: FlagVeryHigh, Name: "Very high", Words: "very high", Short: "very high", Turn: High,
@@ -204,6 +218,12 @@ var flagKinds = []FlagKind{
 		rule: (*judge).sensorDoubt, undo: says("A wear with a sensor that holds, or a fingerstick beside it, would settle it."),
 	},
 	{
+		Code: FlagDoubted, Name: "Doubted readings", Words: "readings doubted that would be flagged", Short: "doubted readings past a limit", Turn: Doubt,
+		Definition: "Were the readings believed that the engine doubts, a flag would stand. A rise or fall that is only too fast leaves the tier of that flag, where it lasts half an hour; other doubts leave a wear that cannot be told. Left out of this are what the file itself marks, warm-up, and falls that look like lying on the sensor.",
+		Source:     judgement, Standing: proposal, Settings: "tier.doubted, believe",
+		rule: func(j *judge) (Flag, bool) { return j.would() }, undo: says("A fingerstick at such a time, another wear, or a person's decision about these readings would settle it."),
+	},
+	{
 		Code: FlagTooLittle, Name: "Too little data", Words: "too little data", Short: "too little data", Turn: Doubt,
 		Definition: "Fewer usable days than the protocol asks for. Not the same as normal.",
 		Source:     "published norms used seven complete days or more (doi:10.1210/clinem/dgae626)", Standing: proposal, Settings: "wear.min_usable_days, tier.too_little",
@@ -234,10 +254,12 @@ func says(text string) func(*judge) string { return func(*judge) string { return
 // is the cause of.
 func (j *judge) flags() []Flag {
 	flags := make([]Flag, 0, 4)
+	j.would = j.wouldFlag // the table cannot name what ranges over it
 	for _, k := range flagKinds {
 		if f, raised := k.rule(j); raised {
 			f.Code = k.Code
 			flags = append(flags, f)
+			j.r.Flags = flags // for rules that ask how pressing the others are
 			j.raised = append(j.raised, k.Code)
 		}
 	}

@@ -51,9 +51,18 @@ func raising() map[string]wear.Input {
 	on := func(in wear.Input, c wear.Context) wear.Input { in.Context = c; return in }
 	words := high(0)
 	words.Events = []wear.Event{event(at(4, 15, 10), wear.Note, "hands like leaves")}
+	ketones := high(0)
+	ketones.Events = []wear.Event{event(at(4, 15, 10), wear.Note, "Ketones: 3.4 mmol/L")}
 	severe := high(0)
 	severe.RedFlags = []wear.RedFlag{{Code: "fainted", At: monday.Unix()}}
 	return map[string]wear.Input{
+		wear.FlagKetones: ketones,
+		wear.FlagDoubted: {Readings: days(14, 5, func(s time.Duration) float64 {
+			if within(s, at(5, 15, 0), at(5, 15, 15)) {
+				return 15 // there and back faster than glucose can
+			}
+			return usual(s)
+		})},
 		wear.FlagSevere: severe, wear.FlagVeryHigh: high(15, 5), wear.FlagLowMedicine: on(high(3.4, 4), wear.Context{Insulin: true}),
 		wear.FlagVeryLow: dip(2.5, "shaky"), wear.FlagDipSymptom: dip(3.4, "shaky"), wear.FlagLongLow: long,
 		wear.FlagAbove7_8: {Readings: days(14, 5, func(s time.Duration) float64 {

@@ -55,9 +55,6 @@ func (j *judge) highBySensor() (out []Flag) {
 	}
 	add(early > 0, p.Tier.HighPregnant, "In pregnancy, "+fixed(p.Flag.PregnantFasting, 1)+" or more by the sensor on "+plural(early, "early morning")+".",
 		"in pregnancy one such morning is enough, unless a person has read that something was eaten before it. Only the laboratory's fasting value counts.")
-	doubted := j.t.seenDoubted(pastVeryHigh)
-	add(doubted > 0 && readings == 0, p.Tier.HighDoubted, plural(doubted, "reading")+" above "+p.Flag.VeryHighReading.String()+" that "+areOrIs(doubted)+" not believed.",
-		"one may be the sensor's fault; a fingerstick, or what the wearer remembers of that day, tells.")
 	add(j.highDays > 1 && float64(j.highDays+1) == p.Flag.HighEpisodeDays, p.Tier.HighTwice, "At or above "+limit+" for 15 minutes or more on "+plural(j.highDays, "day")+".",
 		"one day more would be more pressing.")
 	add(float64(j.highDays) >= p.Flag.HighEpisodeDays, p.Tier.HighRepeated, "At or above "+limit+" for 15 minutes or more on "+plural(j.highDays, "day")+".",
@@ -145,20 +142,6 @@ func (j *judge) fastingSticks() (out []Event) {
 		}
 	}
 	return out
-}
-
-// seenDoubted counts the readings past a limit that the engine doubts.
-func (t *trace) seenDoubted(limit past) int {
-	n := 0
-	if t.seen&limit == 0 {
-		return n
-	}
-	for i, b := range t.past {
-		if b&limit != 0 && t.why[i] != 0 && t.why[i] != causePerson && t.why[i] != causeMarked {
-			n++
-		}
-	}
-	return n
 }
 
 // countPast counts the believed readings past a limit.

@@ -34,6 +34,8 @@ type judge struct {
 	bias        []pair    // laboratory values that differ from the sensor
 	highNights  int       // nights whose mean is high
 	failed      int64     // seconds of stretches in which the sensor failed
+	would       func() (Flag, bool)
+	inner       bool // judges what would be were doubted readings believed
 }
 
 // tally counts once what is needed several times.

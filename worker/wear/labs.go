@@ -77,32 +77,46 @@ func (l Lab) insulin() Figure {
 	return Figure{}
 }
 
-// Class reads a result by published bands, in its own unit. criteria names the
-// set as [RiskRules] does; "" is given where no set has a band for it.
-func (l Lab) Class(criteria string, pregnant bool) Class {
-	set, known := criteriaSets[criteria]
+// LabRules say by which published bands a result is read.
+type LabRules struct {
+	Criteria string // the set, as [RiskRules] names it
+	Pregnant bool
+	Child    bool // under the adult age
+}
+
+// Class reads a result by published bands, in its own unit; "" is given where
+// no set has a band for it.
+func (l Lab) Class(by LabRules) Class {
+	set, known := criteriaSets[by.Criteria]
 	if !known {
 		set = criteriaSets["australia"]
 	}
-	if c := lowGlucose.class(l.Value, l.Unit); l.Kind != LabHbA1c && l.Kind != LabFastingInsulin && c == ClassLow {
+	least := lowGlucose
+	if l.Kind == LabHbA1c {
+		least = lowHbA1c
+	}
+	if c := least.class(l.Value, l.Unit); l.Kind != LabFastingInsulin && c == ClassLow {
 		return c
 	}
 	switch l.Kind {
 	case LabHbA1c:
 		switch {
-		case pregnant:
+		case by.Pregnant:
 			return pregnancyHbA1c.class(l.Value, l.Unit)
-		case l.Unit == "mmol/mol" && criteria != "ada" && criteria != "uk":
+		case l.Unit == "mmol/mol" && by.Criteria != "ada" && by.Criteria != "uk":
 			return HbA1cAustralia(l.Value)
 		}
 		return set.hba1c.class(l.Value, l.Unit)
 	case LabFastingGlucose:
-		if pregnant {
+		switch {
+		case by.Pregnant:
 			return pregnancyFasting.class(l.Value, l.Unit)
+		case by.Child:
+			return fastingADA.class(l.Value, l.Unit) // 5.6 to 6.9 in Australian text too
 		}
 		return set.fasting.class(l.Value, l.Unit)
 	case LabTwoHourGlucose:
-		if pregnant {
+		if by.Pregnant {
 			return pregnancyTwoHour.class(l.Value, l.Unit)
 		}
 		return twoHour.class(l.Value, l.Unit)
@@ -123,7 +137,7 @@ const mostApart = 366 * dayLength
 // different days (Australian text; WHO).
 func (l Lab) Confirms(other Lab, criteria string) bool {
 	for _, x := range []Lab{l, other} {
-		if x.Kind == LabRandomGlucose || x.Class(criteria, false) != ClassDiabetes {
+		if x.Kind == LabRandomGlucose || x.Class(LabRules{Criteria: criteria}) != ClassDiabetes {
 			return false
 		}
 	}
@@ -146,9 +160,15 @@ func orderedLabs(labs []Lab) []Lab {
 	return labs
 }
 
+// LabRules are those that somebody's results of a time are read by.
+func (p *Protocol) LabRules(c Context, at time.Time) LabRules {
+	age := c.ageOn(at)
+	return LabRules{p.Risk.Criteria, c.Pregnant, age >= 0 && float64(age) < p.Flag.AdultAge}
+}
+
 // labs lists the results on record, the earliest first, and the HOMA-IR of the
 // latest fasting glucose and insulin drawn within a day of each other.
-func (t *trace) labs(in *Input) (figures []LabFig, homa Figure) {
+func (t *trace) labs(in *Input, by LabRules) (figures []LabFig, homa Figure) {
 	figures = make([]LabFig, 0, len(in.Labs))
 	var glucose, insulin Lab
 	for _, l := range in.Labs {
@@ -157,7 +177,7 @@ func (t *trace) labs(in *Input) (figures []LabFig, homa Figure) {
 		}
 		figures = append(figures, LabFig{
 			At: time.Unix(l.At, 0).In(in.Zone), Kind: l.Kind, Value: Of(l.Value), Unit: l.Unit, Source: l.Source,
-			Class: l.Class(in.Protocol.Risk.Criteria, in.Context.Pregnant),
+			Class: l.Class(by),
 		})
 		switch {
 		case l.Kind == LabFastingGlucose && l.mmol().OK:

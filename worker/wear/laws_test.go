@@ -27,17 +27,7 @@ import (
 // WEARROUND_LAWS=1000000 go test ./worker/wear -run Laws -timeout 24h hunts
 // through as many cases; WEARROUND_LAWS_SEED moves to others.
 func TestLaws(t *testing.T) {
-	cases, seed := 1500, uint64(1)
-	if s := os.Getenv("WEARROUND_LAWS"); s != "" {
-		n, err := strconv.Atoi(s)
-		if err != nil {
-			t.Fatal(err)
-		}
-		cases = n
-	}
-	if s := os.Getenv("WEARROUND_LAWS_SEED"); s != "" {
-		seed, _ = strconv.ParseUint(s, 10, 64)
-	}
+	cases, seed := lawCases(t, 1500)
 	tiers, broken := map[wear.Tier]int{}, 0
 	well := 0
 	for i := range cases {
@@ -65,6 +55,22 @@ func TestLaws(t *testing.T) {
 	if cases > 1000 && (well == 0 || len(tiers) < 5) {
 		t.Error("the cases do not reach what they are about")
 	}
+}
+
+// lawCases is how many cases to look at, and which.
+func lawCases(t *testing.T, usual int) (cases int, seed uint64) {
+	cases, seed = usual, 1
+	if s := os.Getenv("WEARROUND_LAWS"); s != "" {
+		n, err := strconv.Atoi(s)
+		if err != nil {
+			t.Fatal(err)
+		}
+		cases = n
+	}
+	if s := os.Getenv("WEARROUND_LAWS_SEED"); s != "" {
+		seed, _ = strconv.ParseUint(s, 10, 64)
+	}
+	return cases, seed
 }
 
 // lessPressing says where a report with one fact more is less pressing.

@@ -162,8 +162,11 @@ func (j *judge) unfed(s span) bool {
 func (j *judge) longLow() (Flag, bool) {
 	p, l := j.in.Protocol, &j.longs
 	f := Flag{Tier: p.Tier.LongLowOnce, Text: j.longLowText()}
-	if float64(l.days) >= p.Flag.LongLowDays || l.exercise > 0 || l.endured > 1 {
+	if j.low(l.days) || j.low(l.nights) || l.exercise > 0 || l.endured > 1 {
 		f.Tier = p.Tier.LongLow
+	}
+	if !j.lives() && l.blood == 0 && p.Tier.SensorDoubt.Rank() > f.Tier.Rank() {
+		f.Tier = p.Tier.SensorDoubt
 	}
 	if j.in.Context.BariatricSurgery && len(j.quietDips()) > 0 && p.Tier.DipSymptomSurgery.Rank() < f.Tier.Rank() {
 		f.Tier = p.Tier.DipSymptomSurgery
@@ -176,10 +179,17 @@ func (j *judge) longLow() (Flag, bool) {
 
 // longLowText says which lows there are that nothing explains, "" for none.
 func (j *judge) longLowText() string {
-	f, l := &j.in.Protocol.Flag, &j.longs
+	p, l := j.in.Protocol, &j.longs
+	f := &p.Flag
 	var parts []string
-	if float64(l.days) >= f.LongLowDays {
+	switch {
+	case j.low(l.days):
 		parts = append(parts, "below 3.0 for "+duration(seconds(f.LongLowMinutes*60))+" or more on "+plural(l.days, "day"))
+	case j.low(l.pressed):
+		parts = append(parts, "below 3.0 for "+duration(seconds(f.LongLowMinutes*60))+" or more on "+plural(l.pressed, "night")+", which lying on the sensor alone seldom explains")
+	}
+	if j.low(l.nights) {
+		parts = append(parts, "about "+fixed(f.NightLowMmol, 1)+" or less for "+duration(seconds(p.Episode.ExtendedMinutes*60))+" or more on "+plural(l.nights, "night"))
 	}
 	if l.longest > 0 {
 		parts = append(parts, "below 3.0 for "+duration(l.longest)+" on end")
@@ -199,17 +209,26 @@ func (j *judge) longLowText() string {
 	return capital(listed(parts)) + j.down(j.dips)
 }
 
+// low reports whether a count of days or nights with long lows makes a flag.
+func (j *judge) low(n int) bool { return float64(n) >= j.in.Protocol.Flag.LongLowDays }
+
+// lives reports whether the wear does not read low as a whole.
+func (j *judge) lives() bool { return j.r.Metrics.MedianMmol.V >= j.in.Protocol.Flag.LongLowMedianMmol }
+
 // longs are the lows of a wear that nothing explains.
 type longs struct {
-	days     int   // with so long an episode below 3.0
+	days     int   // with so long an episode below 3.0; twice as long where it looks like lying on the sensor
+	pressed  int   // nights with so long a one that looks like lying on the sensor
+	nights   int   // with an extended episode below 3.9 that lies deep on average
 	longest  int64 // seconds of the longest extended episode below 3.0; 0 for none
 	endured  int   // episodes below 3.0 half as long again as an extended one
 	exercise int   // episodes below 3.0 in exercise
 	blood    int   // dips below 3.9 with a low fingerstick
 }
 
-// measureLongs counts them; the long ones where the sensor does not read low as
-// a whole.
+// measureLongs counts them. What looks like lying on the sensor counts where it
+// is too long for that to be all: a sensor that is lain on and a true low look
+// alike, and nobody lies still on one arm for hours night after night.
 func (j *judge) measureLongs() (l longs) {
 	p, t := j.in.Protocol, j.t
 	for _, d := range j.dips {
@@ -217,16 +236,25 @@ func (j *judge) measureLongs() (l longs) {
 			l.blood++
 		}
 	}
-	if t.seen&pastBelow3_0 == 0 || j.r.Metrics.MedianMmol.V < p.Flag.LongLowMedianMmol {
+	var days, pressed, nights dayCount
+	for _, s := range t.spans(pastBelow3_0, &p.Episode, EpisodeBelow3_0, 1<<causePressure, nil) {
+		length, k := float64(s.to-s.from)/60, t.cal.dayOf(s.from)
+		least := p.Flag.LongLowMinutes
+		if t.pressed(s.lo, s.hi) {
+			pressed.on(k, length >= least)
+			least *= 2
+		}
+		days.on(k, length >= least)
+	}
+	for _, s := range t.spans(pastBelow3_9, &p.Episode, EpisodeBelow3_9, 1<<causePressure, nil) {
+		nights.on(t.cal.dayOf(s.to), float64(s.to-s.from)/60 >= p.Episode.ExtendedMinutes && j.ofNight(s) && t.meanOf(s) <= p.Flag.NightLowMmol)
+	}
+	l.days, l.pressed, l.nights = days.n, pressed.n, nights.n
+	if t.seen&pastBelow3_0 == 0 {
 		return l
 	}
-	day := -1
 	for _, s := range t.spans(pastBelow3_0, &p.Episode, EpisodeBelow3_0, 0, nil) {
 		length := float64(s.to-s.from) / 60
-		if k := t.cal.dayOf(s.from); k != day && length >= p.Flag.LongLowMinutes {
-			l.days++
-			day = k
-		}
 		if length >= p.Episode.ExtendedMinutes {
 			l.longest = max(l.longest, s.to-s.from)
 		}
@@ -239,6 +267,30 @@ func (j *judge) measureLongs() (l longs) {
 	}
 	return l
 }
+
+// dayCount counts days, each once, in order.
+type dayCount struct{ n, last int }
+
+func (d *dayCount) on(day int, counts bool) {
+	if counts && (d.n == 0 || day != d.last) {
+		d.n, d.last = d.n+1, day
+	}
+}
+
+// ofNight reports whether an episode ends in the night or early morning, or
+// begins before its end. In shift work every hour may be of the night.
+func (j *judge) ofNight(s span) bool {
+	k := j.t.cal.dayOf(s.to - 1)
+	if k < 0 {
+		return false
+	}
+	d := &j.t.cal.days[k]
+	early := j.in.Protocol.Night.EarlyToHour * 60
+	return j.in.Context.ShiftWork || float64(j.t.cal.minuteOf(d, s.to-1)) < early || s.from >= d.start && float64(j.t.cal.minuteOf(d, s.from)) < early
+}
+
+// meanOf is the mean of an episode, doubted readings included.
+func (t *trace) meanOf(s span) float64 { return Mean(t.mmol[s.lo:s.hi]).V }
 
 // exercised reports whether an episode begins in logged exercise or in the time
 // after it that the protocol gives.

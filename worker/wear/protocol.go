@@ -207,16 +207,20 @@ type FlagRules struct {
 	AdultAge            float64 `json:"adult_age"`             // years; under it the limits for adults are not used
 	LongLowMinutes      float64 `json:"long_low_minutes"`      // below 3.0 on end from which a day counts,
 	LongLowDays         float64 `json:"long_low_days"`         // and such days that make a flag
-	LongLowMedianMmol   float64 `json:"long_low_median_mmol"`  // a wear whose median is lower reads low as a whole: a matter of doubt
+	LongLowMedianMmol   float64 `json:"long_low_median_mmol"`  // a wear whose median is lower may read low as a whole: a matter of doubt
+	NightLowMmol        float64 `json:"night_low_mmol"`        // an extended low of the night whose mean is at most this counts as a long one
 	SwingHours          float64 `json:"swing_hours"`           // from an episode above 10 to a dip
 	SwingCount          float64 `json:"swing_count"`           // swings that make a flag
 	SwingRiseMmol       float64 `json:"swing_rise_mmol"`       // a swing begins with a rise of this much
 	SwingRiseMinutes    float64 `json:"swing_rise_minutes"`    // within this time of its peak
 	DoubtPct            float64 `json:"doubt_pct"`             // suspect share that puts the sensor in doubt
 	DoubtLowPct         float64 `json:"doubt_low_pct"`         // time below 3.9 without any symptom that does so
+	DoubtMedianMmol     float64 `json:"doubt_median_mmol"`     // a wear whose median is lower puts the sensor in doubt
 	DoubtFingersticks   float64 `json:"doubt_fingersticks"`    // disagreeing fingersticks that do so
 	DoubtFailedHours    float64 `json:"doubt_failed_hours"`    // a failed stretch that does so where too few full days are left
 	HighCVPct           float64 `json:"high_cv_pct"`           // above the healthy reference: said, not flagged
+	Ketones             float64 `json:"ketones"`               // mmol/L in blood from which somebody is an emergency
+	KetonesRaised       float64 `json:"ketones_raised"`        // and from which they are raised: an emergency with high glucose
 	OlderAge            float64 `json:"older_age"`             // from here the words are softer
 	ConfidencePct       float64 `json:"confidence_pct"`        // suspect share above which confidence is not high
 }
@@ -240,9 +244,11 @@ type TierRules struct {
 	LowMedicineUnread Tier `json:"low_medicine_unread"` // a medicine is written down that nobody has read
 	VeryHigh          Tier `json:"very_high"`
 	HighRepeated      Tier `json:"high_repeated"`
-	HighTwice         Tier `json:"high_twice"`    // on one day fewer
-	HighDoubted       Tier `json:"high_doubted"`  // a very high reading that is not believed
-	FastingBlood      Tier `json:"fasting_blood"` // fingersticks before breakfast
+	HighTwice         Tier `json:"high_twice"` // on one day fewer
+	Doubted           Tier `json:"doubted"`    // what would be flagged were readings believed that are not
+	Ketones           Tier `json:"ketones"`
+	KetonesRaised     Tier `json:"ketones_raised"` // without high glucose
+	FastingBlood      Tier `json:"fasting_blood"`  // fingersticks before breakfast
 	HighSymptom       Tier `json:"high_symptom"`
 	HighPregnant      Tier `json:"high_pregnant"`
 	HighChild         Tier `json:"high_child"` // under the adult age
@@ -316,7 +322,7 @@ type ContactRules struct {
 // DefaultProtocol is the protocol that ships: a proposal, not yet signed.
 func DefaultProtocol() *Protocol {
 	return &Protocol{
-		Version:    "2026.4",
+		Version:    "2026.5",
 		Status:     "unsigned proposal",
 		ProposedBy: "the makers of wearround; no clinician has agreed yet",
 		Wear: WearRules{
@@ -365,17 +371,18 @@ func DefaultProtocol() *Protocol {
 		Flag: FlagRules{
 			Above7_8NotePct: 11, Above7_8Pct: 17, Above7_8DaysPct: 50,
 			Above10Pct: 2, Above10Days: 4, Above10OfDays: 14, PregnantFasting: 7.0, PregnantFastingNote: 5.8, AdultAge: 18,
-			LongLowMinutes: 60, LongLowDays: 3, LongLowMedianMmol: 4.5,
+			LongLowMinutes: 60, LongLowDays: 3, LongLowMedianMmol: 4.5, NightLowMmol: 3.3,
 			VeryHighReading: Limit{200, 360}, HighEpisode: Limit11_1, HighEpisodeDays: 3,
 			SwingHours: 4, SwingCount: 2, SwingRiseMmol: 3.5, SwingRiseMinutes: 120,
-			DoubtPct: 30, DoubtLowPct: 12, DoubtFingersticks: 2, DoubtFailedHours: 48, HighCVPct: 23, OlderAge: 60, ConfidencePct: 5,
+			Ketones: 3.0, KetonesRaised: 1.5,
+			DoubtPct: 30, DoubtLowPct: 12, DoubtMedianMmol: 4.2, DoubtFingersticks: 2, DoubtFailedHours: 48, HighCVPct: 23, OlderAge: 60, ConfidencePct: 5,
 		},
 		Tier: TierRules{
 			Above7_8: ThisMonth, Above10: ThisMonth,
 			DipSymptom: ThisMonth, DipSymptomSurgery: ThisWeek, DipSymptomFasting: ThisWeek, DipSymptomBlood: ThisWeek, SevereSymptom: Today,
 			WordsUnread: CannotTell, LongLow: ThisWeek, LongLowOnce: ThisMonth,
 			VeryLow: ThisWeek, VeryLowBrain: Today, VeryLowBlood: Today, LowMedicine: Today, LowMedicineUnread: ThisWeek,
-			VeryHigh: Today, HighRepeated: ThisWeek, HighTwice: ThisMonth, HighDoubted: CannotTell, FastingBlood: ThisMonth, HighSymptom: Today, HighPregnant: Today, HighChild: Today, HighBlood: ThisWeek,
+			VeryHigh: Today, HighRepeated: ThisWeek, HighTwice: ThisMonth, Doubted: CannotTell, Ketones: Today, KetonesRaised: ThisWeek, FastingBlood: ThisMonth, HighSymptom: Today, HighPregnant: Today, HighChild: Today, HighBlood: ThisWeek,
 			LaboratoryUrgent: Today, LaboratorySoon: ThisWeek,
 			Swing: ThisMonth, HighNights: ThisMonth, RiskOnRecord: Routine, RiskLaboratory: ThisMonth, TooLittle: CannotTell, SensorDoubt: CannotTell,
 			OffPathway: ThisWeek, OffPathwayLimits: ThisMonth, OffPathwaySteroid: ThisMonth,

@@ -4,7 +4,7 @@ import "time"
 
 // EngineVersion names this arithmetic. It is stored with every report and
 // rises whenever a report could change for the same input and protocol.
-const EngineVersion = "4"
+const EngineVersion = "5"
 
 // Tier is how soon a wear needs a person.
 type Tier string
@@ -268,6 +268,8 @@ const (
 	FlagSevere       = "severe_symptom"
 	FlagUnread       = "words_unread"
 	FlagLongLow      = "long_low"
+	FlagKetones      = "ketones"
+	FlagDoubted      = "doubted_readings"
 )
 
 // Remark is a sentence with a stable code.
@@ -276,7 +278,7 @@ type Remark struct {
 	Text string `json:"text"`
 	// Reassures reports whether the sentence says that something needs no
 	// follow-up. None does unless [MayReassure] lets it.
-	Reassures bool `json:"reassures,omitempty"`
+	Reassures bool `json:"reassures"`
 }
 
 // Priority is the wear's place on the round: tier first, then days past due,

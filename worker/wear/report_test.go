@@ -270,7 +270,7 @@ func TestFlags(t *testing.T) {
 		{name: "steroid", level: usual, in: wear.Context{Steroid: true}, flags: []string{wear.FlagOffPathway}, tier: wear.ThisMonth},
 		{name: "short", level: usual, days: 6, flags: []string{wear.FlagTooLittle}, tier: wear.CannotTell},
 		{name: "short and high", level: func(s time.Duration) float64 { return usual(s) + 3 }, days: 5, flags: []string{wear.FlagAbove7_8, wear.FlagAbove10, wear.FlagHighNights, wear.FlagTooLittle}, tier: wear.ThisMonth},
-		{name: "sensor reads low throughout", level: func(s time.Duration) float64 { return usual(s) - 2.4 }, flags: []string{wear.FlagSensorDoubt, wear.FlagTooLittle}, tier: wear.CannotTell},
+		{name: "sensor reads low throughout", level: func(s time.Duration) float64 { return usual(s) - 2.4 }, flags: []string{wear.FlagSensorDoubt, wear.FlagDoubted, wear.FlagTooLittle}, tier: wear.CannotTell},
 		{name: "rises then dips, no diary", level: func(s time.Duration) float64 {
 			return high(10.8, 2, 6)(s) - bump(s, at(2, 18, 40), 0.6, 2.4) - bump(s, at(6, 18, 40), 0.6, 2.4)
 		}, flags: []string{wear.FlagSwingSymptom}, tier: wear.ThisMonth},

@@ -18,7 +18,10 @@ func (j *judge) riskOnRecord() (Flag, bool) {
 		if !l.Newest || l.Class == "" || l.Class == ClassNormal {
 			continue
 		}
-		text := labNames[l.Kind] + " of " + trimmed(l.Value.V) + " " + l.Unit + " on " + l.At.Format("2 January 2006") + " (" + string(l.Class) + ")"
+		text := labText(l) + " (" + string(l.Class) + ")"
+		if l.Kind == LabHbA1c && l.Class == ClassLow {
+			text += ", lower than red cells of the usual life carry: a haemoglobin variant, bleeding or haemolysis can hide a raised glucose, and a fasting glucose tells"
+		}
 		why = append(why, text)
 		if l.Class == ClassIntermediate || l.Class == ClassReview && !j.in.Context.Pregnant {
 			continue
@@ -65,6 +68,12 @@ func (j *judge) labTier(l LabFig) Tier {
 	}
 	text, unread := j.thirst()
 	switch {
+	case j.child() && l.Class == ClassDiabetes && l.Kind != LabHbA1c:
+		return least(p.Tier.HighChild) // diabetes can begin fast at this age
+	case j.child() && l.Class == ClassDiabetes:
+		return least(p.Tier.LaboratorySoon)
+	case l.Kind == LabHbA1c && l.Class == ClassLow:
+		return least()
 	case p.Risk.urgent(l.Kind, l.Value.V, l.Unit):
 		return least(p.Tier.LaboratoryUrgent)
 	case l.Class == ClassLow:

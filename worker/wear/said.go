@@ -20,7 +20,8 @@ type saying struct {
 	thirst  bool // goes with high glucose
 	brain   bool // the brain is short of glucose
 	relief  bool
-	lowers  bool // a medicine that can cause a low
+	lowers  bool    // a medicine that can cause a low
+	ketones float64 // mmol/L in blood that they name, unless a person read them as nothing; 0 for none
 }
 
 // sayings are the words of the wear as the rules take them, in the order of
@@ -53,6 +54,9 @@ func sayings(in *Input, g gathered) []saying {
 func (s *SymptomRules) take(w *Words, text *plain, kind EventKind, shared bool) saying {
 	x := saying{kind: kind, text: w.Text}
 	has := func(list []string) bool { _, sure := text.find(list); return sure }
+	if w.ReadAs != ReadNothing {
+		x.ketones = ketonesIn(text)
+	}
 	if w.ReadAs != Unread {
 		x.severe = w.ReadAs == ReadSevere
 		x.symptom = x.severe || w.ReadAs == ReadSymptom || w.ReadAs == ReadThirst

@@ -2,6 +2,7 @@ package wear
 
 import (
 	"slices"
+	"strconv"
 	"strings"
 )
 
@@ -39,7 +40,7 @@ func (j *judge) severe() (Flag, bool) {
 // someOf names at most three of some texts.
 func someOf(texts []string) string {
 	if n := len(texts) - 3; n > 0 {
-		return listed(append(slices.Clone(texts[:3]), plural(n, "more")))
+		return listed(append(slices.Clone(texts[:3]), strconv.Itoa(n)+" more"))
 	}
 	return listed(texts)
 }

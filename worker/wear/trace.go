@@ -30,6 +30,8 @@ type trace struct {
 	seen past    // limits that any reading is past
 	why  []cause // 0 for a believed reading
 
+	believedAs []cause // why of the trace that this one is told from; nil for none
+
 	doubted  uint      // causes of doubt that any reading has, as bits
 	step     int64     // nominal interval in seconds, never 0
 	interval int       // the same, or 0 where one reading or none leaves it unknown

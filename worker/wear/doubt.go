@@ -1,0 +1,109 @@
+package wear
+
+import "slices"
+
+// Doubt never lowers: what would be flagged were the doubted readings believed
+// is looked at by a person all the same.
+
+// tooFast is the doubt about a rise or a fall: it speaks of the flanks and not of
+// what lies between them. wholeSensor are the doubts about what a sensor reads
+// at all. A mark of the file, warm-up and a fall that looks like lying on the sensor
+// set readings aside, and what they set aside is near; see [judge.near]. Only a
+// person's decision leaves nothing.
+const (
+	tooFast     = 1 << causeRate
+	setAside    = 1<<causeMarked | 1<<causeWarmUp
+	wholeSensor = 1<<causeRange | 1<<causeClock | 1<<causeFlat | 1<<causeSpike | 1<<causeTail | 1<<causeLowStart
+)
+
+// wouldFlag flags what readings would be flagged for that are not believed.
+func (j *judge) wouldFlag() (Flag, bool) {
+	var texts []string
+	f := Flag{Tier: Routine}
+	take := func(g Flag, tier Tier) {
+		if g.Tier.Rank() > tier.Rank() {
+			tier = g.Tier
+		}
+		if tier.Rank() < f.Tier.Rank() {
+			f.Tier = tier
+		}
+		if !slices.Contains(texts, g.Text) {
+			texts = append(texts, g.Text)
+		}
+	}
+	for _, with := range []uint{tooFast, tooFast | wholeSensor} {
+		other := j.asIf(with)
+		if other == nil {
+			continue
+		}
+		for _, g := range other.r.Flags {
+			if !j.lacks(g) {
+				continue
+			}
+			tier := j.in.Protocol.Tier.Doubted
+			if with == tooFast && other.lasts() {
+				tier = g.Tier
+			}
+			take(g, tier)
+		}
+	}
+	if len(texts) == 0 {
+		return f, false
+	}
+	f.Text = "Were the doubted readings believed: " + lowerFirst(texts[0])
+	if n := len(texts) - 1; n > 0 {
+		f.Text += " And " + plural(n, "more finding") + "."
+	}
+	f.Evidence = "A reading that is doubted may be true all the same. A fingerstick at such a time, what the wearer remembers of it, or another wear tells."
+	return f, true
+}
+
+// lacks reports whether a flag about glucose, raised with more readings, is not
+// raised here, or is less pressing here.
+func (j *judge) lacks(f Flag) bool {
+	k, _ := FlagOf(f.Code)
+	if k.Turn != High && k.Turn != Low {
+		return false
+	}
+	return !slices.ContainsFunc(j.r.Flags, func(g Flag) bool { return g.Code == f.Code && g.Tier.Rank() <= f.Tier.Rank() })
+}
+
+// asIf judges the wear with the readings believed that are doubted for a cause
+// in with; nil where none of them is past a limit.
+func (j *judge) asIf(with uint) *judge {
+	const matter = pastAbove7_8 | pastAbove10 | pastHighEpisode | pastAbove13_9 | pastVeryHigh | pastBelow3_9 | pastBelow3_0
+	if j.inner || j.t.doubted&with == 0 || j.t.seen&matter == 0 {
+		return nil
+	}
+	why, changed := slices.Clone(j.t.why), false
+	for i, c := range why {
+		if with>>c&1 != 0 {
+			why[i] = 0
+			changed = changed || j.t.past[i]&matter != 0
+		}
+	}
+	if !changed {
+		return nil
+	}
+	t, r := *j.t, *j.r
+	t.why, t.doubted, t.believedAs = why, 0, j.t.why
+	r.Flags = nil
+	r.Believed = t.believed()
+	other := t.find(j.in, &r, j.said)
+	other.inner = true
+	r.Flags = other.flags()
+	return other
+}
+
+// lasts reports whether an episode with readings that are believed only here is
+// at least twice as long as the least that makes one: more than a jump of the
+// sensor there and back.
+func (j *judge) lasts() bool {
+	t, least := j.t, seconds(2*j.in.Protocol.Episode.Minutes*60)
+	for _, s := range slices.Concat(j.spans, j.high) {
+		if s.kind != EpisodeAbove7_8 && s.to-s.from >= least && slices.ContainsFunc(t.believedAs[s.lo:s.hi], func(c cause) bool { return c == causeRate }) {
+			return true
+		}
+	}
+	return false
+}
