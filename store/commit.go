@@ -159,6 +159,9 @@ func (s *Store) perform(list []*pending, commit bool) error {
 		Tx: t, now: s.now().Unix(), by: s.judging.Load(), chain: &chain{key: s.logKey}, actor: actorOf(list[0].ctx), doing: list[0].doing,
 		changes: &s.changes, schema: s.schema,
 	}
+	if _, err := t.ExecContext(ctx, "UPDATE data_version SET at = ?1 WHERE at <> ?1", own.now); err != nil {
+		return err
+	}
 	owed, err := s.payViews(ctx, &own)
 	if err != nil {
 		return err

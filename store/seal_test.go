@@ -38,6 +38,7 @@ func TestEveryValueIsSealed(t *testing.T) {
 	}
 	must(t, second(writer.Exec("PRAGMA ignore_check_constraints = ON")))
 	must(t, second(writer.Exec("PRAGMA foreign_keys = OFF")))
+	dropTriggers(t, writer, "past") // they would keep what is changed here
 	tried := 0
 	for table, columns := range store.SealedColumns(w.Store) {
 		var some bool
@@ -88,6 +89,23 @@ func TestEveryValueIsSealed(t *testing.T) {
 	must(t, second(writer.Exec("DELETE FROM seals WHERE kind = 'patient' AND id NOT IN (SELECT id FROM patients)")))
 	if fits() {
 		t.Error("a patient was taken away with its seal unseen")
+	}
+}
+
+// dropTriggers drops those that write to a table.
+func dropTriggers(t *testing.T, db *sql.DB, table string) {
+	t.Helper()
+	rows, err := db.Query("SELECT name FROM sqlite_schema WHERE type = 'trigger' AND sql LIKE '%INTO ' || ? || ' %'", table)
+	must(t, err)
+	var names []string
+	for rows.Next() {
+		var name string
+		must(t, rows.Scan(&name))
+		names = append(names, name)
+	}
+	must(t, rows.Close())
+	for _, name := range names {
+		must(t, second(db.Exec("DROP TRIGGER "+name)))
 	}
 }
 

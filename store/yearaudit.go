@@ -5,6 +5,7 @@ import (
 	"context"
 	"database/sql"
 	"errors"
+	"math"
 	"slices"
 	"strings"
 	"sync"
@@ -21,17 +22,36 @@ type Span struct{ From, To time.Time }
 // and without a name. Whole days, as of a due day, are those of zone. What it
 // gives is shared and not to be changed.
 func (s *Store) YearAudit(ctx context.Context, now time.Time, zone *time.Location, spans ...Span) ([]wear.Audit, error) {
-	now = now.Truncate(time.Minute)
+	return s.countAudits(ctx, now.Truncate(time.Minute), "", zone, spans)
+}
+
+// AuditAsOf counts the same as it stood at the end of a second that is over:
+// whatever was recorded, changed or taken back later makes no difference.
+func (s *Store) AuditAsOf(ctx context.Context, at time.Time, zone *time.Location, spans ...Span) ([]wear.Audit, error) {
+	return s.countAudits(ctx, at, asOf(at.Unix()), zone, spans)
+}
+
+func (s *Store) countAudits(ctx context.Context, now time.Time, then string, zone *time.Location, spans []Span) ([]wear.Audit, error) {
 	out := make([]wear.Audit, len(spans))
+	by := s.judging.Load()
 	err := s.read(ctx, "count for the audit", func(t *sql.Tx) error {
 		var data string
 		if err := t.QueryRowContext(ctx, "SELECT hex(sum) FROM seal_root").Scan(&data); err != nil && !errors.Is(err, sql.ErrNoRows) {
 			return err
 		}
 		for i, span := range spans {
-			key := auditKey{data, span.From.Unix(), span.To.Unix(), now.Unix(), zone.String()}
+			key := auditKey{data, span.From.Unix(), span.To.Unix(), now.Unix(), zone.String(), then != "", by.hash}
 			var err error
-			if out[i], err = s.audits.get(key, func() (wear.Audit, error) { return countAudit(ctx, t, now, zone, span) }); err != nil {
+			if out[i], err = s.audits.get(key, func() (wear.Audit, error) {
+				y := yearAudit{
+					Audit: wear.Audit{From: span.From, To: span.To, At: now}, zone: zone, then: then, by: by.Protocol,
+					begin: span.From.Unix(), end: span.To.Unix(), now: now.Unix(), until: math.MaxInt64,
+				}
+				if then != "" {
+					y.until = y.now
+				}
+				return y.read(ctx, t)
+			}); err != nil {
 				return err
 			}
 		}
@@ -46,6 +66,8 @@ type auditKey struct {
 	data          string // "" where nothing is sealed yet
 	from, to, now int64
 	zone          string
+	then          bool
+	basis         int64
 }
 
 // mostAudits is how many audits are kept: a year by months, and the years that
@@ -82,15 +104,11 @@ func (a *audits) get(key auditKey, count func() (wear.Audit, error)) (wear.Audit
 	return y, nil
 }
 
-// countAudit counts one span.
-func countAudit(ctx context.Context, t *sql.Tx, now time.Time, zone *time.Location, span Span) (wear.Audit, error) {
-	y := yearAudit{
-		Audit: wear.Audit{From: span.From, To: span.To, At: now}, zone: zone,
-		begin: span.From.Unix(), end: span.To.Unix(), now: now.Unix(),
-	}
+// read counts one span.
+func (y *yearAudit) read(ctx context.Context, t *sql.Tx) (wear.Audit, error) {
 	y.today = y.day(y.now)
 	for _, step := range []func(context.Context, *sql.Tx) error{
-		y.wears, y.outcomes, y.claims, y.flags, y.results, y.recalls, y.letters, y.changes, y.files,
+		y.wears, y.outcomes, y.claims, y.flags, y.results, y.recalls, y.letters, y.changes, y.files, y.outs, y.work,
 	} {
 		if err := step(ctx, t); err != nil {
 			return y.Audit, err
@@ -103,10 +121,13 @@ func countAudit(ctx context.Context, t *sql.Tx, now time.Time, zone *time.Locati
 // yearAudit is an audit while it is made.
 type yearAudit struct {
 	wear.Audit
+	then       string // what a query begins with, see asOf; "" for now
+	by         *wear.Protocol
 	zone       *time.Location
 	begin, end int64
 	now        int64
-	today      int // by [wear.DayNumber]
+	until      int64 // the last second that counts
+	today      int   // by [wear.DayNumber]
 	list       []*audited
 	byID       map[int64]*audited
 }
@@ -116,18 +137,20 @@ type audited struct {
 	id, patient   int64
 	kind          string
 	received, due int64
+	began         int64 // first reading
 	next          int64 // when the patient's next wear was received, or 0
 	open          bool
 	first         wear.Tier
 	readings      int
 	doubted       sql.NullInt64
-	before        wear.Tier // of the patient's wear before, or ""
-	beforeKind    string
-	claimed       int64 // first, or 0
+	context       wear.Context
+	figures       figures
+	before        *audited // the patient's wear before, or nil
+	claims        []int64  // when it was claimed
 	flags         []string
 	outcomes      []auditedOutcome // without those undone, in order
 
-	results []Result // of the patient, read only where tests were ordered
+	results []Result // of the patient
 	recall  struct { // of the tests ordered
 		due    int64
 		open   bool
@@ -148,24 +171,38 @@ func (y *yearAudit) day(at int64) int { return wear.DayNumber(time.Unix(at, 0).I
 // inPeriod is a condition on rows of wears, with two arguments.
 const inPeriod = "wears.joined_into IS NULL AND wears.received_at >= ? AND wears.received_at < ?"
 
+// wears are those of the period, with what went before and came after of the
+// same patient.
 func (y *yearAudit) wears(ctx context.Context, t *sql.Tx) error {
 	y.byID = map[int64]*audited{}
-	rows, err := t.QueryContext(ctx, `SELECT wears.id, wears.patient_id, wears.sensor_kind, wears.received_at, wears.due_at, wears.open,
-			wears.first_tier, wears.readings, wears.doubted, coalesce(was.first_tier, ''), coalesce(was.sensor_kind, ''),
-			coalesce((SELECT min(received_at) FROM wears n WHERE n.patient_id = wears.patient_id AND joined_into IS NULL AND n.first_at > wears.first_at), 0)
-		FROM wears LEFT JOIN wears was ON was.id = (SELECT id FROM wears b WHERE b.patient_id = wears.patient_id AND joined_into IS NULL
-			AND b.first_at < wears.first_at ORDER BY b.first_at DESC, id LIMIT 1)
-		WHERE `+inPeriod+" ORDER BY wears.id", y.begin, y.end)
+	rows, err := y.query(ctx, t, `SELECT wears.id, wears.patient_id, sensor_kind, first_at, received_at, due_at, open, first_tier, readings, doubted,
+			birth_date, context, coalesce(ledger, '{}')
+		FROM wears JOIN patients ON patients.id = patient_id LEFT JOIN reports ON wear_id = wears.id
+		WHERE joined_into IS NULL AND patient_id IN (SELECT patient_id FROM wears WHERE `+inPeriod+") ORDER BY patient_id, first_at, wears.id", y.begin, y.end)
+	var before *audited
 	return each(rows, err, func(rows *sql.Rows) error {
 		w := new(audited)
-		err := rows.Scan(&w.id, &w.patient, &w.kind, &w.received, &w.due, &w.open, &w.first, &w.readings, &w.doubted, &w.before, &w.beforeKind, &w.next)
-		y.list, y.byID[w.id] = append(y.list, w), w
+		var born string
+		err := rows.Scan(&w.id, &w.patient, &w.kind, &w.began, &w.received, &w.due, &w.open, &w.first, &w.readings, &w.doubted, &born, into(&w.context), into(&w.figures))
+		w.context.BirthDate = born
+		if before != nil && before.patient == w.patient {
+			w.before = before
+			for b := before; b != nil; b = b.before {
+				if b.next == 0 || w.received < b.next {
+					b.next = w.received
+				}
+			}
+		}
+		before = w
+		if w.received >= y.begin && w.received < y.end {
+			y.list, y.byID[w.id] = append(y.list, w), w
+		}
 		return err
 	})
 }
 
 func (y *yearAudit) outcomes(ctx context.Context, t *sql.Tx) error {
-	rows, err := t.QueryContext(ctx, `SELECT wear_id, outcomes.id, kind, made_at, flags, EXISTS (SELECT * FROM outcomes later WHERE later.corrects = outcomes.id)
+	rows, err := y.query(ctx, t, `SELECT wear_id, outcomes.id, kind, made_at, flags, EXISTS (SELECT * FROM outcomes later WHERE later.corrects = outcomes.id)
 		FROM wears JOIN outcomes ON wear_id = wears.id WHERE undone_at IS NULL AND `+inPeriod+" ORDER BY outcomes.id", y.begin, y.end)
 	return each(rows, err, func(rows *sql.Rows) error {
 		var wearID int64
@@ -177,15 +214,21 @@ func (y *yearAudit) outcomes(ctx context.Context, t *sql.Tx) error {
 	})
 }
 
+// query asks for what stood then. A question about wears names the log as
+// main.audit, which only grows.
+func (y *yearAudit) query(ctx context.Context, t *sql.Tx, query string, args ...any) (*sql.Rows, error) {
+	return t.QueryContext(ctx, y.then+query, args...)
+}
+
 // claims are told by the log alone: a wear keeps no more than who has it now.
 func (y *yearAudit) claims(ctx context.Context, t *sql.Tx) error {
-	rows, err := t.QueryContext(ctx, `SELECT wears.id, (SELECT min(at) FROM audit INDEXED BY audit_claims
-			WHERE object_id = wears.id AND action = 'claim a wear' AND outcome = 'done') first
-		FROM wears WHERE first IS NOT NULL AND `+inPeriod, y.begin, y.end)
+	rows, err := y.query(ctx, t, `SELECT wears.id, at FROM wears JOIN main.audit INDEXED BY audit_claims
+			ON object_id = wears.id AND action = 'claim a wear' AND outcome = 'done'
+		WHERE at <= ? AND `+inPeriod+" ORDER BY at", y.until, y.begin, y.end)
 	return each(rows, err, func(rows *sql.Rows) error {
 		var wearID, at int64
 		err := rows.Scan(&wearID, &at)
-		y.byID[wearID].claimed = at
+		y.byID[wearID].claims = append(y.byID[wearID].claims, at)
 		return err
 	})
 }
@@ -197,29 +240,30 @@ func (y *yearAudit) flags(ctx context.Context, t *sql.Tx) error {
 			w.flags = o.flags
 		}
 	}
-	rows, err := t.QueryContext(ctx, "SELECT wear_id, code FROM wears JOIN wear_flags ON wear_id = wears.id WHERE open = 1 AND "+inPeriod+" ORDER BY wear_id, place", y.begin, y.end)
+	rows, err := y.query(ctx, t, `SELECT wears.id, coalesce((SELECT flags FROM judgements WHERE wear_id = wears.id ORDER BY id DESC LIMIT 1),
+			(SELECT json_group_array(code) FROM (SELECT code FROM main.wear_flags WHERE wear_id = wears.id ORDER BY place)))
+		FROM wears WHERE open = 1 AND `+inPeriod, y.begin, y.end)
 	return each(rows, err, func(rows *sql.Rows) error {
 		var wearID int64
-		var code string
-		err := rows.Scan(&wearID, &code)
-		w := y.byID[wearID]
-		w.flags = append(w.flags, code)
+		var codes []string
+		err := rows.Scan(&wearID, into(&codes))
+		y.byID[wearID].flags = codes
 		return err
 	})
 }
 
-// results are read of the patients for whom tests were ordered, with the recall
-// that waits for them.
+// results are read of all patients of the period, with the recall that waits
+// for those of tests ordered.
 func (y *yearAudit) results(ctx context.Context, t *sql.Tx) error {
 	byOutcome, byPatient := map[int64]*audited{}, map[int64][]*audited{}
 	for _, w := range y.list {
+		byPatient[w.patient] = append(byPatient[w.patient], w)
 		if o := w.tests(); o != nil {
 			byOutcome[o.id] = w
-			byPatient[w.patient] = append(byPatient[w.patient], w)
 		}
 	}
 	const ordered = " IN (SELECT outcomes.id FROM wears JOIN outcomes ON wear_id = wears.id WHERE kind = 'tests_ordered' AND " + inPeriod + ")"
-	rows, err := t.QueryContext(ctx, "SELECT outcome_id, due_at, closed_at IS NULL, coalesce(result_id, 0) FROM recalls WHERE kind = 'result' AND outcome_id"+ordered+" ORDER BY id", y.begin, y.end)
+	rows, err := y.query(ctx, t, "SELECT outcome_id, due_at, closed_at IS NULL, coalesce(result_id, 0) FROM recalls WHERE kind = 'result' AND outcome_id"+ordered+" ORDER BY id", y.begin, y.end)
 	err = each(rows, err, func(rows *sql.Rows) error {
 		var outcome, due, result int64
 		var open bool
@@ -232,8 +276,9 @@ func (y *yearAudit) results(ctx context.Context, t *sql.Tx) error {
 	if err != nil {
 		return err
 	}
-	rows, err = t.QueryContext(ctx, "SELECT "+resultColumns+` WHERE withdrawn_at IS NULL
-		AND patient_id IN (SELECT patient_id FROM wears JOIN outcomes ON wear_id = wears.id WHERE kind = 'tests_ordered' AND `+inPeriod+") ORDER BY results.id", y.begin, y.end)
+	rows, err = y.query(ctx, t, `SELECT results.id, patient_id, coalesce(wear_id, 0), coalesce(recall, 0), kind, value, unit, taken_at, criteria, class, note, 0, '', made_at, 0
+		FROM results LEFT JOIN (SELECT result_id, min(id) recall FROM recalls WHERE result_id IS NOT NULL GROUP BY result_id) ON result_id = results.id
+		WHERE withdrawn_at IS NULL AND patient_id IN (SELECT patient_id FROM wears WHERE `+inPeriod+") ORDER BY results.id", y.begin, y.end)
 	list, err := collect(rows, err, scanResult)
 	for _, r := range list {
 		for _, w := range byPatient[r.PatientID] {
@@ -246,7 +291,7 @@ func (y *yearAudit) results(ctx context.Context, t *sql.Tx) error {
 // recalls are those due in the period whose day has passed.
 func (y *yearAudit) recalls(ctx context.Context, t *sql.Tx) error {
 	counts := map[string]*wear.AuditRecall{}
-	rows, err := t.QueryContext(ctx, `SELECT kind, state, due_at, coalesce(closed_at, 0) FROM recalls WHERE due_at >= ? AND due_at < ?
+	rows, err := y.query(ctx, t, `SELECT kind, state, due_at, coalesce(closed_at, 0) FROM recalls WHERE due_at >= ? AND due_at < ?
 		AND NOT (state = 'cancelled' AND coalesce(outcome_id, 0) IN (SELECT o.id FROM outcomes o WHERE undone_at IS NOT NULL OR EXISTS (SELECT * FROM outcomes WHERE corrects = o.id)))`,
 		y.begin, min(y.end, y.now))
 	err = each(rows, err, func(rows *sql.Rows) error {
@@ -286,7 +331,7 @@ func (y *yearAudit) recalls(ctx context.Context, t *sql.Tx) error {
 }
 
 func (y *yearAudit) letters(ctx context.Context, t *sql.Tx) error {
-	rows, err := t.QueryContext(ctx, `SELECT kind, count(*), coalesce(sum(sent_at IS NOT NULL AND discarded_at IS NULL), 0), coalesce(sum(discarded_at IS NOT NULL), 0)
+	rows, err := y.query(ctx, t, `SELECT kind, count(*), coalesce(sum(sent_at IS NOT NULL AND discarded_at IS NULL), 0), coalesce(sum(discarded_at IS NOT NULL), 0)
 		FROM letters WHERE opened_at >= ? AND opened_at < ? GROUP BY kind ORDER BY kind`, y.begin, y.end)
 	y.Letters = []wear.AuditLetters{}
 	return each(rows, err, func(rows *sql.Rows) error {
@@ -300,7 +345,7 @@ func (y *yearAudit) letters(ctx context.Context, t *sql.Tx) error {
 
 func (y *yearAudit) changes(ctx context.Context, t *sql.Tx) error {
 	c := &y.Changes
-	err := t.QueryRowContext(ctx, `SELECT count(*), coalesce(sum(undone_at IS NOT NULL), 0),
+	err := t.QueryRowContext(ctx, y.then+`SELECT count(*), coalesce(sum(undone_at IS NOT NULL), 0),
 			coalesce(sum(undone_at IS NULL AND EXISTS (SELECT * FROM outcomes WHERE corrects = o.id)), 0)
 		FROM outcomes o WHERE made_at >= ? AND made_at < ?`, y.begin, y.end).Scan(&c.Outcomes, &c.Undone, &c.Corrected)
 	c.Standing = c.Outcomes - c.Undone - c.Corrected
@@ -311,15 +356,15 @@ func (y *yearAudit) changes(ctx context.Context, t *sql.Tx) error {
 // were held at some time: from the first time held to the first end after it.
 func (y *yearAudit) files(ctx context.Context, t *sql.Tx) error {
 	f := &y.Files
-	err := t.QueryRowContext(ctx, `SELECT count(*), coalesce(sum(state = 'filed'), 0), coalesce(sum(state = 'held'), 0), coalesce(sum(state = 'refused'), 0)
+	err := t.QueryRowContext(ctx, y.then+`SELECT count(*), coalesce(sum(state = 'filed'), 0), coalesce(sum(state = 'held'), 0), coalesce(sum(state = 'refused'), 0)
 		FROM files WHERE received_at >= ? AND received_at < ?`, y.begin, y.end).Scan(&f.Received, &f.Filed, &f.Held, &f.Refused)
 	if err != nil {
 		return err
 	}
 	held, ever := map[int64]int64{}, 0
 	var waits []float64
-	rows, err := t.QueryContext(ctx, `SELECT files.id, action = 'hold a file', at FROM files JOIN audit ON object = 'file' AND object_id = files.id
-		WHERE received_at >= ? AND received_at < ? AND action IN ('hold a file', 'file a wear', 'refuse a file') AND outcome = 'done' ORDER BY seq`, y.begin, y.end)
+	rows, err := y.query(ctx, t, `SELECT files.id, action = 'hold a file', at FROM files JOIN main.audit ON object = 'file' AND object_id = files.id
+		WHERE received_at >= ? AND received_at < ? AND at <= ? AND action IN ('hold a file', 'file a wear', 'refuse a file') AND outcome = 'done' ORDER BY seq`, y.begin, y.end, y.until)
 	err = each(rows, err, func(rows *sql.Rows) error {
 		var id, at int64
 		var hold bool
@@ -399,9 +444,9 @@ func (y *yearAudit) count() {
 				flagEnds[code][o.kind]++
 			}
 		}
-		if w.before != "" {
-			pairs[[2]wear.Tier{w.before, w.first}]++
-			if w.kind == "" || w.kind != w.beforeKind {
+		if w.before != nil {
+			pairs[[2]wear.Tier{w.before.first, w.first}]++
+			if w.kind == "" || w.kind != w.before.kind {
 				otherKind++
 			}
 		}
@@ -432,6 +477,7 @@ func (y *yearAudit) count() {
 	slices.SortFunc(y.Kinds, func(a, b wear.AuditKind) int { return strings.Compare(a.Kind, b.Kind) })
 	y.Again = wear.NewAuditAgain(pairs, otherKind)
 	y.waits()
+	y.worth()
 }
 
 const monthLayout = "2006-01"
@@ -519,15 +565,15 @@ func countKind(kinds map[string]*wear.AuditKind, w *audited) {
 	}
 }
 
-// answers reports whether a result answers the tests ordered after a wear: it
-// was recorded for the wear or its recall, or for no wear at all, of a sample
-// taken after the order and before the patient's next wear was read.
-func (y *yearAudit) answers(r *Result, w *audited, tests *auditedOutcome) bool {
+// answers reports whether a result says what a wear was: it was recorded for the
+// wear or the recall of its tests, or for no wear at all, of a sample taken since
+// a day and before the patient's next wear was read.
+func (y *yearAudit) answers(r *Result, w *audited, since int64) bool {
 	if r.WearID == w.id || r.ID == w.recall.result {
 		return true
 	}
 	taken := r.TakenAt.Unix()
-	return r.WearID == 0 && r.RecallID == 0 && y.day(taken) >= y.day(tests.at) && (w.next == 0 || taken < w.next)
+	return r.WearID == 0 && r.RecallID == 0 && y.day(taken) >= y.day(since) && (w.next == 0 || taken < w.next)
 }
 
 // countTests puts a wear under the most serious of the results that came back.
@@ -536,7 +582,7 @@ func (y *yearAudit) countTests(n *wear.AuditTests, w *audited, tests *auditedOut
 	classes := map[wear.Class]bool{}
 	confirmed := false
 	for i := range w.results {
-		if r := &w.results[i]; y.answers(r, w, tests) {
+		if r := &w.results[i]; y.answers(r, w, tests.at) {
 			class := wear.Class(r.Class)
 			classes[class] = true
 			confirmed = confirmed || class == wear.ClassDiabetes && r.ConfirmedBy(w.results)
@@ -576,12 +622,13 @@ func (y *yearAudit) waits() {
 			outcome = w.outcomes[0].at
 			toOutcome[w.first] = append(toOutcome[w.first], float64(max(0, outcome-w.received)))
 		}
-		if w.first == wear.Routine || w.claimed == 0 {
+		if w.first == wear.Routine || len(w.claims) == 0 {
 			continue
 		}
-		toClaim = append(toClaim, float64(max(0, w.claimed-w.received)))
-		if outcome >= w.claimed {
-			fromClaim = append(fromClaim, float64(outcome-w.claimed))
+		claimed := w.claims[0]
+		toClaim = append(toClaim, float64(max(0, claimed-w.received)))
+		if outcome >= claimed {
+			fromClaim = append(fromClaim, float64(outcome-claimed))
 		}
 	}
 	n := y.FollowUp().Read

@@ -2,6 +2,7 @@ package store_test
 
 import (
 	"fmt"
+	"slices"
 	"testing"
 	"time"
 
@@ -223,6 +224,8 @@ func TestYearAudit(t *testing.T) {
 		Letters: []wear.AuditLetters{{Kind: "tests", Written: 1, Sent: 1}, {Kind: "unremarkable", Written: 2, Discarded: 1, Unsent: 1}},
 		Changes: wear.AuditChanges{Outcomes: 9, Standing: 7, Corrected: 1, Undone: 1},
 	}
+	checkWorth(t, got.Worth)
+	want.Worth = got.Worth
 	if d := gocmp.Diff(want, got); d != "" {
 		t.Error(d)
 	}
@@ -233,6 +236,39 @@ func TestYearAudit(t *testing.T) {
 
 	if empty.All() != (wear.AuditTier{}) || empty.Files.Received != 0 || len(empty.Months) != 1 {
 		t.Errorf("a June before everything: %+v", empty)
+	}
+}
+
+// checkWorth holds the same June against what was worked out by hand.
+func checkWorth(t *testing.T, got wear.Worth) {
+	t.Helper()
+	unknown := func(code string, n int) wear.AuditYield { return wear.AuditYield{Code: code, Wears: n, Unknown: n} }
+	want := wear.Worth{
+		Chain: []wear.AuditStep{
+			{Code: wear.StepHandedOut}, {Code: wear.StepFiles, Of: 13, On: 11, Lost: 1, Unknown: 1},
+			// a was told all is well; f is on the round again, and three never left it.
+			{Code: wear.StepRead, Of: 11, On: 6, Ended: 1, Unknown: 4},
+			// b and k have results, c waits; nobody ordered a test for d, e and g.
+			{Code: wear.StepTested, Of: 6, On: 2, Ended: 3, Unknown: 1}, {Code: wear.StepConfirmed, Of: 2, On: 1, Ended: 1},
+		},
+		Yield: []wear.AuditYield{
+			unknown(wear.FlagAbove10, 2), {Code: wear.FlagAbove7_8, Wears: 2, Confirmed: 1, Unknown: 1}, unknown(wear.FlagDipSymptom, 1),
+			unknown(wear.FlagSensorDoubt, 1), unknown(wear.FlagTooLittle, 1), unknown(wear.FlagVeryHigh, 1),
+		},
+		After: []wear.AuditYield{
+			{Code: string(store.TestsOrdered), Wears: 3, Confirmed: 1, NotConfirmed: 1, Unknown: 1}, unknown(string(store.Appointment), 1),
+			unknown(string(store.SensorReplaced), 1), unknown(string(store.ToldWell), 1), unknown(string(store.UrgentContact), 1),
+		},
+		Missed: wear.AuditYield{Code: "unflagged", Wears: 4, NotConfirmed: 1, Unknown: 3},
+		Work: []wear.AuditWork{
+			{Tier: wear.Today, Outcomes: 1, Claimed: 1}, {Tier: wear.ThisWeek, Outcomes: 1, Claimed: 1, Minutes: 60, MedianS: 3600, Letters: 1},
+			{Tier: wear.ThisMonth, Outcomes: 2, Claimed: 2}, {Tier: wear.CannotTell, Outcomes: 1, Claimed: 1}, {Tier: wear.Routine, Outcomes: 3, Claimed: 3},
+		},
+		Shifts: []wear.AuditShift{{Code: "mean", Least: 0.7, Of: 2, Unknown: 2}, {Code: "above_7_8", Least: 8, Of: 2, Unknown: 2}, {Code: "above_10", Least: 2, Of: 2, Unknown: 2}},
+		Groups: got.Groups, // the recount of a year has them
+	}
+	if d := gocmp.Diff(want, got); d != "" {
+		t.Error(d)
 	}
 }
 
@@ -290,6 +326,23 @@ func checkSums(t *testing.T, a wear.Audit) {
 	}
 	for _, l := range a.Letters {
 		same("letters "+l.Kind, l.Sent+l.Discarded+l.Unsent, l.Written)
+	}
+	for _, c := range a.Worth.Chain {
+		same("step "+c.Code, c.On+c.Ended+c.Lost+c.Unknown, c.Of)
+	}
+	for _, y := range slices.Concat(a.Worth.Yield, a.Worth.After, []wear.AuditYield{a.Worth.Missed}) {
+		same("yield "+y.Code, y.Known()+y.Unknown, y.Wears)
+	}
+	groups := map[string]int{}
+	for _, g := range a.Worth.Groups {
+		groups[g.By] += g.Wears
+		same("group "+g.By+" "+g.Code, g.Known()+g.Unknown, g.Wears)
+	}
+	for by, n := range groups {
+		same("groups by "+by, n, all.Read)
+	}
+	for _, s := range a.Worth.Shifts {
+		same("shifts "+s.Code, s.Fall+s.Within+s.Rise+s.Unknown, s.Of)
 	}
 	same("changes", a.Changes.Standing+a.Changes.Corrected+a.Changes.Undone, a.Changes.Outcomes)
 	same("files", a.Files.Filed+a.Files.Held+a.Files.Refused, a.Files.Received)

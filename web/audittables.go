@@ -2,6 +2,7 @@ package web
 
 import (
 	"cmp"
+	"strconv"
 
 	"wearround/web/chart"
 	"wearround/web/form"
@@ -31,6 +32,7 @@ type AuditCell struct {
 	N, Of   int    // Of 0: a plain count
 	Share   string // of N in Of, with its interval, or ""
 	Words   string // in place of a count
+	After   string // words that follow the count, or ""
 	Basis   int    // how many the words were worked out from
 	List    []AuditNamed
 	Address string // of the list behind it, or ""
@@ -75,7 +77,8 @@ func (c AuditCell) shared() AuditCell {
 func (p AuditPage) Tables() []AuditTable {
 	var out []AuditTable
 	for _, t := range []AuditTable{
-		p.compared(), p.tiers(), p.flags(), p.outcomes(), p.months(), p.tests(), p.waits(), p.again(), p.recalls(), p.kinds(), p.letters(), p.changes(), p.files(),
+		p.chain(), p.yield(), p.compared(), p.tiers(), p.flags(), p.outcomes(), p.after(), p.months(), p.tests(), p.work(), p.waits(),
+		p.again(), p.shifts(), p.groups(), p.recalls(), p.kinds(), p.letters(), p.changes(), p.files(),
 	} {
 		if len(t.Rows) > 0 {
 			out = append(out, t)
@@ -84,54 +87,79 @@ func (p AuditPage) Tables() []AuditTable {
 	return out
 }
 
-// auditMeasures are what two periods are compared by.
-func auditMeasures(a *wear.Audit) []AuditLine {
-	all, follow, today := a.All(), a.FollowUp(), a.Of(wear.Today)
-	recalls, kept, doubt := 0, 0, 0
-	for _, r := range a.Recalls {
-		recalls, kept = recalls+r.Due, kept+r.InTime
-	}
-	for _, k := range a.Kinds {
-		doubt += k.SensorDoubt
-	}
-	return []AuditLine{
-		{Head: "Wears read", Cells: counts(all.Read)},
-		{Head: "Needed follow-up", Cells: []AuditCell{{N: follow.Read, Of: all.Read}}},
-		{Head: "Followed up in time", Cells: inTime(follow)},
-		{Head: "Of tier Today, followed up in time", Cells: inTime(today)},
-		{Head: "Tests ordered, result back", Cells: []AuditCell{{N: a.Tests.Back(), Of: a.Tests.Ordered}}},
-		{Head: "Results in the diabetes range", Cells: []AuditCell{{N: a.Tests.Diabetes(), Of: a.Tests.Back()}}},
-		{Head: "Recalls kept in time", Cells: []AuditCell{{N: kept, Of: recalls}}},
-		{Head: "Could not reach", Cells: []AuditCell{{N: countOf(a.Outcomes, "could_not_reach"), Of: all.Done()}}},
-		{Head: "Sensor in doubt", Cells: []AuditCell{{N: doubt, Of: all.Read}}},
-	}
+// criterion is one line of the audit cycle: what is measured in a period, and
+// the standard that the practice holds itself to, in per cent, or 0 for none. No
+// published standard for such wears was found: they are proposals.
+type criterion struct {
+	words    string
+	standard int
+	measure  func(*wear.Audit) AuditCell
+}
+
+var criteria = []criterion{
+	{"Wears read", 0, func(a *wear.Audit) AuditCell { return AuditCell{N: a.All().Read} }},
+	{"Needed follow-up", 0, func(a *wear.Audit) AuditCell { return AuditCell{N: a.FollowUp().Read, Of: a.All().Read} }},
+	{"Followed up in time", 90, func(a *wear.Audit) AuditCell { return inTime(a.FollowUp()) }},
+	{"Of tier Today, followed up in time", 100, func(a *wear.Audit) AuditCell { return inTime(a.Of(wear.Today)) }},
+	{"Tests ordered, result back", 90, func(a *wear.Audit) AuditCell { return AuditCell{N: a.Tests.Back(), Of: a.Tests.Ordered} }},
+	{"Results in the diabetes range", 0, func(a *wear.Audit) AuditCell { return AuditCell{N: a.Tests.Diabetes(), Of: a.Tests.Back()} }},
+	{"Recalls kept in time", 80, func(a *wear.Audit) (c AuditCell) {
+		for _, r := range a.Recalls {
+			c.N, c.Of = c.N+r.InTime, c.Of+r.Due
+		}
+		return c
+	}},
+	{"Could not reach", 0, func(a *wear.Audit) AuditCell {
+		return AuditCell{N: countOf(a.Outcomes, "could_not_reach"), Of: a.All().Done()}
+	}},
+	{"Sensor in doubt", 0, func(a *wear.Audit) (c AuditCell) {
+		for _, k := range a.Kinds {
+			c.N, c.Of = c.N+k.SensorDoubt, c.Of+k.Wears
+		}
+		return c
+	}},
 }
 
 // inTime is how many were done in time, out of those whose day has come.
-func inTime(t wear.AuditTier) []AuditCell {
+func inTime(t wear.AuditTier) AuditCell {
 	in, of := t.Come()
-	return []AuditCell{{N: in, Of: of}}
+	return AuditCell{N: in, Of: of}
 }
 
+// compared is the audit cycle: criterion, standard, first measurement, and the
+// second where there is one. A first year has no earlier days to stand beside.
 func (p AuditPage) compared() AuditTable {
 	t := AuditTable{
-		ID: "compared", Title: "In short, beside the same days a year earlier", Heads: []string{"", p.Period(), p.period(p.Before)},
+		ID: "compared", Title: "The audit cycle", Heads: []string{"Criterion", "Standard"},
 		Notes: []string{
-			"A share comes with the range in which it could lie by chance alone (95 %, method of J Am Stat Assoc 1927;22:209): where the two ranges overlap much, do not make anything of a difference.",
-			"In time: the first outcome came by the day on which the wear was due, out of those whose day has come. Both columns are as of now, so the earlier one has had a year more for its results to come back.",
+			"Standards are proposals that the practice may set otherwise: none was found published for wears of people without diabetes.",
+			"A share comes with the range in which it could lie by chance alone (95 %, method of J Am Stat Assoc 1927;22:209): where two ranges overlap much, do not make anything of a difference.",
+			"In time: the first outcome came by the day on which the wear was due, out of those whose day has come.",
 		},
 	}
-	before := auditMeasures(&p.Before)
-	for i, line := range auditMeasures(&p.Found) {
-		line.Cells = append(line.Cells, before[i].Cells...)
-		for j := range line.Cells {
-			switch c := &line.Cells[j]; {
+	periods := []*wear.Audit{&p.Found}
+	if first := p.Before; first.All().Read > 0 {
+		periods = []*wear.Audit{&first, &p.Found}
+		t.Notes = append(t.Notes, "Both measurements are as of the same moment, so the first has had longer for its results to come back.")
+	}
+	for i, a := range periods {
+		t.Heads = append(t.Heads, []string{"First measurement: ", "Second measurement: "}[i]+p.period(*a))
+	}
+	for i, c := range criteria {
+		line := AuditLine{Head: c.words, Cells: []AuditCell{{Words: "–"}}}
+		if c.standard > 0 {
+			line.Cells[0].Words = strconv.Itoa(c.standard) + "\u202f%"
+		}
+		for _, a := range periods {
+			cell := c.measure(a)
+			switch {
 			case i == 0:
-			case c.Of == 0:
-				c.Words = "none to count"
+			case cell.Of == 0:
+				cell.Words = "none to count"
 			default:
-				*c = c.shared()
+				cell = cell.shared()
 			}
+			line.Cells = append(line.Cells, cell)
 		}
 		t.Rows = append(t.Rows, line)
 	}

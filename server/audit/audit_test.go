@@ -41,7 +41,7 @@ func TestAudit(t *testing.T) {
 	if list.Header().Get("Content-Type") != "text/csv; charset=utf-8; header=present" || !strings.HasPrefix(list.Header().Get("Content-Disposition"), `attachment; filename="audit-20`) {
 		t.Errorf("the list comes as %v", list.Header())
 	}
-	if !strings.Contains(list.Body.String(), ",Wears,under 5,\r\n") {
+	if !strings.Contains(list.Body.String(), ",Today,under 10\r\n") {
 		t.Errorf("the list: %s", list.Body)
 	}
 	if w := f.AskAs(store.RoleAuditor, http.MethodGet, "/audit.csv?from="+to+"&to="+from, nil); w.Code != http.StatusUnprocessableEntity {

@@ -16,6 +16,7 @@ type Audit struct {
 	To   time.Time `json:"to" doc:"excluded"`
 	At   time.Time `json:"at" doc:"everything is as it stood then"`
 
+	Worth     Worth          `json:"worth"`
 	Files     AuditFiles     `json:"files"`
 	Tiers     []AuditTier    `json:"tiers" doc:"every tier, the most pressing first"`
 	Months    []AuditMonth   `json:"months"`
