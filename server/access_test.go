@@ -100,6 +100,7 @@ var allowed = map[string]string{
 	"GET /wears/:id/letters":                "ncl",
 	"POST /wears/:id/letters":               "ncl",
 	"GET /wears/:id/two-weeks":              "ncl",
+	"GET /round.csv":                        "ncl",
 	"GET /letters":                          "ncl",
 	"GET /letters/:id":                      "ncl",
 	"POST /letters/:id/preview":             "ncl",

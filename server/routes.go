@@ -61,6 +61,7 @@ func (s *Server) routes() []door.Route {
 		// The round and the work on a wear.
 		get("/", door.Staff, s.review.Round),
 		post("/", door.Staff, s.review.SearchRound),
+		get("/round.csv", door.Staff, s.review.RoundList),
 		post("/claims/next", door.Staff, s.review.ClaimNext),
 		post("/filters", door.Staff, s.review.KeepFilter),
 		post("/filters/:id/delete", door.Staff, s.review.ForgetFilter),

@@ -50,7 +50,7 @@ func TestNoQueryScansWhatGrows(t *testing.T) {
 	must(t, err)
 	must(t, w.RecordDrop(ctx, store.Drop{Path: "a.csv", Size: 1, ModTime: now, Fate: store.Refused, Code: "empty"}))
 	for range 5 { // on every connection that reads
-		for _, q := range []store.RoundQuery{{Limit: 50, Now: now}, {Limit: 50, Now: now, Text: "ba"}, {Limit: 50, Now: now, Tiers: []wear.Tier{wear.Today}}} {
+		for _, q := range []store.RoundQuery{{Limit: 50, Now: now}, {Limit: 50, Now: now, Text: "ba"}, {Limit: 50, Now: now, Tiers: []wear.Tier{wear.Today}}, {Limit: 50, Now: now, View: store.Handed, Roles: []store.Role{store.RoleNurse}}} {
 			_, err := w.Round(ctx, q)
 			must(t, err)
 		}

@@ -27,7 +27,15 @@ func (s *Store) Round(ctx context.Context, q RoundQuery) (RoundPage, error) {
 			Total: len(now.ranked), Version: now.version,
 			PerTier: maps.Clone(now.perTier), PerFlag: maps.Clone(now.perFlag),
 		}
-		places := now.find(q, &page)
+		views, err := now.views(ctx, t, q)
+		if err != nil {
+			return err
+		}
+		page.PerView = map[RoundView]int{}
+		for v, of := range views {
+			page.PerView[v] = len(of)
+		}
+		places := now.find(q, views[q.View], &page)
 		page.Rows, err = rowsAt(ctx, t, places, q.Now.Unix())
 		for i := range page.Rows {
 			if r := &page.Rows[i]; s.isDamaged(r.WearID) {
@@ -47,32 +55,34 @@ type ranked struct {
 }
 
 // find gives the places on the page that q asks for, and counts what matches.
-func (s *standing) find(q RoundQuery, page *RoundPage) []ranked {
-	var found []ranked
-	if len(q.Tiers) == 0 && q.Flag == "" && q.Text == "" {
+// Of a view only its wears match.
+func (s *standing) find(q RoundQuery, view map[int64]bool, page *RoundPage) []ranked {
+	if len(q.Tiers) == 0 && q.Flag == "" && q.Text == "" && q.View == WholeRound && q.Sort == ByPlace {
 		page.Matching, page.Kinds = len(s.ranked), len(s.perKind)
 		first := min(q.Offset, len(s.ranked))
+		var found []ranked
 		for i, p := range s.ranked[first:min(first+q.Limit, len(s.ranked))] {
 			found = append(found, ranked{first + i + 1, p})
 		}
 		return found
 	}
+	var found []ranked
 	part := strings.ToLower(q.Text)
 	kinds := map[string]bool{}
 	for i, p := range s.ranked {
 		if len(q.Tiers) > 0 && !slices.Contains(q.Tiers, p.tier) ||
 			q.Flag != "" && !slices.Contains(p.flags, q.Flag) ||
+			q.View != WholeRound && !view[p.id] ||
 			!strings.Contains(p.text, part) {
 			continue
 		}
-		if page.Matching >= q.Offset && len(found) < q.Limit {
-			found = append(found, ranked{i + 1, p})
-		}
-		page.Matching++
+		found = append(found, ranked{i + 1, p})
 		kinds[p.kind] = true
 	}
-	page.Kinds = len(kinds)
-	return found
+	page.Matching, page.Kinds = len(found), len(kinds)
+	q.Sort.sorted(found)
+	first := min(q.Offset, len(found))
+	return found[first:min(first+q.Limit, len(found))]
 }
 
 // rowsAt reads what the rows show beyond their place.

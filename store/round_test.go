@@ -190,7 +190,7 @@ func TestRoundRow(t *testing.T) {
 			Priority: r.Priority, Flags: []string{wear.FlagAbove7_8}, Days: days,
 		}},
 		Matching: 1, Total: 1, PerTier: map[wear.Tier]int{wear.ThisWeek: 1}, PerFlag: map[string]int{wear.FlagAbove7_8: 1},
-		Kinds: 1, Version: version(t, s),
+		PerView: map[store.RoundView]int{store.Mine: 0, store.Handed: 0, store.Unclaimed: 1}, Kinds: 1, Version: version(t, s),
 	}
 	if diff := gocmp.Diff(want, page); diff != "" {
 		t.Errorf("page (-want +got):\n%s", diff)

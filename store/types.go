@@ -174,6 +174,10 @@ type RoundQuery struct {
 	Tiers  []wear.Tier // none = all
 	Flag   string      // a flag code, or ""
 	Text   string      // part of a patient's code or name, or ""
+	View   RoundView
+	Sort   RoundSort
+	For    int64  // who asks, by whom the views are told
+	Roles  []Role // of whoever asks
 	Offset int
 	Limit  int       // 1 to 200
 	Now    time.Time // on the practice's clock, which the days are counted on
@@ -186,6 +190,7 @@ type RoundPage struct {
 	Total    int               // open wears in all
 	PerTier  map[wear.Tier]int // open wears in all, by tier
 	PerFlag  map[string]int    // open wears in all, by flag code
+	PerView  map[RoundView]int // open wears in all, by view
 	Kinds    int               // how many sensor kinds the matching wears mix; "not recorded" counts as one
 	Version  int64             // of the data; rises with every change
 }

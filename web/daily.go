@@ -91,7 +91,7 @@ func (r RoundRow) TriedWords(l Layout) string {
 }
 
 // Narrow reports whether the filter leaves anything out.
-func (f RoundFilter) Narrow() bool { return f.Tier != "" || f.Flag != "" || f.Text != "" }
+func (f RoundFilter) Narrow() bool { return f.words() != "" }
 
 // Words is the saved filter as a person would say it.
 func (f SavedFilter) Words() string {

@@ -16,7 +16,25 @@ type RoundFilter struct {
 	Flag   string    // a flag code, or ""
 	Text   string    // part of a patient's code or name, or ""
 	Veiled string    // what stands for Text in an address
+	View   string    // of [roundViews], or ""
+	Sort   string    // of [roundSorts], or "" for the round's own order
 	Page   int       // 1 first; 0 counts as 1
+}
+
+// roundViews are the parts of the round by who is to work on it, in the order
+// in which they are offered.
+var roundViews = []struct{ code, words string }{{"mine", "Mine"}, {"handed", "Handed to me"}, {"unclaimed", "Overdue, nobody on it"}}
+
+// roundSorts are the other orders of the round.
+var roundSorts = []struct{ code, words string }{{"due", "the soonest due first"}, {"age", "the first received first"}, {"names", "by name"}}
+
+func wordsIn(list []struct{ code, words string }, code string) string {
+	for _, x := range list {
+		if x.code == code {
+			return x.words
+		}
+	}
+	return ""
 }
 
 // ParseRoundFilter reads the query of the round's address. What it does not
@@ -30,7 +48,24 @@ func ParseRoundFilter(q url.Values) RoundFilter {
 	if flag := q.Get("flag"); flagWords(flag) != "" {
 		f.Flag = flag
 	}
+	if v := q.Get("view"); wordsIn(roundViews, v) != "" {
+		f.View = v
+	}
+	if o := q.Get("sort"); wordsIn(roundSorts, o) != "" {
+		f.Sort = o
+	}
 	return f
+}
+
+// ListAddress is the address of all that the filter shows, as a list to take
+// along.
+func (f RoundFilter) ListAddress() string {
+	f.Page = 0
+	_, query, _ := strings.Cut(f.Address(), "?")
+	if query != "" {
+		query = "?" + query
+	}
+	return "/round.csv" + query
 }
 
 // Address is the round's address with this filter.
@@ -45,6 +80,8 @@ func (f RoundFilter) values() url.Values {
 	q := url.Values{}
 	set(q, "tier", string(f.Tier))
 	set(q, "flag", f.Flag)
+	set(q, "view", f.View)
+	set(q, "sort", f.Sort)
 	return q
 }
 

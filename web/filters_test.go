@@ -35,6 +35,7 @@ func TestRoundFilterAddress(t *testing.T) {
 		f := RoundFilter{
 			Tier: rapid.SampledFrom(append(wear.Tiers(), "")).Draw(t, "tier"), Flag: rapid.SampledFrom(flagCodes()).Draw(t, "flag"),
 			Veiled: limitRunes(rapid.String().Draw(t, "veiled"), 500), Page: rapid.IntRange(1, 900).Draw(t, "page"),
+			View: rapid.SampledFrom([]string{"", "mine", "handed", "unclaimed"}).Draw(t, "view"), Sort: rapid.SampledFrom([]string{"", "due", "age", "names"}).Draw(t, "sort"),
 		}
 		u, err := url.Parse(f.Address())
 		if err != nil {
@@ -43,7 +44,7 @@ func TestRoundFilterAddress(t *testing.T) {
 		if diff := cmp.Diff(f, ParseRoundFilter(u.Query())); diff != "" {
 			t.Fatal(diff)
 		}
-		kept := RoundFilter{Tier: f.Tier, Flag: f.Flag, Text: ParseSearch(url.Values{"q": {rapid.String().Draw(t, "text")}}), Page: 1}
+		kept := RoundFilter{Tier: f.Tier, Flag: f.Flag, View: f.View, Sort: f.Sort, Text: ParseSearch(url.Values{"q": {rapid.String().Draw(t, "text")}}), Page: 1}
 		if got, err := SavedRoundFilter(kept.Saved()); err != nil || got != kept {
 			t.Fatalf("kept %+v, came back %+v, %v", kept, got, err)
 		}

@@ -70,7 +70,7 @@ func fullPages(s string) map[string]Page {
 	layout, report := fullLayout(s), fullReport(s)
 	patient := form.Patient{Code: "0417" + s, Name: "Velo Tarim" + s, BirthDate: "1961-04-09" + s}
 	round := RoundPage{
-		Layout: layout, Filter: RoundFilter{Tier: wear.ThisWeek, Flag: wear.FlagAbove10, Text: "tar" + s, Page: 2}, Matching: 120, Total: 240, PageSize: 50, Kinds: 2,
+		Layout: layout, Filter: RoundFilter{Tier: wear.ThisWeek, Flag: wear.FlagAbove10, Text: "tar" + s, View: "handed", Sort: "age", Page: 2}, PerView: map[string]int{"handed": 2}, Matching: 120, Total: 240, PageSize: 50, Kinds: 2,
 		Saved: []SavedFilter{{ID: 1, Name: "Late starters" + s, Filter: RoundFilter{Tier: wear.ThisWeek}, Mine: true, Shared: true}, {ID: 2, Name: s, By: "Sel" + s, Shared: true}}, Problem: "Velo Tarim has it" + s,
 		PerTier: map[wear.Tier]int{wear.ThisWeek: 120}, PerFlag: map[string]int{wear.FlagAbove7_8: 3, "new" + s: 1},
 		Rows: []RoundRow{{
@@ -313,7 +313,7 @@ func TestPagesSay(t *testing.T) {
 		want []string
 	}{
 		{"round", full["round"], []string{
-			"2 of 240 open wears shown: 51 to 52 of 120 with tier “This week”, flag “above 10 often”, name or code containing “tar”.",
+			"2 of 240 open wears shown: 51 to 52 of 120 with “Handed to me”, tier “This week”, flag “above 10 often”, name or code containing “tar”.",
 			"This list mixes 2 sensor kinds.", "Velo Tarim", "2 days overdue", "Why here: 30.4 points", "18.4 % of readings, 1 point each", "Quality: 1/2 days usable, high confidence", "Page 2 of 3",
 		}},
 		{"round looked", zero["round looked"], []string{"1 file is still to be read.", "No wear is open so far.", "Wed 18 Mar 2026 09:00", "held 4 files; 1 file waits for an answer"}},

@@ -305,7 +305,7 @@ func TestReviewPagesSay(t *testing.T) {
 		{"wear mine", pages["wear mine"], []string{"Yours until 11:12.", "Record the outcome", "Ring and ask", "Before: This month, 30.4 points. Now: This week, 30.4 points.", "Tried twice, next try Thu 19 Mar 2026.", "Claimed the wear.", "next try Thu 19 Mar"}, nil},
 		{"wear theirs", pages["wear theirs"], []string{"With Oru Belvane until 11:12.", "Why you take it over"}, []string{"Record the outcome", "Ring and ask"}},
 		{"wear free", pages["wear free"], []string{"Nobody is working on this wear.", "Claim this wear"}, []string{"Record the outcome"}},
-		{"wear ended", pages["wear ended"], []string{"Tests ordered.", "The result is due.", "Undo", "until 10:43:00", "Next on the round"}, []string{"Claim this wear", "overdue", "due in", "due today"}},
+		{"wear ended", pages["wear ended"], []string{"Tests ordered.", "The result is due.", "Undo", "until 10:43:00", "Claim the next"}, []string{"Claim this wear", "overdue", "due in", "due today"}},
 		{"wear ended long ago", pages["wear ended long ago"], []string{"Correct the outcome"}, []string{"Undo"}},
 		{"wear of an onlooker", pages["wear"], nil, []string{"Claim this wear", "What was done"}},
 		{"words", pages["words"], []string{"she collapsed at work", "4.1 mmol/L", "Looks like: severe (says “collapsed”)", "1 plain label of meals", "× 13", "Read already", "told on a call", "Take it back"}, nil},

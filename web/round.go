@@ -1,6 +1,7 @@
 package web
 
 import (
+	"cmp"
 	"html/template"
 	"strconv"
 	"strings"
@@ -20,6 +21,7 @@ type RoundPage struct {
 	Total    int               // open wears in all
 	PerTier  map[wear.Tier]int // open wears in all, by tier
 	PerFlag  map[string]int    // open wears in all, by flag code
+	PerView  map[string]int    // open wears in all, by view
 	Kinds    int               // how many sensor kinds the matching wears mix
 	PageSize int               // rows to a page
 	Saved    []SavedFilter
@@ -50,6 +52,7 @@ type RoundRow struct {
 	Attempts   int       // to reach the patient
 	NextTry    time.Time // when to try again, or zero
 	Handed     string    // as [Work.Handed]
+	Phone      string    // of the patient; only in the list to take along
 }
 
 func (RoundPage) view() (set, block string) { return "round", "page" }
@@ -96,6 +99,9 @@ func (p RoundPage) shown() string {
 // words is the filter as a person would say it, or "".
 func (f RoundFilter) words() string {
 	var parts []string
+	if f.View != "" {
+		parts = append(parts, "“"+wordsIn(roundViews, f.View)+"”")
+	}
 	if f.Tier != "" {
 		parts = append(parts, "tier “"+f.Tier.Words()+"”")
 	}
@@ -107,6 +113,9 @@ func (f RoundFilter) words() string {
 	}
 	return strings.Join(parts, ", ")
 }
+
+// Called is the filtered round in a few words: "the round", "“Mine”".
+func (f RoundFilter) Called() string { return cmp.Or(f.words(), "the round") }
 
 // Mixed is the caution for a list of several sensor kinds, or "".
 func (p RoundPage) Mixed() string {
@@ -138,6 +147,27 @@ func (p RoundPage) Tiers() []Choice {
 	return out
 }
 
+// Views are the links of the views.
+func (p RoundPage) Views() []Choice {
+	f := p.Filter
+	f.Page, f.View = 1, ""
+	out := []Choice{{Words: "Everybody’s", Address: f.Address(), Count: p.Total, Current: p.Filter.View == ""}}
+	for _, v := range roundViews {
+		f.View = v.code
+		out = append(out, Choice{Words: v.words, Address: f.Address(), Count: p.PerView[v.code], Current: p.Filter.View == v.code})
+	}
+	return out
+}
+
+// Sorts are the options of the order.
+func (p RoundPage) Sorts() []Choice {
+	var out []Choice
+	for _, o := range roundSorts {
+		out = append(out, Choice{Words: o.words, Value: o.code, Current: p.Filter.Sort == o.code})
+	}
+	return out
+}
+
 // FlagChoices are the options of the flag filter: those flags that some open
 // wear has, and the one chosen.
 func (p RoundPage) FlagChoices() []Choice {
@@ -150,7 +180,8 @@ func (p RoundPage) FlagChoices() []Choice {
 	return out
 }
 
-// RowGroup is the rows of one tier that follow each other.
+// RowGroup is the rows of one tier that follow each other; in another order than
+// the round's own, all rows and no tier.
 type RowGroup struct {
 	Tier wear.Tier
 	Rows []RoundRow
@@ -159,6 +190,9 @@ type RowGroup struct {
 // Groups are the rows by tier, in their order.
 func (p RoundPage) Groups() []RowGroup {
 	var out []RowGroup
+	if p.Filter.Sort != "" && len(p.Rows) > 0 { // the tier then stands in the row
+		return []RowGroup{{Rows: p.Rows}}
+	}
 	for i, r := range p.Rows {
 		if i == 0 || r.Priority.Tier != out[len(out)-1].Tier {
 			out = append(out, RowGroup{Tier: r.Priority.Tier})
@@ -203,6 +237,21 @@ func paging(page, size, matching int, address func(page int) string) Paging {
 
 // Address is the page of the row's wear.
 func (r RoundRow) Address() string { return wearAddress(r.WearID, Window{}) }
+
+// Age says how long ago the wear ended.
+func (r RoundRow) Age(l Layout) string {
+	if r.End.IsZero() {
+		return ""
+	}
+	switch n := wear.DayNumber(l.in(l.Now)) - wear.DayNumber(l.in(r.End)); {
+	case n <= 0:
+		return "ended today"
+	case n == 1:
+		return "ended yesterday"
+	default:
+		return "ended " + count(n, "day") + " ago"
+	}
+}
 
 // Ledger is the row's picture.
 func (r RoundRow) Ledger() template.HTML {

@@ -41,9 +41,10 @@ type Work struct {
 	Added     []Added
 	Results   []Result
 	Letters   []LetterLine
-	Outcome   *Recorded // nil while the wear is on the round
-	Before    string    // what the place was before the last answers: "This month, 30.4 points", or ""
-	Next      string    // address of the next wear on the round after an outcome, or ""
+	Outcome   *Recorded   // nil while the wear is on the round
+	Before    string      // what the place was before the last answers: "This month, 30.4 points", or ""
+	Next      string      // address of the next wear of Round after an outcome, or ""
+	Round     RoundFilter // by which the reader looked at the round last
 	PatientID int64
 	Trail     []Entry            // newest first
 	Answered  map[int64]Answered // of calls, by the start of the episode asked about

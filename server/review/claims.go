@@ -1,7 +1,6 @@
 package review
 
 import (
-	"context"
 	"net/http"
 	"strings"
 
@@ -20,7 +19,7 @@ func (s *Review) ClaimNext(c *gin.Context) (web.Page, error) {
 	ctx, a := c.Request.Context(), door.Actor(c)
 	f := s.roundFilter(c.Request.PostForm)
 	for {
-		id, err := s.nextWear(ctx, a, f)
+		id, err := s.nextWear(c, a, f)
 		if err != nil {
 			return nil, err
 		}
@@ -38,12 +37,13 @@ func (s *Review) ClaimNext(c *gin.Context) (web.Page, error) {
 
 // nextWear is the first wear to be claimed: of the whole round, or of what a
 // filter leaves of it.
-func (s *Review) nextWear(ctx context.Context, a store.Actor, f web.RoundFilter) (int64, error) {
+func (s *Review) nextWear(c *gin.Context, a store.Actor, f web.RoundFilter) (int64, error) {
+	ctx := c.Request.Context()
 	f.Page = 0
 	if f == (web.RoundFilter{}) {
 		return s.Store.NextWear(ctx, a, 0)
 	}
-	q := s.roundQuery(f)
+	q := s.roundQuery(c, f)
 	for q.Limit = 200; ; q.Offset += q.Limit {
 		r, err := s.Store.Round(ctx, q)
 		if err != nil || len(r.Rows) == 0 {
@@ -95,7 +95,7 @@ func (s *Review) Release(c *gin.Context) (web.Page, error) {
 	if err := s.Store.Release(c.Request.Context(), door.Actor(c), id); err != nil {
 		return nil, err
 	}
-	return door.GoTo(c, "/")
+	return door.GoTo(c, s.lastFilter(c).Address())
 }
 
 // HandOver gives a wear to people of another role.

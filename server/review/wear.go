@@ -153,7 +153,8 @@ func (s *Review) work(c *gin.Context, w store.Wear) (*web.Work, error) {
 	}
 	if !v.Open {
 		p.Outcome = s.recorded(v, a.UserID)
-		next, err := s.Store.NextWear(ctx, a, w.ID)
+		p.Round = s.lastFilter(c)
+		next, err := s.nextWear(c, a, p.Round)
 		if err != nil {
 			return nil, err
 		}
