@@ -7,12 +7,6 @@ import (
 	"wearround/worker/wear"
 )
 
-// labKinds are the engine's names of the kinds of result.
-var labKinds = map[ResultKind]string{
-	HbA1c: wear.LabHbA1c, Fasting: wear.LabFastingGlucose, OGTT2h: wear.LabTwoHourGlucose,
-	RandomGl: wear.LabRandomGlucose, Insulin: wear.LabFastingInsulin,
-}
-
 // Input is what [wear.Analyse] makes the report from. The practice's zone holds
 // where the wear has none of its own.
 func (in *WearInputs) Input(practice *time.Location, p *wear.Protocol) wear.Input {
@@ -39,7 +33,7 @@ func (n *NewResult) Lab() (wear.Lab, bool) {
 		return wear.Lab{}, false
 	}
 	return wear.Lab{
-		At: n.TakenAt.Unix(), Kind: labKinds[n.Kind], Value: wear.Reading{Num: num, Scale: scale}.Native(), Unit: n.Unit, Source: n.Note,
+		At: n.TakenAt.Unix(), Kind: string(n.Kind), Value: wear.Reading{Num: num, Scale: scale}.Native(), Unit: n.Unit, Source: n.Note,
 	}, true
 }
 

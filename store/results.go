@@ -177,8 +177,8 @@ func (n *NewResult) Pressing() (wear.Tier, bool) {
 	}
 	severe := severeFrom[n.Unit]
 	switch {
-	case !exact: // only known to lie beyond a bound
-		return wear.ThisWeek, true
+	case !exact:
+		return n.beyond(severe.high, severe.veryLow), true
 	case n.Kind == HbA1c && l.Value >= severe.high, n.Kind != HbA1c && (l.Value >= severe.high || l.Value < severe.veryLow):
 		return wear.Today, true
 	case n.Kind != HbA1c && l.Value < severe.low:
@@ -196,6 +196,22 @@ func (n *NewResult) Pressing() (wear.Tier, bool) {
 		return "", false
 	}
 	return wear.ThisWeek, true // read by no criteria
+}
+
+// beyond is how soon somebody must decide on a value that is only known to lie
+// past a bound: no later than for the bound itself.
+func (n *NewResult) beyond(high, veryLow float64) wear.Tier {
+	over, above := strings.CutPrefix(n.Value, ">")
+	under, below := strings.CutPrefix(n.Value, "<")
+	num, scale, _ := wear.ParseValue(over)
+	if below {
+		num, scale, _ = wear.ParseValue(under)
+	}
+	v := wear.Reading{Num: num, Scale: scale}.Native()
+	if above && v >= high || below && n.Kind != HbA1c && v <= veryLow {
+		return wear.Today
+	}
+	return wear.ThisWeek
 }
 
 // severeFrom are values at which a result is decided on the same day or the

@@ -280,16 +280,16 @@ type WearInputs struct {
 	RedFlags   []wear.RedFlag   // boxes ticked on calls
 }
 
-// ResultKind is what a laboratory measured.
+// ResultKind is what a laboratory measured, by the engine's name for it.
 type ResultKind string
 
 // The kinds of result.
 const (
-	HbA1c    ResultKind = "hba1c"
-	Fasting  ResultKind = "fasting_glucose"
-	OGTT2h   ResultKind = "ogtt_2h"
-	RandomGl ResultKind = "random_glucose"
-	Insulin  ResultKind = "insulin"
+	HbA1c    ResultKind = wear.LabHbA1c
+	Fasting  ResultKind = wear.LabFastingGlucose
+	OGTT2h   ResultKind = wear.LabTwoHourGlucose
+	RandomGl ResultKind = wear.LabRandomGlucose
+	Insulin  ResultKind = wear.LabFastingInsulin
 )
 
 // NewResult is a laboratory result to be recorded.

@@ -11,9 +11,9 @@ import (
 const (
 	LabHbA1c          = "hba1c"           // mmol/mol or %
 	LabFastingGlucose = "fasting_glucose" // venous plasma, mmol/L or mg/dL
-	LabTwoHourGlucose = "two_hour_glucose"
+	LabTwoHourGlucose = "ogtt_2h"         // two hours after 75 g of glucose
 	LabRandomGlucose  = "random_glucose"
-	LabFastingInsulin = "fasting_insulin" // mU/L or pmol/L
+	LabFastingInsulin = "insulin" // fasting; mU/L or pmol/L
 )
 
 // Lab is one laboratory result on the patient's record. It is read by the
