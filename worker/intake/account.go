@@ -62,6 +62,18 @@ func (a *accounts) add(place int, fate wear.Fate, why string, cells int) {
 	}
 }
 
+// turnAll gives all cells of a place that were one thing another fate.
+func (a *accounts) turnAll(place int, from, to part) {
+	for i := range a.lines {
+		if l := &a.lines[i]; l.place == place && l.fate == from.fate && l.why == from.why && l.cells > 0 {
+			n := l.cells
+			l.cells = 0
+			a.add(place, to.fate, to.why, n)
+			return
+		}
+	}
+}
+
 // mark says what became of a cell, if nobody has said so before.
 func (l *ledger) mark(t *table, row, col int, fate wear.Fate, why string) {
 	l.markAt(t, t.first[row]+int32(col), row, min(col, maxColumns-1), fate, why)
@@ -110,6 +122,16 @@ func (t *table) root() *table {
 func (t *table) filled() (n int) {
 	for _, k := range t.kinds {
 		if k != blank {
+			n++
+		}
+	}
+	return n
+}
+
+// filledIn counts the cells of a row that say something.
+func (t *table) filledIn(row int) (n int) {
+	for i := t.first[row]; i < t.first[row+1]; i++ {
+		if t.kinds[i] != blank {
 			n++
 		}
 	}

@@ -245,8 +245,11 @@ func (l *ledger) readBlocks(t *table, lay *layout, list []seam, as string, o Opt
 		own := &Result{}
 		made := len(l.decisions)
 		l.loose = as == holdsFinger && i != biggest
+		if i > 0 && list[i-1].label >= 0 {
+			l.label = t.show(list[i-1].label)
+		}
 		ref := l.readTable(part, o, now, own)
-		l.loose = false
+		l.loose, l.label = false, ""
 		l.decisions = slices.Clip(append(l.decisions[:made:made], news(l.decisions[:made], l.decisions[made:])...))
 		if ref != nil && ref.Code != codeNoReadings {
 			return ref

@@ -57,7 +57,11 @@ func (g *region) columns(t *table) []column {
 	}
 	for c := range cols {
 		cols[c].heading = g.headingOf(t, c)
-		if cols[c].said = roleOf(cols[c].heading); cols[c].said == roleUnknown && tellsSymptom(cols[c].heading) {
+		cols[c].said = roleOf(cols[c].heading)
+		if r := cols[c].said; r == roleFinger || r == roleScan {
+			cols[c].said = wholly(r, cols[c].heading) // "capillary lactate" is asked about
+		}
+		if cols[c].said == roleUnknown && tellsSymptom(cols[c].heading) {
 			cols[c].said = roleSymptom // "Dizzy" over yes and no
 		}
 		if cols[c].unit = unitIn(cols[c].heading); t.unitsOf[c] != wear.UnitUnknown {
@@ -100,6 +104,7 @@ type layout struct {
 	person     int
 	notes      []int          // columns with events, by what their heading says
 	background map[int]string // for an event column that is filled on most rows, the cell that says nothing happened
+	plainly    map[int]bool   // columns whose heading names a kind of event, or does not
 	part       []part         // what all cells of a column are, where it has no other part
 }
 
@@ -135,13 +140,27 @@ func (l *ledger) people(t *table, lay *layout) (hint string, by int, ref *wear.R
 			return "", c, nil
 		}
 	}
-	if hint == "" {
-		lay.g.preamble(t, func(key, value string) {
-			if hint == "" && roleOf(key) == rolePerson {
-				hint = value
-				l.note("person", "preamble", "a line above the table names a person", "heading")
-			}
-		})
+	var named []saying
+	if hint != "" {
+		named = append(named, saying{lay.cols[lay.person].heading, hint})
+	}
+	for r := range t.rows() {
+		if r < lay.g.from && r != lay.g.heading || r >= lay.g.to {
+			named = append(named, personsIn(t.sayingsOf(r))...)
+		}
+	}
+	for _, a := range l.beside {
+		if a.t == nil {
+			named = append(named, personsIn([]saying{sayingIn(a.text)})...)
+		} else {
+			named = append(named, personsIn(a.t.sayingsOf(a.row))...)
+		}
+	}
+	if len(named) > 0 {
+		if hint == "" {
+			l.note("person", "beside the table", "a line beside the table names a person", "heading")
+		}
+		hint = l.onePerson(named)
 	}
 	for c := range lay.cols {
 		if a := l.heldBy(c); a == holdsPeople && !lay.reserved[c] && !lay.cols[c].many && len(lay.cols[c].distinct) > 1 {

@@ -230,7 +230,7 @@ func recogniseText(text []byte) *wear.Refusal {
 	after := strings.TrimLeft(s[1:], spaces+"\r\n")
 	switch {
 	case s[0] == '<' && after != "" && (after[0] == '!' || after[0] == '?' || after[0] >= 'a' && after[0] <= 'z' || after[0] >= 'A' && after[0] <= 'Z'):
-		if strings.Contains(strings.ToLower(s), "<html") {
+		if lower := strings.ToLower(s); strings.Contains(lower, "<html") || strings.Contains(lower, "<table") && strings.Contains(lower, "<tr") {
 			return refuse("html", "The file is a web page, perhaps a sign-in or error page saved by mistake.", exportAsText)
 		}
 		return refuse("xml", "The file is XML, not a table of readings.", exportAsText)

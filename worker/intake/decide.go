@@ -23,6 +23,8 @@ type ledger struct {
 	whole     region // of the whole file's table
 	given     int    // the glucose column that is already known, or -1
 	loose     bool   // what is read now need not look like a sensor's
+	beside    []aside
+	label     string // the line over what is read now, which somebody said names a person
 	aside     string // the question to which somebody said that no answer is true
 }
 

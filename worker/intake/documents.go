@@ -23,7 +23,10 @@ type documents struct {
 	addresses map[string]bool   // every fullUrl met
 	found     []found
 	absent    int // values that the file itself says are missing
-	summaries int // means, shares and other figures over a period
+	spoken    []spoken
+	kept      map[string]int // observations kept as words, by their name
+	born      []string       // birth dates
+	summaries int            // means, shares and other figures over a period
 }
 
 // found is one reading or event, before its time is placed and its person known.
@@ -33,6 +36,42 @@ type found struct {
 	when    rowTime
 	reading wear.Reading
 	event   *wear.Event // nil for a reading
+}
+
+// spoken is what the file says in words, of a person and perhaps of a moment.
+type spoken struct {
+	subject int
+	at      rowTime
+	text    string
+}
+
+func (d *documents) say(subject int, at rowTime, text string) {
+	if strings.TrimSpace(text) != "" {
+		d.spoken = append(d.spoken, spoken{subject, at, text})
+	}
+}
+
+// speak gives each person the words that are said of them.
+func (d *documents) speak(people []Person) {
+	for i := range people {
+		p := &people[i]
+		f := &facts{readings: p.Readings, unit: d.res.Unit}
+		for _, date := range d.born {
+			if s := (saying{"born", date}); f.senseOf(s) != isFact {
+				f.keep(s.text())
+			}
+		}
+		for _, s := range d.spoken {
+			switch {
+			case s.subject != i:
+			case s.at.ok && s.at.absolute && d.timely(s.at.secs):
+				p.Events = append(p.Events, wear.Event{At: s.at.secs, Kind: wear.Note, Label: s.text})
+			default:
+				f.keep(s.text)
+			}
+		}
+		p.Events = f.speak(p.Events)
+	}
 }
 
 // number is a JSON number as it is written, so that "6.70" keeps its nought. A
@@ -196,6 +235,7 @@ func (d *documents) finish() *wear.Refusal {
 	if units[wear.MgdL] > units[wear.MmolL] {
 		d.res.Unit = wear.MgdL
 	}
+	d.speak(people)
 	people = slices.DeleteFunc(people, func(p Person) bool { return len(p.Readings) == 0 && len(p.Events) == 0 })
 	if ref := d.judgeRows(); ref != nil {
 		return ref

@@ -26,6 +26,10 @@ func (l *ledger) findEvents(t *table, lay *layout) {
 		if (col.said == roleUnknown || col.said == roleType) && col.namesKinds() {
 			col.said = roleEvent
 		}
+		if col.said == roleOther && col.allNumbers() && col.filled <= mostQuantities && !technicalWords.understands(col.heading) {
+			lay.notes = append(lay.notes, c) // its values are words
+			continue
+		}
 		if col.said != roleMinutes && eventKinds[col.said] == "" {
 			continue
 		}
@@ -37,6 +41,61 @@ func (l *ledger) findEvents(t *table, lay *layout) {
 			l.note("events", fmt.Sprintf("column %d", c+1), "its heading names "+string(eventKinds[col.said]), "heading")
 		}
 	}
+}
+
+// mostQuantities is how many values of another quantity are words each; more are
+// summed up.
+const mostQuantities = 100
+
+// eventWords are the words of headings that name a kind of event and no more.
+var eventWords = func() *vocabulary {
+	lists := []string{linkWords, "g gram grams time min mins minutes minuten name what taken logged own free words description"}
+	for _, h := range headingWords {
+		if eventKinds[h.role] != "" || h.role == roleMinutes || h.role == roleType {
+			lists = append(lists, h.words)
+		}
+	}
+	return newVocabulary(lists...)
+}()
+
+// negatives are cells that only say no.
+var negatives = newVocabulary("no none nil false nein kein keine keins non aucun aucune rien ninguno ninguna nada nessuno nessuna nulla nao nenhum nenhuma geen nee niets nej ingen inget nei ei nie brak ne zadny nic нет нема не")
+
+// saysNothing reports a cell of an event column that says that nothing happened:
+// a nought, or a bare no under a heading that is wholly understood.
+func (h *harvest) saysNothing(c int, s string) bool {
+	return zeroCell(s) || len(s) < 10 && negatives.whole[plain(s)] && h.lay.plainHeading(c)
+}
+
+// plainHeading reports whether a column's heading names its kind of event and no
+// more, so that its cells need not repeat it.
+func (lay *layout) plainHeading(c int) bool {
+	was, known := lay.plainly[c]
+	if !known {
+		if lay.plainly == nil {
+			lay.plainly = make(map[int]bool)
+		}
+		was = eventWords.understands(lay.cols[c].heading)
+		lay.plainly[c] = was
+	}
+	return was
+}
+
+// labelled gives a cell as words: with the heading, where that says more than the
+// kind of event, or where the cell is a bare number.
+func (h *harvest) labelled(c int, s string, isNumber bool) string {
+	if heading := h.lay.cols[c].heading; heading != "" && s != heading && (isNumber || !h.lay.plainHeading(c)) {
+		return heading + ": " + h.lay.withUnit(c, s)
+	}
+	return s
+}
+
+// withUnit writes the unit behind a number that stood there in the file.
+func (lay *layout) withUnit(c int, s string) string {
+	if u := lay.cols[c].unit; u != wear.UnitUnknown && unitIn(lay.cols[c].heading) == wear.UnitUnknown {
+		return s + " " + u.String()
+	}
+	return s
 }
 
 // namesKinds reports a column whose every cell names a kind of event.
@@ -98,8 +157,12 @@ func (h *harvest) gather(r int, at int64, e *rowEvents) {
 			continue
 		}
 		s := h.t.cell(r, c)
-		if background, dense := h.lay.background[c]; dense && s == background || zeroCell(s) {
+		if h.saysNothing(c, s) {
 			h.mark(h.t, r, c, wear.FateAside, "says that nothing happened")
+			continue
+		}
+		if background, dense := h.lay.background[c]; dense && s == background {
+			h.mark(h.t, r, c, wear.FateAside, backgroundWhy)
 			continue
 		}
 		h.mark(h.t, r, c, wear.FateEvent, "")
@@ -108,28 +171,30 @@ func (h *harvest) gather(r int, at int64, e *rowEvents) {
 			s, isNumber = h.lay.cols[c].heading, false // a mark stands for what the heading says
 		}
 		switch said := h.lay.cols[c].said; {
+		case said == roleOther:
+			h.res.Events = append(h.res.Events, wear.Event{At: at, Kind: wear.Note, Label: h.labelled(c, s, true)})
 		case said == roleMinutes:
 			e.minutes = int(min(v, maxMinutes))
 		case said == roleCarbs && isNumber:
 			e.carbs += v
 		case said == roleMeal, said == roleCarbs:
-			e.label = join(e.label, s)
+			e.label = join(e.label, h.labelled(c, s, isNumber))
 		case said == roleNote && h.bareKind(s) == roleFinger && eventKinds[e.kind] == "":
 			e.kind = roleFinger
 		case said == roleNote:
-			e.note = join(e.note, s)
+			e.note = join(e.note, h.labelled(c, s, isNumber))
 			if isNumber {
 				e.number = c
 			}
 		case eventKinds[said] != "" && said != roleEvent:
-			h.res.Events = append(h.res.Events, h.ownColumn(at, c, s, v))
+			h.res.Events = append(h.res.Events, h.ownColumn(at, c, s, v, isNumber))
 		case eventKinds[e.kind] == "" && h.bareKind(s) != roleUnknown:
 			e.kind = h.bareKind(s)
 		default:
 			if isNumber {
 				e.number = c
 			}
-			e.events = append(e.events, s)
+			e.events = append(e.events, h.labelled(c, s, isNumber))
 		}
 	}
 	if e.minutes > 0 { // belongs to the exercise or sleep of the same row
@@ -138,6 +203,9 @@ func (h *harvest) gather(r int, at int64, e *rowEvents) {
 		}
 	}
 }
+
+// backgroundWhy is why the commonest cell of an event column gives no event.
+const backgroundWhy = "the commonest of its column, told once"
 
 // maxBare bounds the event cells that are remembered.
 const maxBare = 100
@@ -169,14 +237,16 @@ func bareKind(s string) role {
 }
 
 // ownColumn is the event of a column whose heading names its kind.
-func (h *harvest) ownColumn(at int64, c int, s string, v float64) wear.Event {
+func (h *harvest) ownColumn(at int64, c int, s string, v float64, isNumber bool) wear.Event {
 	said := h.lay.cols[c].said
-	if strings.Contains(flags, "|"+strings.ToLower(s)+"|") {
+	if h.lay.cols[c].heading != "" && strings.Contains(flags, "|"+strings.ToLower(s)+"|") {
 		s = h.lay.cols[c].heading
 	}
-	e := wear.Event{At: at, Kind: eventKinds[said], Label: s}
-	if (said == roleExercise || said == roleSleep) && v >= 5 && v <= maxMinutes {
-		e.Minutes = int(v)
+	e := wear.Event{At: at, Kind: eventKinds[said], Label: h.labelled(c, s, isNumber)}
+	if (said == roleExercise || said == roleSleep) && isNumber && v >= 5 && v <= maxMinutes {
+		if e.Minutes = int(v); h.lay.plainHeading(c) {
+			e.Label = "" // all that it says is how long
+		}
 	}
 	return e
 }

@@ -47,7 +47,7 @@ func TestReadEvents(t *testing.T) {
 		{"German columns", with("Zeit,Gewebeglukose mmol/L,Kohlenhydrate (g),Beschwerden,Bewegung,Bemerkung,Symptome", "#,,,,,", map[int]string{
 			10: "5.5,45,,,,", 20: "5.5,,,30,,", 30: "5.5,,,,gut,", 40: "5.5,,,,,Schwindel",
 		}), 100, 0, []wear.Event{
-			{At: at(10), Kind: wear.Meal, Carbs: 45}, {At: at(20), Kind: wear.Exercise, Label: "30", Minutes: 30}, {At: at(30), Kind: wear.Note, Label: "gut"}, {At: at(40), Kind: wear.Symptom, Label: "Schwindel"},
+			{At: at(10), Kind: wear.Meal, Carbs: 45}, {At: at(20), Kind: wear.Exercise, Minutes: 30}, {At: at(30), Kind: wear.Note, Label: "gut"}, {At: at(40), Kind: wear.Symptom, Label: "Schwindel"},
 		}},
 		{"record types in one value column", with("time,kind,value,label", "sensor,#,", map[int]string{
 			10: "carbs,45,porridge", 20: "fingerstick,6.1,", 30: "scan,6.2,", 40: "note,,slept badly", 50: "insulin,4,",

@@ -54,12 +54,12 @@ func TestReadExchange(t *testing.T) {
 	const noReading, figure = "refused: no_readings", "refused: no_readings; left out: a figure over a period, not a reading"
 	wants := map[string]string{
 		"01-reading-molar.json":                   "2026-03-02T07:15 6.4 mmol/L",
-		"02-reading-above-limit.json":             "2026-03-02T07:30 >25.0 mmol/L",
+		"02-reading-above-limit.json":             "2026-03-02T07:30 >25.0 mmol/L; 2026-03-02T07:30 note (source cell held text, not a number)",
 		"03-reading-missing.json":                 noReading + "; left out: the file marks the value as missing",
 		"04-series-sampleddata.json":              series,
 		"04b-series-with-factor-reader-test.json": series,
 		"05-fingerstick.json":                     "2026-03-02T07:20 fingerstick 6.9 mmol/L; " + noReading,
-		"06-hba1c.json":                           noReading + "; left out: a laboratory value, not a sensor's reading",
+		"06-hba1c.json":                           noReading + "; left out: a laboratory value, not a sensor's reading: kept as words",
 		"07-symptom.json":                         "2026-03-02T23:05 symptom (shaky, sweaty before lunch); " + noReading,
 		"08-meal.json":                            "2026-03-03T01:40 meal (rice and dal) 60 g; " + noReading,
 		"09-above-7-8.json":                       figure,
@@ -74,7 +74,7 @@ func TestReadExchange(t *testing.T) {
 		"15-s-gmi.json":                           figure,
 		"15-s-mean.json":                          figure,
 		"16-bundle.json":                          "2026-03-02T07:15 6.4 mmol/L",
-		"17-observation.ndjson":                   "2026-03-02T07:15 6.4 mmol/L; 2026-03-02T07:30 >25.0 mmol/L",
+		"17-observation.ndjson":                   "2026-03-02T07:15 6.4 mmol/L; 2026-03-02T07:30 >25.0 mmol/L; 2026-03-02T07:30 note (source cell held text, not a number)",
 		"20-omh-point-1752-header.json":           "2026-03-02T07:15 6.4 mmol/L",
 		"21-omh-point-omh-header.json":            "2026-03-02T07:20 fingerstick 6.9 mmol/L (before dinner); " + noReading,
 		"22-1752-data-series.json":                "2026-03-02T07:15 6.4 mmol/L; 2026-03-02T07:30 6.6 mmol/L",

@@ -61,6 +61,9 @@ func (lay *layout) settleRoles() {
 	say(lay.unit, wear.FateTime, "the unit of the row")
 	say(lay.kind, wear.FateFact, "the kind of record that the row is")
 	say(lay.person, wear.FateFact, "names the person")
+	if c := lay.person; c >= 0 && len(lay.cols[c].distinct) == 1 && !codeLike(lay.cols[c].distinct[0]) && !nameLike(lay.cols[c].distinct[0]) {
+		say(c, wear.FateFact, constantWhy) // "very unwell" names nobody
+	}
 }
 
 // partByValues explains a column by its values, and by a heading that names
@@ -73,29 +76,55 @@ func (l *ledger) partByValues(t *table, lay *layout, times []rowTime, c int) par
 	case slices.Contains(l.clocks, c):
 		return part{wear.FateAside, "the time by another clock, as somebody said"}
 	case lay.constant(t, c) && col.filled*20 >= 19*rows:
-		return part{wear.FateFact, "the same on every row"}
+		return part{wear.FateFact, constantWhy}
 	case lay.sameCells(t, c, lay.g.when.col), lay.g.when.date >= 0 && lay.sameCells(t, c, lay.g.when.date):
 		return part{wear.FateRepeat, "repeats the time"}
 	case lay.sameCells(t, c, lay.auto):
 		return part{wear.FateRepeat, "repeats the glucose value"}
 	case lay.inOtherUnit(t, c):
 		return part{wear.FateRepeat, "the glucose value in the other unit"}
-	case col.n[integer]+col.n[epoch] == col.filled && lay.rising(t, c):
+	case col.n[integer]+col.n[epoch] == col.filled && (col.filled*20 >= 19*rows || counterWords.understands(col.heading)) && lay.rising(t, c):
 		return part{wear.FateFact, "a running number"}
-	case lay.followsClock(t, times, c):
+	case lay.ofCalendar(t, c) && lay.followsClock(t, times, c):
 		return part{wear.FateRepeat, "follows from the time"}
 	case few && lay.followsValue(t, c):
 		return part{wear.FateRepeat, "follows from the glucose value"}
 	case col.many && lay.identifiers(t, c):
 		return part{wear.FateFact, "an identifier of its own on every row"}
-	case col.said == roleOther && col.numeric():
-		return part{wear.FateAside, "its heading names another quantity"}
+	case col.said == roleOther && col.allNumbers() && technicalWords.understands(col.heading):
+		return part{wear.FateAside, "its heading names something of the sensor"}
+	case col.said == roleOther && col.allNumbers():
+		return part{wear.FateEvent, quantityWhy}
 	case col.said == roleOther && col.n[word] == col.filled && !lay.letters(t, c):
 		return part{wear.FateAside, "marks, under a heading that names another quantity"}
 	case lay.zoneBesideIs(c):
 		return part{wear.FateTime, "the zone of the row"}
 	}
 	return part{}
+}
+
+// What all cells of a column are, where they are said once or summed up.
+const (
+	constantWhy = "the same on every row"
+	quantityWhy = "another quantity, kept as words that a person reads"
+)
+
+// Words of headings that may be set aside, or whose values may follow the clock.
+var (
+	technicalWords = newVocabulary("battery batterie batteria bateria accu voltage volt v mv charge signal strength rssi dbm trend arrow rate slope delta change direction difference steps step count lux light ambient humidity hpa kpa barometric accel acceleration accelerometer x y z eda skin conductance calories kcal energy burned transmitter sensor device glucose of the per min limit target alarm low high") // nothing of the wearer's state
+	counterWords   = newVocabulary("no nr number n id index row line record sequence seq count counter entry reading # lfd numero numéro número rij zeile ligne fila riga of the")
+	calendarWords  = newVocabulary("day days date week weeks weekday month year hour hours minute quarter time of the in wear study number no nr name calendar tag wochentag woche monat jahr stunde datum jour semaine mois heure dia día semana mes hora giorno settimana mese ora dag weekdag maand uur dzień tydzień den týden")
+)
+
+// ofCalendar reports whether a column can be one of the calendar: its cells name
+// weekdays, or are numbers under a heading that says so or none. What is of a
+// person may come as regularly as a weekday.
+func (lay *layout) ofCalendar(t *table, c int) bool {
+	col := &lay.cols[c]
+	if col.n[word] == col.filled && !col.many && len(col.distinct) > 0 {
+		return !slices.ContainsFunc(col.distinct, func(s string) bool { return !weekdayWords()[plain(s)] })
+	}
+	return col.n[integer] == col.filled && col.filled*20 >= 19*lay.timedRows() && calendarWords.understands(col.heading)
 }
 
 // tellsOfEvents reports whether the words of a column stand only on rows that
@@ -129,8 +158,10 @@ func (lay *layout) letters(t *table, c int) bool {
 	return false
 }
 
-func (c *column) numeric() bool {
-	return c.n[integer]+c.n[decimal]+c.n[odd]+c.n[limit]+c.n[epoch] == c.filled && (c.many || c.n[decimal] > 0)
+func (c *column) numeric() bool { return c.allNumbers() && (c.many || c.n[decimal] > 0) }
+
+func (c *column) allNumbers() bool {
+	return c.n[integer]+c.n[decimal]+c.n[odd]+c.n[limit]+c.n[epoch] == c.filled
 }
 
 // timedRows is how many rows have a time.

@@ -26,6 +26,7 @@ type (
 		Comparator string `json:"comparator"`
 		System     string `json:"system"`
 		Code       string `json:"code"`
+		Unit       string `json:"unit"`
 	}
 	reference struct {
 		Reference string `json:"reference"`
@@ -69,6 +70,7 @@ type (
 	}
 	patient struct {
 		ID         string `json:"id"`
+		BirthDate  string `json:"birthDate"`
 		Identifier []struct {
 			Use    string `json:"use"`
 			System string `json:"system"`
@@ -171,8 +173,76 @@ func (d *documents) resource(raw []byte, kind string, row int) *wear.Refusal {
 			break
 		}
 		d.observation(&o, row)
+	default:
+		d.otherResource(raw, kind)
 	}
 	return nil
+}
+
+// silent are kinds of resources that say nothing of the wearer's state.
+const silent = "|Device|Provenance|Organization|Practitioner|PractitionerRole|Location|OperationOutcome|MessageHeader|"
+
+// otherResource keeps what a resource says that is not read, such as a medicine
+// or a condition.
+func (d *documents) otherResource(raw []byte, kind string) {
+	if strings.Contains(silent, "|"+kind+"|") {
+		return
+	}
+	nodes, err := jsonNode(raw)
+	if err != nil || len(nodes) != 1 {
+		return
+	}
+	said := nodes[0].said("")
+	d.say(0, rowTime{}, kind+": "+strings.Join(said[:min(len(said), 12)], ", "))
+}
+
+// said lists the texts of a resource that are written for people.
+func (n *node) said(key string) (list []string) {
+	switch {
+	case n.scalar():
+		switch key {
+		case "text", "display", "conclusion", "description", "valueString", "reference":
+			if n.text != "" && key != "reference" {
+				list = append(list, n.text)
+			}
+		}
+	case n.list:
+		for i := range n.kids {
+			list = append(list, n.kids[i].said(key)...)
+		}
+	default:
+		for i := range n.kids {
+			if n.keys[i] != "subject" && n.keys[i] != "patient" && n.keys[i] != "performer" {
+				list = append(list, n.kids[i].said(n.keys[i])...)
+			}
+		}
+	}
+	return list
+}
+
+// says is the value of an observation that is no reading, with what it is of.
+func (o *observation) says() string {
+	name := o.Code.Text
+	for _, c := range o.Code.Coding {
+		name = cmp.Or(name, c.Display, c.Code)
+	}
+	value := cmp.Or(o.Text, o.Concept.Text)
+	for _, c := range o.Concept.Coding {
+		value = cmp.Or(value, c.Display, c.Code)
+	}
+	if q := o.Quantity; q != nil {
+		value = strings.TrimSpace(q.Comparator + string(q.Value) + " " + cmp.Or(q.Unit, q.Code))
+	}
+	for _, c := range o.Component {
+		value = join(value, strings.TrimSpace(c.Code.Text+" "+string(c.ValueQuantity.Value)+" "+cmp.Or(c.ValueQuantity.Unit, c.ValueQuantity.Code)))
+	}
+	if o.Sampled != nil {
+		value = join(value, "a series of values")
+	}
+	for _, n := range o.Note {
+		value = join(value, n.Text)
+	}
+	return saying{name, value}.text()
 }
 
 // bundle reads every entry. Patients come first, so that references to them
@@ -221,6 +291,9 @@ func (d *documents) bundle(raw []byte) *wear.Refusal {
 		case "Bundle":
 			d.res.Rows++
 			d.skip(i+1, "a bundle inside a bundle")
+		case "Patient", "":
+		default:
+			d.otherResource(e.Resource, types[i])
 		}
 	}
 	return nil
@@ -231,6 +304,9 @@ func (d *documents) patient(raw []byte, address string) {
 	var p patient
 	if json.Unmarshal(raw, &p) != nil {
 		return
+	}
+	if p.BirthDate != "" {
+		d.born = append(d.born, p.BirthDate)
 	}
 	code := ""
 	for _, id := range p.Identifier {
@@ -260,14 +336,16 @@ func (d *documents) observation(o *observation, row int) {
 		d.leaveOut(row, "its status is "+o.Status)
 		return
 	case kind == laboratory:
-		d.leaveOut(row, "a laboratory value, not a sensor's reading")
+		d.leaveOut(row, "a laboratory value, not a sensor's reading: kept as words")
+		d.sayOf(o)
 		return
 	case kind == summary:
 		d.summaries++
 		d.leaveOut(row, "a figure over a period, not a reading")
 		return
 	case kind == otherObservation:
-		d.leaveOut(row, "an observation of a kind that is not used")
+		d.leaveOut(row, "an observation that is no reading: kept as words")
+		d.sayOf(o)
 		return
 	case !d.settled(o.Status, row):
 		return
@@ -293,6 +371,23 @@ func (d *documents) observation(o *observation, row int) {
 			e.Minutes = int(min((to.secs-at.secs)/60, maxMinutes))
 		}
 		d.found = append(d.found, found{row: row, subject: subject, when: at, event: e})
+	}
+}
+
+// sayOf keeps an observation as words, the first of a kind one by one.
+func (d *documents) sayOf(o *observation) {
+	name, _, _ := strings.Cut(o.says(), ":")
+	if d.kept == nil {
+		d.kept = make(map[string]int)
+	}
+	subject := d.subject(o.Subject.Reference)
+	d.kept[name]++
+	switch n := d.kept[name]; {
+	case n <= mostQuantities:
+		at, _ := d.moment(o.moment())
+		d.say(subject, at, o.says())
+	case n == mostQuantities+1:
+		d.say(subject, rowTime{}, name+": more than "+fmt.Sprint(mostQuantities)+" values, of which the first stand here")
 	}
 }
 
@@ -355,6 +450,9 @@ func (d *documents) measured(o *observation, kind observed, code string, subject
 	case o.Period != nil && o.DateTime == "" && o.Instant == "":
 		d.skip(row, "a value over a period, not of a moment")
 		return
+	}
+	for _, n := range o.Note {
+		d.say(subject, at, n.Text)
 	}
 	r := wear.Reading{Unit: o.Quantity.glucose()}
 	var ok bool

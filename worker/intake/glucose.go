@@ -95,6 +95,9 @@ func (l *ledger) findGlucose(t *table, lay *layout, times []rowTime) (auto serie
 	if by == "values" && l.given < 0 && !l.loose && !l.isGlucose(t, lay, &auto) {
 		return auto, refuseNoGlucose()
 	}
+	if ref := l.otherHeading(lay, &auto); ref != nil {
+		return auto, ref
+	}
 	if lay.scan < 0 && len(scans) > 0 {
 		lay.scan = scans[0].col
 		l.note("on_demand", fmt.Sprintf("column %d", lay.scan+1), "its heading says that the wearer asked for these readings", "heading")
@@ -103,6 +106,25 @@ func (l *ledger) findGlucose(t *table, lay *layout, times []rowTime) (auto serie
 		l.secondGlucose(t, lay, &auto, append(named, unnamed...))
 	}
 	return auto, nil
+}
+
+// otherHeading asks about a heading of which not every word says that the column
+// is the sensor's glucose: "urine glucose", "predicted glucose" and "mean of the
+// hour" have the same range, spacing and unit. A unit that is not read is told.
+func (l *ledger) otherHeading(lay *layout, s *series) *wear.Refusal {
+	heading := lay.cols[s.col].heading
+	if heading == "" || l.given >= 0 || l.loose || saysSensor(heading) {
+		return nil
+	}
+	if _, foreign := withoutUnit(heading); foreign != "" {
+		return refuse("unit", fmt.Sprintf("The heading %q states the unit %s, and only mmol/L and mg/dL are read.", short(heading), foreign), "Export the readings again in one of these units.")
+	}
+	if l.used["glucose_column"] == "" && l.ask("glucose_column", fmt.Sprintf("Are the values under %q the sensor's own glucose readings?", short(heading)),
+		wear.Choice{Value: strconv.Itoa(s.col + 1), Text: "Yes", Effect: s.would(), Rows: s.examples},
+		wear.Choice{Value: "stop", Text: "No, or not known", Effect: "the file stays out; export the sensor's own readings"}) == "stop" {
+		return setAside("glucose_column")
+	}
+	return nil
 }
 
 // isGlucose reports whether a column under words that are not known is the

@@ -184,7 +184,9 @@ func recordRole(value string) role {
 		return roleFinger
 	}
 	switch r := roleOf(value); r {
-	case roleGlucose, roleScan, roleFinger, roleMeal, roleCarbs, roleSymptom, roleExercise, roleSleep, roleMedicine, roleNote, roleOther:
+	case roleGlucose, roleScan, roleFinger:
+		return wholly(r, value)
+	case roleMeal, roleCarbs, roleSymptom, roleExercise, roleSleep, roleMedicine, roleNote, roleOther:
 		return r
 	}
 	return roleUnknown

@@ -24,6 +24,8 @@
 //   - blocks.go, explain.go: whether the rows are one table of one person, and
 //     what every other filled column holds: by its relation to time and glucose,
 //     or by asking
+//   - vocabulary.go, sayings.go: closed lists of words; what a file says beside its
+//     readings, which is a fact only if it is wholly understood
 //   - records.go, events.go: rows to readings and events
 //   - account.go: what became of every filled cell
 //   - check.go: whether it all makes one believable wear
@@ -52,8 +54,8 @@
 package intake
 
 import (
-	"bytes"
 	"slices"
+	"strings"
 	"time"
 
 	"wearround/worker/wear"
@@ -221,9 +223,12 @@ func (l *ledger) readEntries(list []entry, o Options, now int64, res *Result) *w
 		} else if ref.Code != "no_table" {
 			return ref
 		}
-		lines := bytes.Count(bytes.TrimSpace(text), []byte("\n")) + 1
-		l.account.before += lines
-		l.account.add(placeOther, wear.FateFact, "a text beside the table", lines)
+		for s := range strings.Lines(string(text)) {
+			if s = strings.TrimSpace(s); s != "" {
+				l.account.before++
+				l.beside = append(l.beside, aside{text: s})
+			}
+		}
 	}
 	if len(sheets) == 0 {
 		return refuseNoTable()

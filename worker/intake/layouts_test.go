@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"os"
+	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -164,6 +165,9 @@ func differsFrom(truth *layouts.Truth, p intake.Person, zone *time.Location) str
 			sticks = append(sticks, told(e.Value, zone))
 			continue
 		}
+		if besideReadings(e, p.Readings) || otherQuantity.MatchString(e.Label) && e.Kind == wear.Note {
+			continue
+		}
 		at := time.Unix(e.At, 0).In(zone).Format("2006-01-02T15:04:05")
 		if !slices.ContainsFunc(truth.Events, func(t layouts.Event) bool {
 			return t.Local[:16] == at[:16] && (t.Kind == string(e.Kind) || e.Kind == wear.Note && (t.Text == "" || strings.Contains(e.Label, t.Text)))
@@ -176,6 +180,9 @@ func differsFrom(truth *layouts.Truth, p intake.Person, zone *time.Location) str
 	}
 	return firstDifference("fingerstick", tidied(sticks), toldTrue(truth.Fingersticks))
 }
+
+// otherQuantity is a number under a heading, kept as words.
+var otherQuantity = regexp.MustCompile(`^.+: [0-9.,]+$`)
 
 func firstDifference(what string, got, want []string) string {
 	for i := range max(len(got), len(want)) {

@@ -52,7 +52,7 @@ func (l *ledger) readMany(list []sheet, o Options, now int64, res *Result) *wear
 			continue
 		}
 		for r := ranges[i][0]; r < ranges[i][1]; r++ {
-			l.markRow(root, r, placeOther, wear.FateFact, "a part of the file without times")
+			l.beside = append(l.beside, aside{t: root, row: r})
 		}
 	}
 	switch {

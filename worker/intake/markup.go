@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"encoding/xml"
 	"io"
+	"regexp"
 	"slices"
 	"strings"
 
@@ -153,6 +154,17 @@ func tablesOf(nodes []node) []sheet {
 	}
 	l := &lists{}
 	l.walk("", &root, 0)
+	if len(l.above) > 0 { // what stands behind the last list
+		var b tableBuilder
+		for i, m := range l.above {
+			b.cell(m.key)
+			b.cell(m.text)
+			b.end(int32(i + 1))
+		}
+		if t := b.table(); t != nil {
+			l.tables = append(l.tables, sheet{"", t})
+		}
+	}
 	return l.tables
 }
 
@@ -339,17 +351,23 @@ func pageTables(text []byte) (list []sheet) {
 	var above []string
 	var cell strings.Builder
 	inCell, inRow, skip, line := false, false, 0, int32(0)
+	struck := strikes{classes: struckClasses(text)}
 	var words strings.Builder
 	flushText := func() {
-		if s := strings.Join(strings.Fields(words.String()), " "); s != "" && len(above) < 40 {
+		if s := strings.Join(strings.Fields(words.String()), " "); s != "" {
 			above = append(above, s)
 		}
 		words.Reset()
 	}
 	endCell := func() {
 		if inCell && b != nil {
-			b.cell(strings.Join(strings.Fields(cell.String()), " "))
+			s := strings.Join(strings.Fields(cell.String()), " ")
+			if s != "" && struck.cell {
+				s += struckOut
+			}
+			b.cell(s)
 		}
+		struck.cell = false
 		inCell = false
 		cell.Reset()
 	}
@@ -380,15 +398,20 @@ func pageTables(text []byte) (list []sheet) {
 			break
 		}
 		line += int32(bytes.Count(z.Raw(), []byte("\n")))
-		tag, _ := z.TagName()
+		tag, attributes := z.TagName()
 		name := string(tag)
+		if kind == html.StartTagToken || kind == html.EndTagToken {
+			struck.see(z, name, kind == html.StartTagToken, attributes)
+		}
 		switch kind {
 		case html.TextToken:
 			if skip > 0 {
 				continue
 			}
 			if inCell {
-				cell.Write(z.Text())
+				text := z.Text()
+				cell.Write(text)
+				struck.cell = struck.cell || struck.on() && len(bytes.TrimSpace(text)) > 0
 			} else {
 				words.Write(z.Text())
 			}
@@ -437,5 +460,67 @@ func pageTables(text []byte) (list []sheet) {
 		}
 	}
 	endTable()
+	flushText()
+	if len(above) > 0 { // text behind the last table
+		var b tableBuilder
+		for _, s := range above {
+			b.cell(s)
+			b.end(line)
+		}
+		if t := b.table(); t != nil {
+			list = append(list, sheet{"", t})
+		}
+	}
+	return list
+}
+
+// struckOut marks a cell with a line through it, which is no value any more: as
+// words it is asked about.
+const struckOut = " (struck out)"
+
+// strikes follows which elements of a page have a line through their text.
+type strikes struct {
+	open    []string // elements, from the outermost that is struck out
+	cell    bool     // text of the present cell is struck out
+	classes []string // of elements that a style strikes out
+}
+
+func (s *strikes) on() bool { return len(s.open) > 0 }
+
+func (s *strikes) see(z *html.Tokenizer, name string, starts, attributes bool) {
+	if !starts {
+		if i := slices.Index(s.open, name); i >= 0 {
+			s.open = slices.Delete(s.open, i, i+1)
+		}
+		return
+	}
+	if name == "tr" || name == "td" || name == "th" { // their end tags may be left out
+		s.open = slices.DeleteFunc(s.open, func(o string) bool { return o == name || name == "tr" && (o == "td" || o == "th") })
+	}
+	struck := name == "del" || name == "s" || name == "strike"
+	for attributes {
+		var key, value []byte
+		key, value, attributes = z.TagAttr()
+		switch string(key) {
+		case "style":
+			struck = struck || bytes.Contains(bytes.ToLower(value), []byte("line-through"))
+		case "class":
+			for c := range strings.FieldsSeq(string(value)) {
+				struck = struck || slices.Contains(s.classes, c)
+			}
+		}
+	}
+	if struck && len(s.open) < maxDepth {
+		s.open = append(s.open, name)
+	}
+}
+
+// struckClass finds the classes that a style of the page strikes out.
+var struckClass = regexp.MustCompile(`(?is)\.([\w-]+)[^{}]*\{[^{}]*line-through`)
+
+func struckClasses(text []byte) (list []string) {
+	for _, m := range struckClass.FindAllSubmatch(text, 100) {
+		list = append(list, string(m[1]))
+	}
 	return list
 }

@@ -97,6 +97,18 @@ var monthWords = sync.OnceValue(func() map[string]int {
 	return words
 })
 
+// weekdayWords are the names of the days of the week in any language.
+var weekdayWords = sync.OnceValue(func() map[string]bool {
+	words := make(map[string]bool)
+	for _, tongue := range tongues {
+		t := tongue()
+		for d := time.Sunday; d <= time.Saturday; d++ {
+			words[plain(t.WeekdayWide(d))], words[plain(t.WeekdayAbbreviated(d))] = true, true
+		}
+	}
+	return words
+})
+
 // monthIn gives the month that a word names in any language, or 0. Endings of
 // the noun's other cases may be missing or added.
 func monthIn(word string) int {

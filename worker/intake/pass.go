@@ -33,9 +33,9 @@ type pass struct {
 	filled   [maxColumns]int // of these, cells of each watched column
 	cells    int             // filled cells met
 	inRow    int             // of these, in the present row
-	belowN   int             // of these, below the table
 	gap      bool            // blank rows were met since the last reading
-	pending  []int32         // lines without a time; below the table they do not matter
+	pending  []int32         // lines without a time, which may stand below the table only
+	below    []byte          // their text
 	odd      int             // rows that were no plain reading
 	date     dateMemo
 
@@ -219,11 +219,11 @@ func (p *pass) cell(c int) []byte {
 // read takes one row. It reports false if the pass must be given up.
 func (p *pass) read(from, to int) bool {
 	if len(p.row) != len(p.plan.Columns) {
-		return p.stray()
+		return p.stray(from, to)
 	}
 	wall, ok := p.moment()
 	if !ok {
-		return p.stray()
+		return p.stray(from, to)
 	}
 	if len(p.pending) > 0 || p.gap {
 		return false // something stands inside the table
@@ -283,22 +283,33 @@ func (p *pass) countPlain() {
 // settle closes the account.
 func (p *pass) settle() {
 	a := &p.account
-	above := 0
+	f := &facts{readings: p.res.Readings, rows: p.res.Rows, unit: p.unit}
+	hear := func(t *table, r, place int, as part) {
+		if place == placeBelow || !p.lay.g.isHeading(t, r) {
+			as = p.hear(f, t.sayingsOf(r), as)
+		} else {
+			as.why = "the heading"
+		}
+		a.add(place, as.fate, as.why, t.filledIn(r))
+	}
 	for r := range p.head.from {
-		for i := p.head.t.first[r]; i < p.head.t.first[r+1]; i++ {
-			if p.head.t.kinds[i] != blank {
-				p.cells++
-				if r == p.head.heading {
-					a.add(placeAbove, wear.FateFact, "the heading", 1)
-				} else {
-					above++
-				}
-			}
+		p.cells += p.head.t.filledIn(r)
+		hear(p.head.t, r, placeAbove, part{wear.FateFact, aboveTable})
+	}
+	if t := p.belowTable(); t != nil {
+		for r := range t.rows() {
+			hear(t, r, placeBelow, part{wear.FateTotal, belowTable})
 		}
 	}
-	a.add(placeAbove, wear.FateFact, "a line above the table", above)
-	a.add(placeBelow, wear.FateTotal, "below the table: a total or remark", p.belowN)
+	parts := make([]part, len(p.plan.Columns))
 	for c, col := range p.plan.Columns {
+		if parts[c] = (part{col.Fate, col.Why}); col.Why == constantWhy && len(p.first[c]) > 0 {
+			parts[c] = p.hear(f, p.lay.constantSaying(c, string(p.first[c])), parts[c])
+			a.turnAll(c, part{col.Fate, col.Why}, parts[c])
+		}
+	}
+	p.res.Events = f.speak(p.res.Events)
+	for c := range p.plan.Columns {
 		n := p.filled[c]
 		switch c {
 		case p.plan.When.Col, p.plan.Kind:
@@ -309,8 +320,8 @@ func (p *pass) settle() {
 			a.add(c, wear.FateReading, "", p.plain)
 			continue
 		}
-		if col.Fate != "" {
-			a.add(c, col.Fate, col.Why, n)
+		if parts[c].fate != "" {
+			a.add(c, parts[c].fate, parts[c].why, n)
 		}
 	}
 	p.res.Account = a.close(p.cells, &p.lay.g, p.head.t)
@@ -409,7 +420,7 @@ func plainValue(b []byte) (num int64, scale uint8, ok bool) {
 // stray takes a row that has no time where it ought to. A heading that comes
 // again and blank rows do not matter; others must be below the table. A row
 // whose time is only written otherwise ends the pass.
-func (p *pass) stray() bool {
+func (p *pass) stray(from, to int) bool {
 	blankRow := true
 	for c := range p.row {
 		blankRow = blankRow && len(p.cell(c)) == 0
@@ -428,10 +439,10 @@ func (p *pass) stray() bool {
 			return false
 		default:
 			p.cells++
-			p.belowN++
 		}
 	}
 	p.pending = append(p.pending, p.line)
+	p.below = append(p.below, p.text[from:to]...)
 	return len(p.pending) <= maxStrays
 }
 

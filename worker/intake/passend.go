@@ -56,15 +56,35 @@ func (p *pass) judge() bool {
 
 // person gives the code that the file itself states.
 func (p *pass) person() {
-	if p.plan.Person >= 0 {
-		p.res.PatientHint = string(p.first[p.plan.Person])
-		return
+	var named []saying
+	if c := p.plan.Person; c >= 0 {
+		named = append(named, saying{p.lay.cols[c].heading, string(p.first[c])})
 	}
-	p.lay.g.preamble(p.head.t, func(key, value string) {
-		if p.res.PatientHint == "" && roleOf(key) == rolePerson {
-			p.res.PatientHint = strings.Clone(value)
+	for r := range p.head.from {
+		if r != p.head.heading {
+			named = append(named, personsIn(p.head.t.sayingsOf(r))...)
 		}
-	})
+	}
+	if t := p.belowTable(); t != nil {
+		for r := range t.rows() {
+			named = append(named, personsIn(t.sayingsOf(r))...)
+		}
+	}
+	if len(named) > 0 {
+		p.res.PatientHint = strings.Clone(p.onePerson(named))
+	}
+}
+
+// belowTable is what stands below the readings, or nil.
+func (p *pass) belowTable() *table {
+	if len(p.below) == 0 {
+		return nil
+	}
+	t, _, _ := cut(string(p.below), p.plan.Delim)
+	if t != nil {
+		t.classify()
+	}
+	return t
 }
 
 // place turns the times of readings and events into UTC. Rows out of order are

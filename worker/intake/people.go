@@ -3,6 +3,7 @@ package intake
 import (
 	"fmt"
 	"slices"
+	"strings"
 
 	"wearround/worker/wear"
 )
@@ -95,6 +96,47 @@ func (d *documents) split(people []Person) *wear.Refusal {
 	}
 	d.res.People = people
 	return nil
+}
+
+// personsIn picks the sayings that name the person of the file, by a code or a
+// name.
+func personsIn(list []saying) (named []saying) {
+	for _, s := range list {
+		key := strings.TrimRight(s.key, ": ")
+		if (roleOf(key) == rolePerson || plain(key) == "code") && whoWords.understands(key) && (codeLike(s.value) || nameLike(s.value)) {
+			named = append(named, saying{key, s.value})
+		}
+	}
+	return named
+}
+
+// onePerson gives the one person whom a file names in several places: a code
+// rather than a name. Two that cannot be the same are asked about.
+func (l *ledger) onePerson(named []saying) string {
+	first := named[0]
+	for _, s := range named[1:] {
+		if strings.EqualFold(s.value, first.value) {
+			continue
+		}
+		if plain(s.key) != plain(first.key) && (!codeLike(s.value) || shapeOf(s.value) != shapeOf(first.value)) {
+			if codeLike(s.value) && !codeLike(first.value) {
+				first = s
+			}
+			continue // a name and a code, a first and a family name, two sorts of code
+		}
+		given := l.askOnce("people_named", fmt.Sprintf("The file names two people, %q and %q. Whose are its readings?", short(first.value), short(s.value)),
+			wear.Choice{Value: "first", Text: short(first.value), Effect: "all readings would be this person's"},
+			wear.Choice{Value: "second", Text: short(s.value), Effect: "all readings would be this person's"},
+			wear.Choice{Value: "stop", Text: "both, or not known", Effect: "the file is set aside; nothing of it is filed"})
+		switch given {
+		case "second":
+			return s.value
+		case "stop":
+			l.aside = "people_named"
+		}
+		return first.value
+	}
+	return first.value
 }
 
 // splitTable reads the rows of each person as a table of their own.

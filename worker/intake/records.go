@@ -2,6 +2,8 @@ package intake
 
 import (
 	"fmt"
+	"math"
+	"strconv"
 	"strings"
 
 	"wearround/worker/wear"
@@ -73,12 +75,13 @@ const untimely = "its time lies before the year 2000 or in the future"
 // harvest turns the rows of a region into readings and events.
 type harvest struct {
 	tally
-	t     *table
-	lay   *layout
-	times []rowTime
-	unit  wear.Unit
-	words map[string]string // unknown words met, and what they mean
-	bare  map[string]role   // cells of event columns met, and the kind of event they name
+	t      *table
+	lay    *layout
+	times  []rowTime
+	unit   wear.Unit
+	others int               // rows of other quantities that were kept
+	words  map[string]string // unknown words met, and what they mean
+	bare   map[string]role   // cells of event columns met, and the kind of event they name
 }
 
 // collect goes through every row below the heading.
@@ -86,12 +89,13 @@ func (h *harvest) collect() {
 	g := &h.lay.g
 	h.words = make(map[string]string)
 	h.res.Readings = make([]wear.Reading, 0, g.to-g.from)
+	var heard []int // rows without a reading, which may say something all the same
 	for r := range g.from {
-		why := "a line above the table"
-		if r == g.heading {
-			why = "the heading"
+		if g.isHeading(h.t, r) {
+			h.markRow(h.t, r, placeAbove, wear.FateFact, "the heading")
+		} else {
+			heard = append(heard, r)
 		}
-		h.markRow(h.t, r, placeAbove, wear.FateFact, why)
 	}
 	for r := g.from; r < h.t.rows(); r++ {
 		switch {
@@ -103,7 +107,8 @@ func (h *harvest) collect() {
 		case h.t.empty(r):
 		case r >= g.to:
 			h.res.Rows++
-			h.leaveRow(r, placeBelow, wear.FateTotal, "below the table: a total or remark")
+			h.leaveOut(int(h.t.line[r]), belowTable)
+			heard = append(heard, r)
 		case g.heading >= 0 && sameRow(h.t, g.heading, r):
 			h.res.Rows++
 			h.leaveRow(r, placeBetween, wear.FateRepeat, "the heading again")
@@ -112,13 +117,141 @@ func (h *harvest) collect() {
 			h.leaveRow(r, placeBetween, wear.FateTime, "only a date, used for the rows below it")
 		case h.lay.between(h.t, r) != nothingBetween:
 			h.res.Rows++
-			h.leaveRow(r, placeBetween, wear.FateAside, "a line between the rows")
+			h.leaveOut(int(h.t.line[r]), betweenRows)
+			heard = append(heard, r)
 		default:
 			h.res.Rows++
-			h.leaveRow(r, placeBetween, wear.FateAside, "no time that can be read")
-			h.cannotRead(int(h.t.line[r]), "no time that can be read")
+			h.leaveOut(int(h.t.line[r]), timeless)
+			heard = append(heard, r)
+			h.cannotRead(int(h.t.line[r]), timeless)
 		}
 	}
+	h.tell(heard)
+}
+
+// Why rows are left out that have no time.
+const (
+	aboveTable  = "a line above the table"
+	belowTable  = "below the table: a total or remark"
+	betweenRows = "a line between the rows"
+	timeless    = "no time that can be read"
+)
+
+// tell gives the wear what the file says beside its readings.
+func (h *harvest) tell(rows []int) {
+	g := &h.lay.g
+	f := &facts{readings: h.res.Readings, rows: h.res.Rows, unit: h.unit}
+	if h.lay.mixedUnits {
+		f.unit = wear.UnitUnknown
+	}
+	for _, r := range rows {
+		place, fact := placeAbove, part{wear.FateFact, aboveTable}
+		switch {
+		case r >= g.to:
+			place, fact = placeBelow, part{wear.FateTotal, belowTable}
+		case r >= g.from && h.lay.between(h.t, r) != nothingBetween:
+			place, fact = placeBetween, part{wear.FateAside, betweenRows}
+		case r >= g.from:
+			place, fact = placeBetween, part{wear.FateAside, timeless}
+		}
+		list := h.t.sayingsOf(r)
+		if h.label != "" && h.t.show(r) == h.label {
+			list = nil
+		}
+		p := h.hear(f, list, fact)
+		h.markRow(h.t, r, place, p.fate, p.why)
+	}
+	h.tellBeside(f)
+	h.tellColumns(f)
+	h.res.Events = f.speak(h.res.Events)
+}
+
+// aside is a row, or a line of text, that stands in another part of the file.
+type aside struct {
+	t    *table
+	row  int
+	text string
+	told bool
+}
+
+// tellBeside gives the wear what stands in parts of the file without times.
+func (l *ledger) tellBeside(f *facts) {
+	for i := range l.beside {
+		a := &l.beside[i]
+		fact := part{wear.FateFact, "a part of the file without times"}
+		if a.t == nil {
+			if p := l.hear(f, []saying{sayingIn(a.text)}, fact); !a.told {
+				l.account.add(placeOther, p.fate, p.why, 1)
+			}
+			a.told = true
+			continue
+		}
+		p := l.hear(f, a.t.sayingsOf(a.row), fact)
+		l.markRow(a.t, a.row, placeOther, p.fate, p.why)
+	}
+}
+
+// tellColumns gives the wear what a column says on all rows, or on most.
+func (h *harvest) tellColumns(f *facts) {
+	lay := h.lay
+	for c := range lay.part {
+		switch p := lay.part[c]; p.why {
+		case constantWhy:
+			if now := h.hear(f, lay.constantSaying(c, lay.first(h.t, c)), p); now != p {
+				h.account.turnAll(c, p, now)
+			}
+		case quantityWhy:
+			f.keep(lay.cols[c].heading + ": " + lay.summed(h.t, c))
+		}
+		if background, dense := lay.background[c]; dense && !h.saysNothing(c, background) {
+			h.hear(f, []saying{{lay.cols[c].heading, background}}, part{})
+		}
+	}
+}
+
+// constantSaying is what a column says that has the same text on every row. A
+// bare number without a heading says nothing that anybody could read.
+func (lay *layout) constantSaying(c int, value string) []saying {
+	heading := lay.cols[c].heading
+	if k := kindOf(value); heading == "" && k != word {
+		return nil
+	}
+	if rest, _ := withoutUnit(heading); technicalWords.understands(rest) && rest != "" && kindOf(value) != word {
+		return nil
+	}
+	return []saying{{heading, lay.withUnit(c, value)}}
+}
+
+// first is the first cell of a column that says something.
+func (lay *layout) first(t *table, c int) string {
+	for r := lay.g.from; r < lay.g.to; r++ {
+		if lay.g.when.has(t, r) && t.kind(r, c) != blank {
+			return t.cell(r, c)
+		}
+	}
+	return ""
+}
+
+// summed says how many numbers a column has, and which are the least and the
+// greatest.
+func (lay *layout) summed(t *table, c int) string {
+	low, high, least, most, n := math.Inf(1), math.Inf(-1), "", "", 0
+	for r := lay.g.from; r < lay.g.to; r++ {
+		s := t.cell(r, c)
+		if !lay.g.when.has(t, r) || t.kind(r, c) == blank {
+			continue
+		}
+		n++
+		if v, err := strconv.ParseFloat(strings.Replace(strings.TrimLeft(s, "<>≤≥ "), ",", ".", 1), 64); err == nil {
+			if v < low {
+				low, least = v, s
+			}
+			if v > high {
+				high, most = v, s
+			}
+		}
+	}
+	return fmt.Sprintf("highest %s, lowest %s, of %d values", lay.withUnit(c, most), lay.withUnit(c, least), n)
 }
 
 // row reads one row that has a time.
@@ -149,6 +282,8 @@ func (h *harvest) row(r int) {
 		bad = h.reading(r, h.lay.auto, at, wear.MarkOnDemand)
 	case roleFinger:
 		h.fingerstick(r, h.lay.auto, at)
+	case roleOther:
+		h.otherKind(r, at)
 	}
 	if h.lay.scan >= 0 {
 		if why := h.reading(r, h.lay.scan, at, wear.MarkOnDemand); bad == "" {
@@ -345,6 +480,17 @@ func (h *harvest) unreadFingerstick(r, col int, why string) {
 func (h *harvest) asWords(r, col int, at int64, text, why string) {
 	h.res.Events = append(h.res.Events, wear.Event{At: at, Kind: wear.Note, Label: text})
 	h.mark(h.t, r, col, wear.FateEvent, why)
+}
+
+// otherKind keeps the value of a row whose kind is another quantity of the
+// wearer, such as ketones.
+func (h *harvest) otherKind(r int, at int64) {
+	name := h.t.cell(r, h.lay.kind)
+	if h.t.kind(r, h.lay.auto) == blank || recordRole(name) != roleOther || technicalWords.understands(name) || h.others >= 4*mostQuantities {
+		return // a person said that it is nothing, or it is of the sensor
+	}
+	h.others++
+	h.asWords(r, h.lay.auto, at, name+": "+h.t.cell(r, h.lay.auto), quantityWhy)
 }
 
 // kindAlone keeps the kind of a row that has nothing but its kind and a time

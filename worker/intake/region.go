@@ -146,15 +146,24 @@ func sameRow(t *table, a, b int) bool {
 }
 
 // headingOf is the heading of a column, or "". A second line of headings, with
-// units or nothing in it, belongs to the first.
+// a unit alone or nothing in it, belongs to the first.
 func (g *region) headingOf(t *table, col int) string {
 	if g.heading < 0 {
 		return ""
 	}
 	own := t.cell(g.heading, col)
-	if g.heading == 0 || own != "" && unitIn(own) == wear.UnitUnknown {
+	rest := own
+	if own != "" {
+		rest, _ = withoutUnit(own)
+	}
+	if g.heading == 0 || strings.Trim(rest, " ()[]") != "" || !g.headedTwice(t) {
 		return own
 	}
+	return strings.TrimSpace(t.cell(g.heading-1, col) + " " + own)
+}
+
+// headedTwice reports whether the line above the headings may be of headings too.
+func (g *region) headedTwice(t *table) bool {
 	above, words := g.heading-1, 0
 	for c := range t.width(above) {
 		switch t.kind(above, c) {
@@ -162,13 +171,23 @@ func (g *region) headingOf(t *table, col int) string {
 			words++
 		case blank:
 		default:
-			return own
+			return false
 		}
 	}
-	if words < 2 || t.width(above) != t.width(g.heading) {
-		return own
+	return words >= 2 && t.width(above) == t.width(g.heading)
+}
+
+// isHeading reports whether all that a row says is said by the headings.
+func (g *region) isHeading(t *table, row int) bool {
+	if row == g.heading || g.heading < 1 || row != g.heading-1 {
+		return row == g.heading
 	}
-	return strings.TrimSpace(t.cell(above, col) + " " + own)
+	for c := range t.width(row) {
+		if s := t.cell(row, c); s != "" && !strings.HasPrefix(g.headingOf(t, c), s) {
+			return false
+		}
+	}
+	return true
 }
 
 // preamble calls yield for each key and value above the table.

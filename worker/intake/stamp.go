@@ -2,6 +2,7 @@ package intake
 
 import (
 	"strings"
+	"time"
 	"unicode/utf8"
 )
 
@@ -167,6 +168,11 @@ func (p *scanner) date(st *stamp) bool {
 	if na != 4 && na != 1 && na != 2 {
 		return false
 	}
+	if na == 4 && p.peek() == '-' {
+		if y, m, d, ok := p.weekOrDay(a); ok {
+			return st.setYearFirst(y, m, d)
+		}
+	}
 	p.ordinal()
 	sep := p.peek()
 	switch sep {
@@ -214,6 +220,42 @@ func (p *scanner) date(st *stamp) bool {
 	}
 	st.parts = [3]int16{int16(a), int16(b), int16(c)}
 	return true
+}
+
+// weekOrDay reads what stands behind the year of a date by week ("-W10-1") or by
+// day of the year ("-069") of ISO 8601.
+func (p *scanner) weekOrDay(year int) (y, m, d int, ok bool) {
+	q := scanner{s: p.s, i: p.i + 1}
+	byWeek := q.peek() == 'W'
+	if byWeek {
+		q.i++
+	}
+	n, length := q.digits()
+	day := n
+	switch {
+	case !byWeek && (length != 3 || n < 1 || n > 366):
+		return 0, 0, 0, false
+	case byWeek:
+		if length != 2 || n < 1 || n > 53 || q.peek() != '-' {
+			return 0, 0, 0, false
+		}
+		q.i++
+		weekday, one := q.digits()
+		if one != 1 || weekday < 1 || weekday > 7 {
+			return 0, 0, 0, false
+		}
+		fourth := time.Date(year, time.January, 4, 0, 0, 0, 0, time.UTC) // always in week 1
+		day = 4 - (int(fourth.Weekday())+6)%7 + 7*(n-1) + weekday - 1
+	}
+	at := time.Date(year, time.January, day, 0, 0, 0, 0, time.UTC)
+	if y, w := at.ISOWeek(); byWeek && (y != year || w != n) {
+		return 0, 0, 0, false // the year has no such week
+	}
+	if c := q.peek(); !byWeek && at.Year() != year || c >= '0' && c <= '9' || c == '-' || c == '/' || c == '.' {
+		return 0, 0, 0, false
+	}
+	p.i = q.i
+	return at.Year(), int(at.Month()), at.Day(), true
 }
 
 func (st *stamp) setYearFirst(y, m, d int) bool {

@@ -298,6 +298,9 @@ func timeIn(s string) (w writtenTime, ok bool) {
 				}
 			}
 		case k.word():
+			if w.clock == "" && i > 0 && list[i-1].text == "-" && i+1 < len(list) && list[i+1].digits {
+				return w, false // "2026-W10-1": no date has a word for one of its numbers
+			}
 			if t := k.text; t == "T" && w.clock == "" {
 				date.WriteByte(' ')
 				continue

@@ -70,7 +70,7 @@ func TestReadWorkbook(t *testing.T) {
 			f.NewSheet("other")
 			readings(t, f, "other", asDate)
 			readings(t, f, "Sheet1", asDate)
-			f.SetCellValue("other", "B1", "glucose of another")
+			f.SetCellValue("other", "B1", "sensor glucose")
 		}, "sheet", "2"},
 		{"a cover sheet", func(f *excelize.File) {
 			f.SetCellValue("Sheet1", "A1", "Wear report")

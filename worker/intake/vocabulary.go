@@ -1,0 +1,156 @@
+package intake
+
+import (
+	"maps"
+	"regexp"
+	"strings"
+	"unicode/utf8"
+)
+
+// vocabulary is a closed list of words. A text is understood by it only if every
+// word of the text is: one that is not there is not taken to mean nothing.
+type vocabulary struct {
+	whole map[string]bool // words that stand alone
+	stems map[string]bool // words that may be a part of a longer one
+}
+
+// newVocabulary takes words apart by blanks and bars. Words of four letters or
+// more, and those of scripts that write without blanks, may be part of a longer
+// one.
+func newVocabulary(lists ...string) *vocabulary {
+	v := &vocabulary{make(map[string]bool), make(map[string]bool)}
+	for _, list := range lists {
+		for w := range strings.FieldsSeq(strings.ReplaceAll(list, "|", " ")) {
+			if w = plain(w); w == "" {
+				continue
+			}
+			v.whole[w] = true
+			if utf8.RuneCountInString(w) >= 4 || w[0] >= 0xe0 {
+				v.stems[w] = true
+			}
+		}
+	}
+	return v
+}
+
+// understands reports whether every word of a text is known. Numbers and single
+// marks are.
+func (v *vocabulary) understands(text string) bool {
+	if len(text) > 200 {
+		return false
+	}
+	for w := range strings.FieldsSeq(plain(text)) {
+		if !v.whole[w] && !onlyDigits(w) && !v.made(w) {
+			return false
+		}
+	}
+	return true
+}
+
+// ending is how many letters of grammar may stand behind a stem, and between two.
+const ending = 2
+
+// made reports whether a word is made of known stems, with endings.
+func (v *vocabulary) made(w string) bool {
+	const longest = 64
+	if len(w) > longest {
+		return false
+	}
+	reached := make([]bool, len(w)+1)
+	reached[0] = true
+	for i := range w {
+		if !reached[i] {
+			continue
+		}
+		for j := i + 1; j <= len(w); j++ {
+			if j < len(w) && !utf8.RuneStart(w[j]) || !v.stems[w[i:j]] {
+				continue
+			}
+			reached[j] = true
+			if w[i] >= 0xe0 {
+				continue // these scripts have no endings
+			}
+			for k, n := j, 0; k < len(w) && n < ending; n++ {
+				_, size := utf8.DecodeRuneInString(w[k:])
+				k += size
+				reached[k] = true
+			}
+		}
+	}
+	return reached[len(w)]
+}
+
+// sensorWords are all that may stand in a heading of sensor glucose: glucose,
+// its sensor, and words that add nothing, in many languages. "Urine", "predicted"
+// or "mean" are not among them, so a heading with such a word is asked about.
+var sensorWords = newVocabulary(glucoseNames, glucoseElsewhere, strings.ReplaceAll(autoWords, "|", " "),
+	"blutzucker blodsocker blodsukker blood blut sang sangre sangue sanguin bloed blod blodet veren kan vere krvi krew darah damu кров крови кровь αιματος αιμα دم الدم דם रक्त রক্তে রক্ত இரத்த เลือด 血 血中 혈액 혈중 mau đường huyết",
+	"sensor capteur sensore sensoru sensör anturi sensori czujnik senzor szenzor szenzoros αισθητηρας αισθητηρα сенсор сензор датчик مستشعر المستشعر חיישן حسگر सेंसर সেন্সর உணரி เซ็นเซอร์ เซนเซอร์ cảm biến kihisi センサー 센서 传感器 感測器",
+	"interstitial interstitielle interstitiel intersticial interstiziale interstitiell tissue gewebe gewebs subcutaneous fluid 間質液 间质液 組織間液 组织间液",
+	"value values wert werte valeur valeurs valor valores valore valori waarde waarden värde värden verdi værdi arvo arvot wartość hodnota vrijednost érték értékek valoare değer τιμη значение значения значення стойност قيمة ערך مقدار मान মান மதிப்பு ค่า giá trị nilai kiwango 値 数值 値 值 값 数值 數值",
+	"reading readings result results measurement measurements measure measured measuring messwert messwerte messung mess mesure lecture lectura medida medición leitura medição lettura misura misurazione meting måling mätning mittaus pomiar odczyt měření meranie mjerenje mérés măsurare ölçüm μετρηση измерение показание قراءة قياس קריאה מדידה रीडिंग पठन পাঠ การวัด kết quả hasil 測定 测量 測量 측정 読取 读数 讀數",
+	"level levels spiegel stand taux nivel nível livello gehalte nivå niveau taso pitoisuus poziom hladina razina szint nivel düzey επιπεδο уровень рівень ниво مستوى רמת רמה سطح स्तर মাত্রা அளவு ระดับ mức kadar kiwango 水平 浓度 濃度 농도 수치 concentration konzentration concentración concentração concentrazione koncentration stężenie",
+	"automatic automatisch automatique automático automatica automatico automatisk auto continuous kontinuierlich continu continua continuo monitor monitoring monitored cgm sg bg glu data record recorded series column no nr number num",
+	"in of the from by at a per im in vom von der die das des de du la le l d dans en del el do da di nel nella van het z ze zo s av fra i fran ya od от в с з из iz na από στο στον 的 の から 에서 의 จาก ใน की का के से में এর থেকে trong của",
+	"mmol mmoll mgdl date time datum uhrzeit")
+
+// glucoseNames are the words of [headingWords] for glucose, one by one.
+const glucoseNames = "glucose glukose glycemie glucosa glucemia glicemia glicose glucosio glycaemia glycemia zucker sucre azucar zucchero acucar suiker sharkara cheeni sugar " +
+	"glucoză glükóz glukóz glukóza glukozu glukosi glicemii glukoze glukozy vércukor cukru cukr שוגר"
+
+// writtenUnits are the spellings of the two units that are read.
+var writtenUnits = regexp.MustCompile(`(?i)(m(illi)?mols?(es?)?\s*(/|per|pro|par|por|·|\*|\.)?\s*(l(it(er|re|ro|r)s?)?|л)\b\s*(-1|⁻¹|\^-1)?|mmol\s*[.·*]?\s*l\s*(-1|⁻¹|\^-1)|ммоль\s*/\s*л|mg\s*(/|per|pro|par|por)?\s*(dl|100\s*ml|deci(lit(er|re|ro))?)\b|мг\s*/\s*дл|mg\s*%|㎎\s*/\s*(㎗|dl))`)
+
+// otherUnits are shapes of units of a quantity in a volume or a mass.
+var otherUnits = regexp.MustCompile(`(?i)(^|[^\pL])([munpµμкмcd]?(g|gr|grams?|mol|moles?|eq|iu|u|г|моль)\s*(/|per)\s*(100\s*)?[mdcµμкмд]?(l|lit(er|re)s?|л|kg|g|mol|hb)|g\s*%|ppm|vol\s*%|mmol\s*/\s*mol)($|[^\pL])`)
+
+// withoutUnit takes the unit out of a heading. foreign is one that is not read.
+func withoutUnit(text string) (rest, foreign string) {
+	rest = writtenUnits.ReplaceAllString(text, " ")
+	if m := otherUnits.FindStringSubmatch(rest); m != nil {
+		foreign = strings.TrimSpace(m[2])
+	}
+	return rest, foreign
+}
+
+// fingerWords may stand in a heading of fingersticks, and scanWords in one of
+// readings that the wearer asked for.
+var (
+	fingerWords = sensorWords.with(headingsOf(roleFinger) + " prick pricks test tests ujung jari ujjbegyes kidole")
+	scanWords   = sensorWords.with(headingsOf(roleScan))
+)
+
+func headingsOf(r role) string {
+	for _, h := range headingWords {
+		if h.role == r {
+			return h.words
+		}
+	}
+	return ""
+}
+
+// with gives a vocabulary that has further words.
+func (v *vocabulary) with(list string) *vocabulary {
+	out := newVocabulary(list)
+	maps.Copy(out.whole, v.whole)
+	maps.Copy(out.stems, v.stems)
+	return out
+}
+
+// wholly gives the role of glucose that a heading, or the name of a kind of
+// record, has by [roleOf] only if each of its words is understood.
+func wholly(r role, text string) role {
+	rest, foreign := withoutUnit(text)
+	words := map[role]*vocabulary{roleGlucose: sensorWords, roleScan: scanWords, roleFinger: fingerWords}[r]
+	if words != nil && (foreign != "" || !words.understands(rest)) {
+		return roleUnknown
+	}
+	return r
+}
+
+// saysSensor reports whether a heading says that its column is the sensor's
+// glucose, or a value, and nothing else.
+func saysSensor(heading string) bool {
+	rest, foreign := withoutUnit(heading)
+	return foreign == "" && sensorWords.understands(rest)
+}
