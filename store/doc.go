@@ -16,7 +16,9 @@
 // is all that was recorded on the way. The report is made here, by the
 // transaction that changes anything it is made from ([Store.JudgeBy]), so that
 // no report is ever older than what is in force.
-// [Store.YearAudit] counts, without a name, what came of a year's wears.
+// [Store.YearAudit] counts, without a name, what came of a year's wears, and
+// [Store.KeepAudit] keeps it for good. [Store.TryProtocol] says what another
+// protocol would change, before [Store.SignProtocol] has it hold.
 //
 // # Guarantees
 //

@@ -25,7 +25,7 @@ func version(t *testing.T, s *store.Store) int64 {
 }
 
 // must fails the test on an error.
-func must(t *testing.T, err error) {
+func must(t testing.TB, err error) {
 	t.Helper()
 	if err != nil {
 		t.Fatal(err)

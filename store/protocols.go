@@ -3,6 +3,11 @@ package store
 import (
 	"context"
 	"database/sql"
+	"encoding/json"
+	"errors"
+	"time"
+
+	"wearround/worker/wear"
 )
 
 // OpenByProtocol counts the wears on the round by the version of the protocol
@@ -19,4 +24,129 @@ func (s *Store) OpenByProtocol(ctx context.Context) (map[string]int, error) {
 		return err
 	})
 	return out, fail("count reports by protocol", err)
+}
+
+// KeptProtocol is a version of the practice's protocol: a draft, or signed.
+type KeptProtocol struct {
+	ID       int64
+	Protocol *wear.Protocol
+	By       Person
+	At       time.Time
+	SignedBy Person
+	SignedAt time.Time // zero: a draft
+	From     time.Time // from when it holds
+}
+
+// Signed reports whether a clinician signed it.
+func (p *KeptProtocol) Signed() bool { return !p.SignedAt.IsZero() }
+
+// drafters may draft a protocol, signers may sign one: a clinician answers for
+// the limits.
+var drafters, signers = []Role{RoleClinician, RoleLead}, []Role{RoleClinician}
+
+// DraftProtocol keeps a draft under its version; a draft of that version is
+// replaced.
+func (s *Store) DraftProtocol(ctx context.Context, a Actor, p *wear.Protocol) (id int64, err error) {
+	if err := p.Validate(); err != nil {
+		return 0, invalid("The protocol cannot be used: %s.", err)
+	}
+	body, err := text(p)
+	if err != nil {
+		return 0, fail("draft a protocol", err)
+	}
+	err = s.act(ctx, a, drafters, "draft a protocol", onData, func(t *tx) error {
+		var signed bool
+		err := t.QueryRowContext(ctx, "SELECT signed_at IS NOT NULL FROM protocols WHERE version = ?", p.Version).Scan(&signed)
+		switch {
+		case err != nil && !errors.Is(err, sql.ErrNoRows):
+			return err
+		case signed:
+			return conflict("Version %s is signed and does not change. Give the draft a version of its own.", p.Version)
+		case p.Version == wear.DefaultProtocol().Version && changedFrom(p, wear.DefaultProtocol()):
+			return invalid("Values differ from those that ship. Give the draft a version of its own.")
+		}
+		err = t.QueryRowContext(ctx, `INSERT INTO protocols (version, body, made_by, made_at) VALUES (?1, ?2, ?3, ?4)
+			ON CONFLICT (version) DO UPDATE SET body = ?2, made_by = ?3, made_at = ?4 RETURNING id`, p.Version, body, a.UserID, t.now).Scan(&id)
+		if err != nil {
+			return err
+		}
+		return t.log(ctx, target{"protocol", id}, p.Version)
+	})
+	return id, err
+}
+
+// changedFrom reports whether any setting differs.
+func changedFrom(p, other *wear.Protocol) bool {
+	a, b := p.Settings(), other.Settings()
+	for i := range a {
+		if a[i].Value != b[i].Value {
+			return true
+		}
+	}
+	return false
+}
+
+// SignProtocol signs a draft, which then holds from a day on: with a password
+// and a second factor the door has checked before. It says who signed and when
+// in the protocol's own words, so that every report, letter and print names it.
+func (s *Store) SignProtocol(ctx context.Context, a Actor, id int64, from time.Time) error {
+	return s.act(ctx, a, signers, "sign a protocol", target{"protocol", id}, func(t *tx) error {
+		var body, name string
+		var signed bool
+		err := t.QueryRowContext(ctx, "SELECT body, signed_at IS NOT NULL, (SELECT name FROM users WHERE id = ?) FROM protocols WHERE id = ?", a.UserID, id).Scan(&body, &signed, &name)
+		if err != nil {
+			return err
+		}
+		if signed {
+			return conflict("This version is signed already. Look again.")
+		}
+		if from.Unix() < t.now-daySeconds {
+			return invalid("A protocol holds from today or a later day, never from one that is over.")
+		}
+		p := new(wear.Protocol)
+		if err := json.Unmarshal([]byte(body), p); err != nil {
+			return err
+		}
+		p.Status = "signed by " + name + " on " + time.Unix(t.now, 0).In(t.by.Zone).Format("2 January 2006")
+		if body, err = text(p); err != nil {
+			return err
+		}
+		_, err = t.ExecContext(ctx, "UPDATE protocols SET body = ?, signed_by = ?, signed_at = ?, holds_from = ? WHERE id = ?", body, a.UserID, t.now, from.Unix(), id)
+		if err != nil {
+			return err
+		}
+		return t.log(ctx, target{"protocol", id}, p.Version)
+	})
+}
+
+// KeptProtocols gives every version, the newest first.
+func (s *Store) KeptProtocols(ctx context.Context) ([]KeptProtocol, error) {
+	rows, err := s.reader.QueryContext(ctx, `SELECT protocols.id, body, m.id, m.name, made_at, coalesce(g.id, 0), coalesce(g.name, ''), coalesce(signed_at, 0), coalesce(holds_from, 0)
+		FROM protocols JOIN users m ON m.id = made_by LEFT JOIN users g ON g.id = signed_by ORDER BY protocols.id DESC`)
+	list, err := collect(rows, err, func(rows *sql.Rows) (k KeptProtocol, err error) {
+		var body string
+		var made, signed, from int64
+		if err := rows.Scan(&k.ID, &body, &k.By.ID, &k.By.Name, &made, &k.SignedBy.ID, &k.SignedBy.Name, &signed, &from); err != nil {
+			return k, err
+		}
+		k.At, k.SignedAt, k.From, k.Protocol = fromUnix(made), when(signed), when(from), new(wear.Protocol)
+		return k, json.Unmarshal([]byte(body), k.Protocol)
+	})
+	return list, fail("list the protocols", err)
+}
+
+// SignedProtocol gives the signed protocol that holds at a time: of those whose
+// day has come the one signed last; nil where there is none.
+func (s *Store) SignedProtocol(ctx context.Context, at time.Time) (*KeptProtocol, error) {
+	list, err := s.KeptProtocols(ctx)
+	if err != nil {
+		return nil, err
+	}
+	var best *KeptProtocol
+	for i := range list {
+		if k := &list[i]; k.Signed() && !k.From.After(at) && (best == nil || k.SignedAt.After(best.SignedAt)) {
+			best = k
+		}
+	}
+	return best, nil
 }
