@@ -30,7 +30,7 @@ func wearOf(flags []string, remarks ...string) *wear.Report {
 		r.Days = append(r.Days, wear.Day{Usable: i < 13})
 	}
 	met := func(n int, set func(*wear.Day)) {
-		for i := range n {
+		for i := range min(n, len(r.Days)) {
 			set(&r.Days[i])
 		}
 	}

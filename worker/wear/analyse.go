@@ -44,7 +44,9 @@ func Analyse(in Input) *Report {
 		}
 	}
 
-	j := t.find(&in, r, sayings(&in, words))
+	said := sayings(&in, words)
+	in.Events = withBloodInWords(in.Events, said)
+	j := t.find(&in, r, said)
 	r.MetricsAll = r.Metrics
 	if r.Believed != r.Readings {
 		r.MetricsAll = t.measure(p, true)

@@ -157,6 +157,7 @@ func TestLongNights(t *testing.T) {
 		{"eight nights of 2 h 20 at 2.6, as when lain on", nights(8, 2.6, 140, true), wear.ThisWeek, false},
 		{"eight nights of 1 h 50 at 2.6, as when lain on", nights(8, 2.6, 110, true), wear.ThisMonth, false},
 		{"six nights of more than 2 h at 3.0", nights(6, 3.0, 125, false), wear.ThisWeek, false},
+		{"four nights of more than 2 h at 3.3", nights(4, 3.25, 125, false), wear.ThisMonth, false},
 		{"four nights of 1 h 55 at 3.4", nights(4, 3.5, 80, false), wear.Routine, true},
 		{"six nights of 1 h at 2.6", nights(6, 2.6, 75, false), wear.ThisWeek, false},
 	} {
@@ -182,6 +183,8 @@ func TestKetones(t *testing.T) {
 		{"Ketonkörper 4.2", wear.Context{}, false, wear.Today},
 		{"cétones 3.4 ce matin", wear.Context{}, false, wear.Today},
 		{"3.2 ketones at 10:30", wear.Context{}, false, wear.Today},
+		{"ketone strip 0.8, day 3 of my fast", wear.Context{}, false, wear.CannotTell},
+		{"ketones 2 and then 3.8", wear.Context{}, false, wear.Today},
 		{"ketones 1.6", wear.Context{}, false, wear.ThisWeek},
 		{"ketones 1.6", wear.Context{Masking: true}, false, wear.Today},
 		{"ketones 1.6", wear.Context{}, true, wear.Today},
@@ -258,6 +261,37 @@ func TestLevelsThatFewLiveAt(t *testing.T) {
 		r := wear.Analyse(in)
 		if ok, _ := wear.MayReassure(r); ok {
 			t.Errorf("%s may be called well: %s", name, fmt.Sprint(r.Metrics.MedianMmol.V))
+		}
+	}
+}
+
+// A value of a meter that somebody wrote in words counts until a person has read
+// the words as nothing.
+func TestBloodInWords(t *testing.T) {
+	for _, c := range []struct {
+		text string
+		tier wear.Tier
+	}{
+		{"finger prick 2.5, had juice", wear.Today},
+		{"Blutzucker 2,7", wear.Today},
+		{"2.4 on the meter", wear.Today},
+		{"blood sugar 45 mg/dl", wear.Today},
+		{"finger prick 16.2", wear.Today},
+		{"meter said 290", wear.Today},
+		{"my blood sugar was 12.1 after cake", wear.Today}, // and the words may be thirst
+		{"finger prick 5.4", wear.CannotTell},
+		{"finger prick at 10:30, 5.6", wear.CannotTell},
+		{"pricked my finger on a thorn", wear.CannotTell},
+		{"blood sugar 5.2 after 2 hours", wear.CannotTell},
+	} {
+		in := asked(wear.Input{Readings: days(14, 5, usual), Events: []wear.Event{event(at(4, 15, 10), wear.Note, c.text)}})
+		r := wear.Analyse(in)
+		if r.Priority.Tier != c.tier {
+			t.Errorf("%q: %s; %v", c.text, r.Priority.Tier, r.Flags)
+		}
+		in.Read = []wear.WordsRead{{Key: r.Words[0].Key, As: wear.ReadNothing}}
+		if r := wear.Analyse(in); r.Priority.Tier != wear.Routine {
+			t.Errorf("%q read as nothing: %s; %v", c.text, r.Priority.Tier, r.Flags)
 		}
 	}
 }

@@ -27,6 +27,13 @@ type Event struct {
 	Carbs   float64   // grams of carbohydrate of a meal; 0 where not stated
 }
 
+// bloodInWords is a fingerstick that words name and no person has read as
+// nothing: it counts as one where it raises, and compares with no sensor.
+const bloodInWords EventKind = "fingerstick in words"
+
+// isBlood reports whether an event is a value of blood by a meter.
+func (e Event) isBlood() bool { return e.Kind == Fingerstick || e.Kind == bloodInWords }
+
 // EventSlack is how far outside a wear, in seconds, an event still belongs to
 // it: a meal logged while the sensor warmed up explains the first hours, and a
 // sensor may be torn off in a fall.

@@ -54,7 +54,7 @@ func (j *judge) sticks(past func(Reading) bool) []Event {
 // sticksBetween are the fingersticks in [from, to] that are past a limit.
 func sticksBetween(events []Event, from, to int64, past func(Reading) bool) (out []Event) {
 	for _, e := range events {
-		if e.Kind == Fingerstick && e.At >= from && e.At <= to && usable(e.blood()) && past(e.Value) {
+		if e.isBlood() && e.At >= from && e.At <= to && usable(e.blood()) && past(e.Value) {
 			out = append(out, e)
 		}
 	}
@@ -67,6 +67,9 @@ func (j *judge) stickWords(sticks []Event, limit string) string {
 	value := v.Text()
 	if v.Num > 0 { // not a bare "low" or "high"
 		value += " " + v.Unit.String()
+	}
+	if sticks[0].Kind == bloodInWords {
+		value += " in words, “" + sticks[0].Label + "”,"
 	}
 	return countWords(len(sticks), "fingerstick") + " " + limit + ": " + value + " on " + j.moment(sticks[0].At) + "."
 }

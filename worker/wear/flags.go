@@ -110,21 +110,21 @@ var flagKinds = []FlagKind{
 	},
 	{
 		Code: FlagVeryLow, Name: "Very low", Words: "very low", Short: "very low with a symptom", Turn: Low,
-		Definition: "A dip below 3.0 with a symptom, more pressing where the symptom is of the brain or the words are not read; or a fingerstick below 3.0.",
+		Definition: "A dip below 3.0 with a symptom, more pressing where the symptom is of the brain or the words are not read and may be; or a fingerstick below 3.0, in words too.",
 		Source:     "level 2, Diabetes Care 2017;40:155", Standing: proposal, Settings: "symptom.brain_words, tier.very_low",
 		Saw: sawVeryLow, Means: meansDip, Silences: lowRemarks, rule: (*judge).veryLow, headline: (*judge).dipFinding,
 		undo: says("Not flagged as very low without values below 3.0 beside a symptom or by fingerstick, or if they were found to be wrong."),
 	},
 	{
 		Code: FlagDipSymptom, Name: "Dip with a symptom", Words: "dip with a symptom", Short: "dips with a symptom", Turn: Low,
-		Definition: "A dip below 3.9 with a symptom, or with words nobody has read, within the window; or a fingerstick below 3.9 with one. More pressing by fingerstick, after bariatric surgery, and in the night or early morning.",
+		Definition: "A dip below 3.9 with a symptom, or with words nobody has read, within the window; or a fingerstick below 3.9 with one. More pressing by fingerstick, after bariatric surgery, and in the night or early morning; words alone are to be read first.",
 		Source:     triage, Standing: proposal, Settings: "symptom, tier.dip_symptom",
 		Saw: sawDip, Means: meansDip, Silences: lowRemarks, rule: (*judge).dipWithSymptom, headline: (*judge).dipFinding,
 		undo: says("Not flagged for dips if no symptom lay beside one, or if a person found that the sensor and not the glucose was low."),
 	},
 	{
 		Code: FlagLongLow, Name: "Lows, not explained", Words: "lows, not explained", Short: "lows that nothing explains", Turn: Low,
-		Definition: "Below 3.0 for long on several days, for long on end, or in exercise, in a sensor that does not read low as a whole; or below 3.9 with a low fingerstick, or after bariatric surgery. True or not, a fingerstick at the time or another wear settles it.",
+		Definition: "Below 3.0 for long on several days, for long on end, or in exercise; deep below 3.9 for longer still on several nights; falls that look like lying on the sensor, where they are too long for that; or below 3.9 with a low fingerstick, or after bariatric surgery. Less pressing in a sensor that reads low as a whole. True or not, a fingerstick at the time or another wear settles it.",
 		Source:     "unexplained fasting or overnight lows are looked into within days: triage list of this practice, after J Clin Endocrinol Metab 2009;94:709", Standing: proposal, Settings: "flag.long_low, tier.long_low",
 		Saw: func(_ *Report, _ int, glucose string) string {
 			return sentenceCase(glucose) + " was below 3.9 mmol/L for a long time at least once."

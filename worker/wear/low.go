@@ -43,7 +43,7 @@ func (j *judge) lowOnMedicine() (Flag, bool) {
 func (j *judge) veryLow() (Flag, bool) {
 	p := j.in.Protocol
 	f := Flag{Tier: p.Tier.VeryLow}
-	n, brain, open := 0, 0, 0
+	n, brain, open, doubted := 0, 0, 0, 0
 	for _, s := range j.deep {
 		from, to := p.Symptom.window(s)
 		beside := nearBy(j.said, from, to)
@@ -55,6 +55,9 @@ func (j *judge) veryLow() (Flag, bool) {
 			brain++
 		case len(beside) > 0 && !slices.ContainsFunc(beside, func(x saying) bool { return x.symptom }):
 			open++
+			if s.doubted {
+				doubted++
+			}
 		}
 	}
 	if n > 0 {
@@ -64,7 +67,10 @@ func (j *judge) veryLow() (Flag, bool) {
 			f.Tier = p.Tier.VeryLowBrain
 		}
 		if open > 0 {
-			f.Text += ", " + strconv.Itoa(open) + " that nobody has read"
+			f.Text += ", " + strconv.Itoa(open) + " that nobody has read and that may be of the brain"
+		}
+		if open > doubted {
+			f.Tier = p.Tier.VeryLowBrain
 		}
 		f.Text += "."
 		f.Evidence = "The lowest is " + j.least(j.deep) + " mmol/L; one dip below 3.0 of 15 minutes or more with a symptom is enough."
@@ -100,6 +106,9 @@ func (j *judge) dipWithSymptom() (Flag, bool) {
 		what := " with a matching symptom."
 		if !slices.ContainsFunc(j.matched, j.symptomBeside) {
 			what = " with words beside " + itOrThem(len(j.matched)) + " that nobody has read."
+		}
+		if unread := !slices.ContainsFunc(j.matched, j.symptomBeside); unread && f.Tier == p.Tier.DipSymptom {
+			f.Tier = p.Tier.WordsUnread // reading them comes first: they may be severe, or nothing
 		}
 		f.Text = countWords(len(j.matched), "dip") + " below 3.9" + j.extended(j.matched) + what
 		f.Evidence = "The lowest is " + j.least(j.matched) + " mmol/L; a symptom counts from " + fixed(p.Symptom.BeforeMinutes, 0) +
@@ -188,8 +197,12 @@ func (j *judge) longLowText() string {
 	case j.low(l.pressed):
 		parts = append(parts, "below 3.0 for "+duration(seconds(f.LongLowMinutes*60))+" or more on "+plural(l.pressed, "night")+", which lying on the sensor alone seldom explains")
 	}
-	if j.low(l.nights) {
-		parts = append(parts, "about "+fixed(f.NightLowMmol, 1)+" or less for "+duration(seconds(p.Episode.ExtendedMinutes*60))+" or more on "+plural(l.nights, "night"))
+	long := duration(seconds(p.Episode.ExtendedMinutes*60)) + " or more on "
+	switch {
+	case j.low(l.nights):
+		parts = append(parts, "about "+fixed(f.NightLowMmol, 1)+" or less for "+long+plural(l.nights, "night"))
+	case j.low(l.shallow):
+		parts = append(parts, "about "+fixed(f.NightDipMmol, 1)+" or less for "+long+plural(l.shallow, "night"))
 	}
 	if l.longest > 0 {
 		parts = append(parts, "below 3.0 for "+duration(l.longest)+" on end")
@@ -220,6 +233,7 @@ type longs struct {
 	days     int   // with so long an episode below 3.0; twice as long where it looks like lying on the sensor
 	pressed  int   // nights with so long a one that looks like lying on the sensor
 	nights   int   // with an extended episode below 3.9 that lies deep on average
+	shallow  int   // with one that lies less deep
 	longest  int64 // seconds of the longest extended episode below 3.0; 0 for none
 	endured  int   // episodes below 3.0 half as long again as an extended one
 	exercise int   // episodes below 3.0 in exercise
@@ -236,7 +250,7 @@ func (j *judge) measureLongs() (l longs) {
 			l.blood++
 		}
 	}
-	var days, pressed, nights dayCount
+	var days, pressed, nights, shallow dayCount
 	for _, s := range t.spans(pastBelow3_0, &p.Episode, EpisodeBelow3_0, 1<<causePressure, nil) {
 		length, k := float64(s.to-s.from)/60, t.cal.dayOf(s.from)
 		least := p.Flag.LongLowMinutes
@@ -247,9 +261,14 @@ func (j *judge) measureLongs() (l longs) {
 		days.on(k, length >= least)
 	}
 	for _, s := range t.spans(pastBelow3_9, &p.Episode, EpisodeBelow3_9, 1<<causePressure, nil) {
-		nights.on(t.cal.dayOf(s.to), float64(s.to-s.from)/60 >= p.Episode.ExtendedMinutes && j.ofNight(s) && t.meanOf(s) <= p.Flag.NightLowMmol)
+		if float64(s.to-s.from)/60 < p.Episode.ExtendedMinutes || !j.ofNight(s) {
+			continue
+		}
+		mean, k := t.meanOf(s), t.cal.dayOf(s.to)
+		nights.on(k, mean <= p.Flag.NightLowMmol)
+		shallow.on(k, mean <= p.Flag.NightDipMmol)
 	}
-	l.days, l.pressed, l.nights = days.n, pressed.n, nights.n
+	l.days, l.pressed, l.nights, l.shallow = days.n, pressed.n, nights.n, shallow.n
 	if t.seen&pastBelow3_0 == 0 {
 		return l
 	}

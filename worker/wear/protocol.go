@@ -208,7 +208,8 @@ type FlagRules struct {
 	LongLowMinutes      float64 `json:"long_low_minutes"`      // below 3.0 on end from which a day counts,
 	LongLowDays         float64 `json:"long_low_days"`         // and such days that make a flag
 	LongLowMedianMmol   float64 `json:"long_low_median_mmol"`  // a wear whose median is lower may read low as a whole: a matter of doubt
-	NightLowMmol        float64 `json:"night_low_mmol"`        // an extended low of the night whose mean is at most this counts as a long one
+	NightLowMmol        float64 `json:"night_low_mmol"`        // an extended low of the night whose mean is at most this counts as a long one,
+	NightDipMmol        float64 `json:"night_dip_mmol"`        // and less pressing at most this
 	SwingHours          float64 `json:"swing_hours"`           // from an episode above 10 to a dip
 	SwingCount          float64 `json:"swing_count"`           // swings that make a flag
 	SwingRiseMmol       float64 `json:"swing_rise_mmol"`       // a swing begins with a rise of this much
@@ -371,7 +372,7 @@ func DefaultProtocol() *Protocol {
 		Flag: FlagRules{
 			Above7_8NotePct: 11, Above7_8Pct: 17, Above7_8DaysPct: 50,
 			Above10Pct: 2, Above10Days: 4, Above10OfDays: 14, PregnantFasting: 7.0, PregnantFastingNote: 5.8, AdultAge: 18,
-			LongLowMinutes: 60, LongLowDays: 3, LongLowMedianMmol: 4.5, NightLowMmol: 3.3,
+			LongLowMinutes: 60, LongLowDays: 3, LongLowMedianMmol: 4.5, NightLowMmol: 3.3, NightDipMmol: 3.5,
 			VeryHighReading: Limit{200, 360}, HighEpisode: Limit11_1, HighEpisodeDays: 3,
 			SwingHours: 4, SwingCount: 2, SwingRiseMmol: 3.5, SwingRiseMinutes: 120,
 			Ketones: 3.0, KetonesRaised: 1.5,

@@ -377,5 +377,10 @@ func dueDays(r *wear.Report) int {
 	if len(r.Near) > 0 && r.Priority.Tier == wear.Routine {
 		return 28
 	}
-	return map[wear.Tier]int{wear.Today: 0, wear.ThisWeek: 5, wear.ThisMonth: 28, wear.CannotTell: 14, wear.Routine: 42}[r.Priority.Tier]
+	limits := map[wear.Tier]int{wear.Today: 0, wear.ThisWeek: 5, wear.ThisMonth: 28, wear.CannotTell: 14, wear.Routine: 42}
+	soonest := limits[r.Priority.Tier]
+	for _, f := range r.Flags {
+		soonest = min(soonest, limits[f.Tier])
+	}
+	return soonest
 }

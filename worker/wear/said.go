@@ -20,6 +20,7 @@ type saying struct {
 	thirst  bool // goes with high glucose
 	brain   bool // the brain is short of glucose
 	relief  bool
+	blood   Reading // a meter's value that they name, unless a person read them as nothing or as food; no unit for none
 	lowers  bool    // a medicine that can cause a low
 	ketones float64 // mmol/L in blood that they name, unless a person read them as nothing; 0 for none
 }
@@ -56,6 +57,9 @@ func (s *SymptomRules) take(w *Words, text *plain, kind EventKind, shared bool) 
 	has := func(list []string) bool { _, sure := text.find(list); return sure }
 	if w.ReadAs != ReadNothing {
 		x.ketones = ketonesIn(text)
+		if w.ReadAs != ReadMeal {
+			x.blood = bloodIn(text)
+		}
 	}
 	if w.ReadAs != Unread {
 		x.severe = w.ReadAs == ReadSevere

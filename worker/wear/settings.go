@@ -94,6 +94,7 @@ func (p *Protocol) Validate() error {
 	ordered(p.Wear.MinUsableDays, p.Wear.FullUsableDays, "wear.min_usable_days must not be more than wear.full_usable_days")
 	ordered(p.Wear.MinDaysForShares, p.Wear.MinUsableDays, "wear.min_days_for_shares must not be more than wear.min_usable_days")
 	ordered(p.Flag.Above7_8NotePct, p.Flag.Above7_8Pct, "flag.above_7_8_note_pct must not be more than flag.above_7_8_pct")
+	ordered(p.Flag.NightLowMmol, p.Flag.NightDipMmol, "flag.night_low_mmol must not be more than flag.night_dip_mmol")
 	ordered(p.Flag.KetonesRaised, p.Flag.Ketones, "flag.ketones_raised must not be more than flag.ketones")
 	ordered(p.Believe.RateFromMinutes, p.Believe.RateToMinutes, "believe.rate_from_minutes must not be more than believe.rate_to_minutes")
 	ordered(p.Meal.WindowMinutes, p.Meal.LongMinutes, "meal.window_minutes must not be more than meal.long_minutes")

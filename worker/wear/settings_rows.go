@@ -131,6 +131,7 @@ func (p *Protocol) rows() []row {
 		number("flag.long_low_days", p.Flag.LongLowDays, "days", 1, 60, proposal, judgement),
 		number("flag.long_low_median_mmol", p.Flag.LongLowMedianMmol, "mmol/L", 3, 6, proposal, judgement),
 		number("flag.night_low_mmol", p.Flag.NightLowMmol, "mmol/L", 2.5, 3.9, proposal, "symptoms begin about 3.2 in 10 healthy people (Am J Physiol 1991;260:E67); 60 mg/dL in older work on reactive lows (from memory)"),
+		number("flag.night_dip_mmol", p.Flag.NightDipMmol, "mmol/L", 2.5, 3.9, proposal, judgement),
 		limit("flag.very_high_reading", p.Flag.VeryHighReading, 139, 400, proposal, "above 20 mmol/L is called severe in Australian referral text"),
 		limit("flag.high_episode", p.Flag.HighEpisode, 100, 200, proposal, "laboratory limit for random glucose with symptoms (ADA, WHO), used here as a trigger only"),
 		number("flag.high_episode_days", p.Flag.HighEpisodeDays, "days", 1, 60, proposal, judgement),
