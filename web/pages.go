@@ -30,6 +30,7 @@ type System struct {
 	Waiting       int       // of those, not yet dealt with
 	Held          int       // files that wait for a person's answer
 	Stalled       bool      // the last look is longer ago than it should be
+	Unknown       bool      // some of what stands on every page could not be read
 	FolderProblem string    // why the folder cannot be read, a plain sentence, or ""
 	Trouble       string    // what stands against relying on the data themselves, plain sentences, or ""
 	FilesProblem  string    // why some files do not reach the round although it can, plain sentences, or ""

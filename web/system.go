@@ -8,6 +8,8 @@ import (
 func (l Layout) SystemLine() string {
 	s := l.System
 	switch {
+	case s.Unknown:
+		return "How things stand cannot be read."
 	case s.FolderProblem != "":
 		return "The watched folder cannot be read."
 	case s.LastLook.IsZero():
@@ -34,6 +36,8 @@ func (l Layout) Banner() string {
 		return "The log of who did what does not hold together: " + form.Sentence(l.Daily.ChainProblem) + " Tell the practice’s lead before anything else is done."
 	case s.Trouble != "":
 		return s.Trouble
+	case s.Unknown:
+		return "How things stand cannot be read just now, so what waits or is overdue may be missing here. Load the page again; if this stays, ask whoever looks after the computer to restart the service."
 	case s.FolderProblem != "":
 		return form.Sentence(s.FolderProblem) + " New wears do not reach the round until this is put right."
 	case s.Stalled && s.LastLook.IsZero():

@@ -82,6 +82,7 @@ func TestSystemSpeaks(t *testing.T) {
 		line, banner string
 	}{
 		{System{}, "The folder has not been looked at yet.", ""},
+		{System{Unknown: true, Stalled: true}, "How things stand cannot be read.", "How things stand cannot be read just now, so what waits or is overdue may be missing here. Load the page again; if this stays, ask whoever looks after the computer to restart the service."},
 		{System{LastLook: clock(18, 8, 59)}, "Last look 08:59, nothing waiting.", ""},
 		{System{LastLook: clock(18, 8, 59), Waiting: 3}, "Last look 08:59, reading 3 files.", ""},
 		{System{LastLook: clock(17, 8, 59), Stalled: true}, "Not looking: last look Tue 17 Mar 2026 08:59.", "The watched folder was last looked at on Tue 17 Mar 2026 08:59. The round may be incomplete: ask whoever looks after the computer to restart the service."},

@@ -2,6 +2,7 @@ package door
 
 import (
 	"context"
+	"errors"
 	"net/http"
 	"time"
 
@@ -22,19 +23,15 @@ func (s *Door) Layout(c *gin.Context) web.Layout {
 		return l
 	}
 	l.User = web.User{ID: v.User.ID, Name: v.User.Name, Roles: RoleNames(v.User.Roles), CSRF: FormToken(v.secret), IdleAt: v.Session.IdleAt}
-	var err error
-	if l.Version, err = s.Store.DataVersion(ctx); err != nil {
-		s.Log.Error("data version unknown", "err", err)
-	}
-	l.System, err = s.system(ctx)
-	if err != nil {
-		s.Log.Error("state of the worker unknown", "err", err)
-		l.System.Stalled = true
+	var err1, err2, err3 error
+	l.Version, err1 = s.Store.DataVersion(ctx)
+	l.System, err2 = s.system(ctx)
+	l.Daily, err3 = s.daily(c)
+	if err := errors.Join(err1, err2, err3); err != nil {
+		s.Log.Error("what stands on every page cannot be read", "err", err)
+		l.System.Unknown = true
 	}
 	l.System.Trouble = s.trouble(ctx)
-	if l.Daily, err = s.daily(c); err != nil {
-		s.Log.Error("daily line unknown", "err", err)
-	}
 	return l
 }
 
