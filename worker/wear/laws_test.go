@@ -213,6 +213,7 @@ func lawWear(rng *rand.Rand) wear.Input {
 	for range rng.IntN(3) {
 		in, _ = lawFact(rng, in)
 	}
+	in = lawNight(rng, in)
 	// Half of the people were asked, and what they wrote was read.
 	if rng.IntN(2) == 0 {
 		in.Context.AskedOn, in.Context.BirthYear = "2026-12-31", 1980
@@ -221,6 +222,29 @@ func lawWear(rng *rand.Rand) wear.Input {
 			in.Read = append(in.Read, wear.WordsRead{Key: w.Key, As: read[rng.IntN(len(read))]})
 		}
 	}
+	return in
+}
+
+// lawNight puts a low with a symptom into a night of some wears: what was eaten
+// before it, and when it was, decides how pressing it is.
+func lawNight(rng *rand.Rand, in wear.Input) wear.Input {
+	if rng.IntN(4) > 0 || len(in.Readings) < 200 {
+		return in
+	}
+	start := in.Readings[0].At/86400*86400 + 86400 + int64(1+rng.IntN(5))*3600
+	for i := range in.Readings {
+		r := &in.Readings[i]
+		if m := (r.At - start) / 60; m > -75 && m < 105 && r.Bound == wear.Exact {
+			low := 3.3 + 0.02*float64(max(0, -m, m-30)) // slowly down and up again
+			if r.Unit == wear.MgdL {
+				low *= wear.MgdlPerMmol
+			} else {
+				low *= 10
+			}
+			r.Num = min(r.Num, int64(low+0.5))
+		}
+	}
+	in.Events = append(slices.Clone(in.Events), wear.Event{At: start + 600, Kind: wear.Symptom, Label: "shaky"})
 	return in
 }
 
@@ -283,6 +307,16 @@ func lawFact(rng *rand.Rand, in wear.Input) (wear.Input, string) {
 		in.Labs = append(slices.Clone(in.Labs), l)
 		return in, fmt.Sprintf("%+v", l)
 	default:
+		if rng.IntN(5) == 0 { // something eaten before a low, or a word of it
+			for _, e := range in.Events {
+				if e.Kind == wear.Symptom && rng.IntN(3) > 0 {
+					at = e.At - rng.Int64N(5*3600)
+					e := wear.Event{At: at, Kind: []wear.EventKind{wear.Meal, wear.Note, wear.Exercise}[rng.IntN(3)], Label: lawText(rng)}
+					in.Events = append(slices.Clone(in.Events), e)
+					return in, fmt.Sprintf("%+v", e)
+				}
+			}
+		}
 		kinds := []wear.EventKind{wear.Meal, wear.Symptom, wear.Symptom, wear.Exercise, wear.Sleep, wear.Medicine, wear.Note, wear.Note, "mood", ""}
 		e := wear.Event{At: at, Minutes: rng.IntN(500), Kind: kinds[rng.IntN(len(kinds))], Label: lawText(rng), Carbs: float64(rng.IntN(80))}
 		in.Events = append(slices.Clone(in.Events), e)
