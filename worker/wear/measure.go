@@ -79,7 +79,8 @@ func (t *trace) measure(p *Protocol, all bool) Metrics {
 			m.MAGEMmol = mage(values, m.SDMmol)
 			t.movement(&m, all)
 			m.MODDMmol = t.lagged(dayLength, all).meanAbs()
-			m.CONGA1Mmol = t.lagged(3600, all).sd()
+			hourly := t.lagged(3600, all)
+			m.CONGA1Mmol, m.Lability = hourly.sd(), hourly.lability()
 			if m.SDMmol.OK {
 				m.JIndex = Of(JIndex(m.MeanMmol.V, m.SDMmol.V))
 			}
@@ -158,10 +159,10 @@ func ratio(sum float64, n int) Figure {
 }
 
 // movement gives the measures of how glucose moves from reading to reading,
-// over the steps that cross no gap: [MAG], [GVP], [Lability] and the area
+// over the steps that cross no gap: [MAG], [GVP] and the area
 // above 7.8 mmol/L in mmol/L × h a day.
 func (t *trace) movement(m *Metrics, all bool) {
-	change, length, square, area := 0.0, 0.0, 0.0, 0.0
+	change, length, area := 0.0, 0.0, 0.0
 	covered, before := int64(0), -1
 	for i, g := range t.mmol {
 		if t.why[i] != 0 && !all {
@@ -171,7 +172,6 @@ func (t *trace) movement(m *Metrics, all bool) {
 			apart := t.r[i].At - t.r[before].At
 			dt, dg := float64(apart), g-t.mmol[before]
 			change += math.Abs(dg)
-			square += dg * dg / dt
 			mg, minutes := dg*MgdlPerMmol, dt/60
 			length += math.Sqrt(minutes*minutes + mg*mg)
 			if (t.past[i]|t.past[before])&pastAbove7_8 != 0 {
@@ -187,7 +187,6 @@ func (t *trace) movement(m *Metrics, all bool) {
 	hours := float64(covered) / 3600
 	m.MAGMmolH = Of(change / hours)
 	m.GVPPct = Of(100 * (length/(hours*60) - 1))
-	m.Lability = Of(square * 3600 / (hours / (7 * 24)))
 	m.AUCAbove7_8 = Of(area / 3600 / (hours / 24))
 }
 
@@ -231,6 +230,10 @@ func (t *trace) lagged(lag int64, all bool) (d differences) {
 	}
 	return d
 }
+
+// lability is [Lability] of the readings an hour apart, the mean over every
+// minute at which the hours can begin.
+func (d differences) lability() Figure { return ratio(d.squares*7*24, d.n) }
 
 // indices are [RiskIndices], [DailyRiskRange], [MValue] and the median of
 // [GRADE] over the trace. A risk grows towards both ends, so the largest of a

@@ -52,6 +52,14 @@ func TestReportUsesThePublishedMeasures(t *testing.T) {
 	}
 	m := wear.Analyse(wear.Input{Readings: readings}).Metrics
 	low, high := wear.RiskIndices(mg)
+	hourly := 0.0
+	for phase := range 12 { // of a series of whole hours each begins as often
+		var one []float64
+		for i := phase; i < len(g); i += 12 {
+			one = append(one, g[i])
+		}
+		hourly += wear.Lability(one, 60).V
+	}
 	for _, c := range []struct {
 		name      string
 		got, want wear.Figure
@@ -61,7 +69,7 @@ func TestReportUsesThePublishedMeasures(t *testing.T) {
 		{"MAG", m.MAGMmolH, wear.MAG(g, 5)},
 		{"GVP", m.GVPPct, wear.GVP(mg, 5)},
 		{"M value", m.MValue, wear.MValue(mg, 120, false)},
-		{"lability", m.Lability, wear.Lability(g, 5)},
+		{"lability", m.Lability, wear.Of(hourly / 12)},
 		{"LBGI", m.LBGI, low},
 		{"HBGI", m.HBGI, high},
 	} {

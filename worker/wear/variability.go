@@ -234,7 +234,8 @@ func mCube(mgdl, ideal float64) float64 {
 
 // Lability is the lability index: the sum of the squared changes, each divided
 // by its time in hours, a week; in (mmol/L)² per hour and week, for values in
-// mmol/L minutes apart. Source: Diabetes 2004;53:955 (from memory).
+// mmol/L minutes apart: hours, for at the steps of a sensor it comes out many
+// times larger. Source: Diabetes 2004;53:955 (from memory).
 func Lability(mmol []float64, minutes float64) Figure {
 	if len(mmol) < 2 || minutes <= 0 {
 		return Figure{}

@@ -196,7 +196,7 @@ def figures(cohort, subject, unit):
         "grade": statistics.median(min(50, 425 * (math.log10(math.log10(x)) + 0.16) ** 2) for x in g),
         "gvp_pct": 100 * (length / (hours * 60) - 1),
         "m_value": statistics.fmean(abs(10 * math.log10(x / 120)) ** 3 for x in mg),
-        "lability": sum((g[i] - g[i - 1]) ** 2 / ((times[i] - times[i - 1]) / 3600) for i in joined) / (hours / 168),
+        "lability": statistics.fmean(d * d for d in lagged(times, g, 3600, step)) * 168,
         "auc_above_7_8_mmol_h_day": sum(
             above(g[i - 1] - 7.8, g[i] - 7.8, (times[i] - times[i - 1]) / 3600)
             for i in joined
