@@ -3,6 +3,7 @@ package web
 import (
 	"cmp"
 	"strconv"
+	"strings"
 
 	"wearround/web/chart"
 	"wearround/web/form"
@@ -491,4 +492,28 @@ func (p AuditPage) files() AuditTable {
 		t.Notes = append(t.Notes, s+".")
 	}
 	return t
+}
+
+// Text is a cell as plain words.
+func (c AuditCell) Text() string {
+	if c.Words != "" {
+		return c.Words
+	}
+	if c.Named() {
+		var parts []string
+		for _, x := range c.List {
+			parts = append(parts, x.Words+" "+number(x.N))
+		}
+		return strings.Join(parts, ", ")
+	}
+	s := number(c.N)
+	if c.Of > 0 {
+		s += " of " + number(c.Of)
+	}
+	for _, more := range []string{c.Share, c.After} {
+		if more != "" {
+			s += " " + more
+		}
+	}
+	return s
 }

@@ -29,9 +29,12 @@ type config struct {
 	zone     *time.Location
 	rule     worker.NameRule
 	protocol *wear.Protocol
-	settle   time.Duration
-	logJSON  bool
-	logLevel slog.Level
+	// protocolFile is the file that it came from; without one the practice's
+	// signed protocol holds, if there is one.
+	protocolFile string
+	settle       time.Duration
+	logJSON      bool
+	logLevel     slog.Level
 
 	backup    string        // folder that backups go to, or ""
 	recipient age.Recipient // whom they are encrypted to, or nil
@@ -60,7 +63,7 @@ func parseServeAs(name, usage string, args []string, stdout io.Writer) (config, 
 		c        config
 		zone     = fs.String("zone", "Local", "time zone of the wearers' clocks, as in Australia/Sydney")
 		rule     = fs.String("name-rule", worker.DefaultNameRule, "where the patient's code stands in a file's name")
-		protocol = fs.String("protocol", "", "protocol `file` (JSON); without it the shipped proposal")
+		protocol = fs.String("protocol", "", "protocol `file` (JSON); without it the signed one, or the shipped proposal")
 		logs     = fs.String("log", "text", "form of the log: text or json")
 	)
 	fs.StringVar(&c.data, "data", "wearround-data", "`folder` for the database and the archive of originals; on a local disk")
@@ -127,6 +130,7 @@ func (c *config) check(t serveTexts) (err error) {
 	if c.recipient != nil && c.backup == "" {
 		return errors.New("--backup-recipient needs --backup, the folder that backups go to")
 	}
+	c.protocolFile = t.protocol
 	c.protocol, err = loadProtocol(t.protocol)
 	return err
 }

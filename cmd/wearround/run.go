@@ -74,6 +74,9 @@ func open(ctx context.Context, c config, log *slog.Logger) (_ *app, err error) {
 	if err := a.verifyLog(ctx, anchors, log); err != nil {
 		return nil, err
 	}
+	if err := a.takeSigned(ctx, &c); err != nil {
+		return nil, err
+	}
 	if err := a.store.JudgeBy(store.Judging{Protocol: c.protocol, Zone: c.zone}); err != nil {
 		return nil, err
 	}
@@ -99,6 +102,20 @@ func open(ctx context.Context, c config, log *slog.Logger) (_ *app, err error) {
 	})
 	a.listener, err = server.Listen(c.addr, c.certificate != nil || c.proxy != "")
 	return a, err
+}
+
+// takeSigned takes the signed protocol whose day has come, where the start names
+// no other.
+func (a *app) takeSigned(ctx context.Context, c *config) error {
+	if c.protocolFile != "" {
+		return nil
+	}
+	k, err := a.store.SignedProtocol(ctx, time.Now())
+	if err == nil && k != nil {
+		c.protocol = k.Protocol
+		a.protocol = k.Protocol
+	}
+	return err
 }
 
 // url is where the program can be seen.

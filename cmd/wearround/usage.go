@@ -17,6 +17,8 @@ const usage = `wearround sorts the sensor wears of a practice: which need a pers
   wearround user list|add|link|password|disable|enable ...
   wearround token add|list|revoke ...  for programs that use the API (/api/v1/openapi.json)
   wearround verify [--all]             do log and data hold together? 0: yes, 1: no; --all: originals too
+  wearround audit show|keep|list|kept|differences ...    the year in counts, and what was kept of it
+  wearround protocol list|show|compare|draft|try|sign ...  the practice's limits, and what others would change
   wearround backup DIR [--data DIR]    copy the practice to another disk or share, now
   wearround restore FROM --data NEW    bring a practice back from a backup into a new folder
   wearround drill DIR [--data DIR]     prove that the newest backup brings the practice back

@@ -141,7 +141,7 @@ func (s *Desk) ChangeFactor(c *gin.Context) (web.Page, error) {
 	if !ok || p.userID != door.Me(c) || p.secret == "" {
 		return s.accountPage(c, "", "factor", []form.FieldError{{Text: "This took too long. Begin again with a new second factor."}})
 	}
-	step, right := factorAt(p.secret, c.PostForm("code"), s.Now())
+	step, right := CodeAt(p.secret, c.PostForm("code"), s.Now())
 	if !right {
 		s.lobby.try(secret)
 		return door.Again(s.showFactor(c, confirmFactorPath, p.login, p.secret, false, wrongFactor)), nil

@@ -30,10 +30,10 @@ func newFactor() string {
 	return base32.StdEncoding.WithPadding(base32.NoPadding).EncodeToString(secret)
 }
 
-// factorAt is the step of the second factor's clock that code belongs to, or
+// CodeAt is the step of the second factor's clock that code belongs to, or
 // false where it belongs to none near now. The caller lets each step count
 // once.
-func factorAt(secret, code string, now time.Time) (step int64, ok bool) {
+func CodeAt(secret, code string, now time.Time) (step int64, ok bool) {
 	code = strings.ReplaceAll(code, " ", "")
 	at := now.Unix() / factorStep
 	for _, step := range []int64{at, at - factorSkew, at + factorSkew} {
