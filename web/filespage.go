@@ -19,10 +19,10 @@ func (p FilesPage) Sentence() string {
 	case "held":
 		return s + ": files that wait for an answer; first those that may lie under the wrong patient, then the one that waits longest."
 	}
-	return s + ": files with the outcome “" + fates[p.Filter.Fate].words + "”, newest first."
+	return s + ": files that are “" + fates[p.Filter.Fate].words + "”, newest first."
 }
 
-// Fates are the links of the outcome filter.
+// Fates are the links of the filter by what became of a file.
 func (p FilesPage) Fates() []Choice {
 	out := []Choice{{Words: "All", Address: FilesFilter{}.Address(), Count: p.Total, Current: p.Filter.Fate == ""}}
 	for _, o := range fateOrder {
@@ -76,7 +76,7 @@ func (r FileRow) FateWords() string {
 	return "Not known"
 }
 
-// Shape is the class of the outcome's shape.
+// Shape is the class of the fate's shape.
 func (r FileRow) Shape() string { return fates[r.Fate].shape }
 
 // Held reports whether the file waits for an answer.

@@ -85,7 +85,11 @@ func runDemo(ctx context.Context, addr, data string, patients int, stdout, stder
 		return errors.Join(err, before.Close(), a.close())
 	}
 	oddities := sim.Oddities(demoSeed, now, zone)
-	total := practice.Len() + len(oddities)
+	var later []int
+	if n := len(live) - nowAndThen; n > len(live)/2 {
+		live, later = live[:n], live[n:]
+	}
+	total := practice.Len() + len(oddities) - len(later)
 	fmt.Fprintf(stdout, "An invented practice of %d patients: %d files arrive in\n  %s\nThe round fills as they are read.\n\n", patients, total, a.drop)
 	printSignIn(stdout, a.url())
 	fmt.Fprint(stdout, "Stop with Ctrl-C.\n\n")
@@ -100,7 +104,11 @@ func runDemo(ctx context.Context, addr, data string, patients int, stdout, stder
 		}
 	})
 	side.Go(func() {
-		if err := dropAll(ctx, a.drop, before.folder(), practice, live, oddities); err != nil && ctx.Err() == nil {
+		err := dropAll(ctx, a.drop, before.folder(), practice, live, oddities)
+		if err == nil {
+			err = dropLater(ctx, a.drop, before.folder(), practice, later)
+		}
+		if err != nil && ctx.Err() == nil {
 			fmt.Fprintln(stderr, "wearround: the demo's files could not be written:", err)
 		}
 	})
@@ -179,6 +187,33 @@ feed:
 	}
 	close(errs)
 	return <-errs
+}
+
+// nowAndThen is how many files of the demo come one by one while somebody looks,
+// and between how long the next waits.
+const (
+	nowAndThen = 8
+	between    = 2 * time.Minute
+)
+
+// dropLater copies the files of the given wears into the watched folder one
+// after the other, as wearers send them.
+func dropLater(ctx context.Context, dir, past string, p *sim.Practice, wears []int) error {
+	tick := time.NewTicker(between)
+	defer tick.Stop()
+	for _, i := range wears {
+		select {
+		case <-ctx.Done():
+			return nil
+		case <-tick.C:
+		}
+		made := p.Wear(i)
+		name, data := sim.Render(made, made.Layout)
+		if err := dropOnce(dir, past, name, data); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // dropOnce writes a file into dir unless it is there or in past. It appears whole:

@@ -306,6 +306,10 @@ func (p *past) plan(ctx context.Context, f store.File, sensor string) error {
 				return err
 			}
 		}
+		// What is looked at long before today is read when somebody says that all is well.
+		if w.Report.Unread > 0 && p.until.Sub(p.now) < 45*24*time.Hour && p.happens(0.9) {
+			p.later(p.worktime(p.now, p.between(0.02, 0.8)), func(ctx context.Context) error { return p.readSoon(ctx, id) })
+		}
 		tier := w.Report.Priority.Tier
 		if tier.Rank() > wear.ThisWeek.Rank() && p.happens(0.01) {
 			continue // overlooked

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"strconv"
@@ -48,6 +49,9 @@ func (p *past) take(ctx context.Context, id int64, tried int) error {
 	if tried == p.attempts() {
 		who, kind = p.clinician, store.CouldNotReach
 	}
+	if who == p.clinician && tried == 0 && len(w.Report.Flags) > 0 && p.happens(0.5) {
+		return p.handOver(ctx, id, w.Report)
+	}
 	if _, err := p.Claim(ctx, who, id); err != nil {
 		return err
 	}
@@ -60,6 +64,23 @@ func (p *past) take(ctx context.Context, id int64, tried int) error {
 		return p.Release(ctx, who, id)
 	}
 	p.later(p.minutes(6, 25), func(ctx context.Context) error { return p.end(ctx, who, id, kind) })
+	return nil
+}
+
+// handOver has the nurse look at a wear that a clinician must decide, and pass
+// it on; a clinician takes it within a day or two.
+func (p *past) handOver(ctx context.Context, id int64, r *wear.Report) error {
+	if _, err := p.Claim(ctx, p.nurse, id); err != nil {
+		return err
+	}
+	p.later(p.minutes(4, 15), func(ctx context.Context) error {
+		why := "Please decide: " + r.Flags[0].Text + "."
+		if _, err := p.HandOver(ctx, p.nurse, id, store.NewHandover{To: store.RoleClinician, Reason: why}); err != nil {
+			return err
+		}
+		p.later(p.worktime(p.now, p.between(0.3, 1.8)), func(ctx context.Context) error { return p.take(ctx, id, 1) })
+		return nil
+	})
 	return nil
 }
 
@@ -175,6 +196,26 @@ func (p *past) read(ctx context.Context, who store.Actor, id int64) error {
 		return nil
 	}
 	_, err = p.Read(ctx, who, id, said)
+	return err
+}
+
+// readSoon has the nurse read the words of a wear soon after it came: what the
+// lists make of them is what they turn out to be.
+func (p *past) readSoon(ctx context.Context, id int64) error {
+	w, err := p.Wear(ctx, id)
+	if err != nil {
+		return err
+	}
+	said := map[string]wear.ReadAs{}
+	for _, x := range w.Report.Words {
+		if x.ReadAs == wear.Unread {
+			said[x.Key] = cmp.Or(x.Suggestion, wear.ReadNothing)
+		}
+	}
+	if len(said) == 0 {
+		return nil
+	}
+	_, err = p.Read(ctx, p.nurse, id, said)
 	return err
 }
 

@@ -326,3 +326,15 @@ func FuzzForms(f *testing.F) {
 		}
 	})
 }
+
+func TestSentenceIsSetInType(t *testing.T) {
+	for in, want := range map[string]string{
+		"asked on 2026-11-02, the wearer's words":           "Asked on 2 November 2026, the wearer’s words.",
+		"it says “don't know, 2026-11-02” of two days' use": "It says “don't know, 2026-11-02” of two days’ use.",
+		"code 2026-13-02": "Code 2026-13-02.",
+	} {
+		if got := Sentence(in); got != want {
+			t.Errorf("%q becomes %q, want %q", in, got, want)
+		}
+	}
+}

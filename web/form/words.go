@@ -1,7 +1,9 @@
 package form
 
 import (
+	"regexp"
 	"strings"
+	"time"
 )
 
 // The roles a person at the practice may have.
@@ -82,14 +84,41 @@ func SentenceCase(s string) string {
 	return s
 }
 
-// Sentence gives s a capital first letter and a full stop.
+// Sentence gives s a capital first letter, a full stop, and the dates and
+// apostrophes of a printed text. What stands in quotation marks is somebody's own
+// words and stays as written.
 func Sentence(s string) string {
 	if s == "" {
 		return ""
 	}
-	s = SentenceCase(s)
+	var b strings.Builder
+	for _, part := range strings.SplitAfter(SentenceCase(s), "”") {
+		ours, theirs, quoted := strings.Cut(part, "“")
+		b.WriteString(typeset(ours))
+		if quoted {
+			b.WriteString("“" + theirs)
+		}
+	}
+	s = b.String()
 	if !strings.ContainsAny(s[len(s)-1:], ".!?") {
 		s += "."
 	}
 	return s
+}
+
+var (
+	isoDates   = regexp.MustCompile(`\b\d{4}-\d{2}-\d{2}\b`)
+	apostrophe = regexp.MustCompile(`(\pL)'(\pL|\s|$)`)
+)
+
+// typeset writes dates as people do and apostrophes as printers do.
+func typeset(s string) string {
+	s = isoDates.ReplaceAllStringFunc(s, func(d string) string {
+		t, err := time.Parse(time.DateOnly, d)
+		if err != nil {
+			return d
+		}
+		return t.Format("2 January 2006")
+	})
+	return apostrophe.ReplaceAllString(s, "$1’$2")
 }
