@@ -11,4 +11,6 @@ const (
 	CorrectsFirstTier Action = "correct a first tier"
 	ClosesRecall      Action = "close a recall"
 	RevivesRecall     Action = "open a recall again"
+	TakesResult       Action = "take a result from a message"
+	RetractsResult    Action = "take back the result of a message"
 )

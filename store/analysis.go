@@ -15,7 +15,7 @@ func (in *WearInputs) Input(practice *time.Location, p *wear.Protocol) wear.Inpu
 	}
 	out.Context.BirthDate = in.Patient.BirthDate
 	for _, r := range in.Results {
-		if l, ok := r.Lab(); ok {
+		if l, ok := r.Lab(); ok && r.Kind.read() {
 			out.Labs = append(out.Labs, l)
 		}
 	}
@@ -25,7 +25,8 @@ func (in *WearInputs) Input(practice *time.Location, p *wear.Protocol) wear.Inpu
 	return out
 }
 
-// Lab is the result as the engine reads it; false where it is only known to
+// Lab is the result as the engine reads it, without a kind where it reads none
+// such; false where it is only known to
 // lie beyond a bound.
 func (n *NewResult) Lab() (wear.Lab, bool) {
 	num, scale, ok := wear.ParseValue(n.Value)

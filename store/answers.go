@@ -18,6 +18,10 @@ const (
 	personQuestion  = "person:" // and who, as the file says it
 )
 
+// Nobody is the answer to whose something is that says nobody's on the register.
+// No patient can have it for a code.
+const Nobody = "=nobody"
+
 // Named reports whether the answer to a question is not one of its choices but
 // the code of any patient on the register: whose the file is, or one of the
 // people in it.
@@ -64,7 +68,8 @@ func (t *tx) answer(ctx context.Context, fileID int64, questions []wear.Question
 	if i < 0 {
 		return &Error{Code: Conflict, Public: "This file no longer asks that question. Look at the Files page again."}
 	}
-	if Named(code) {
+	offered := slices.ContainsFunc(questions[i].Choices, func(c wear.Choice) bool { return c.Value == value })
+	if Named(code) && !(offered && value == Nobody) {
 		var patient int64
 		err := t.QueryRowContext(ctx, "SELECT id FROM patients WHERE id = "+fmt.Sprintf(live, "code = ?1 OR upper(code) = upper(?1) AND (SELECT count(*) FROM patients WHERE upper(code) = upper(?1)) = 1"), value).Scan(&patient)
 		if errors.Is(err, sql.ErrNoRows) {
@@ -78,7 +83,7 @@ func (t *tx) answer(ctx context.Context, fileID int64, questions []wear.Question
 				return err
 			}
 		}
-	} else if !slices.ContainsFunc(questions[i].Choices, func(c wear.Choice) bool { return c.Value == value }) {
+	} else if !offered {
 		return invalid("This is not one of the answers offered. Choose one from the list.")
 	}
 	_, err := t.ExecContext(ctx, `INSERT INTO answers (file_id, code, value, at) VALUES (?, ?, ?, ?)

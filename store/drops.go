@@ -3,6 +3,7 @@ package store
 import (
 	"context"
 	"database/sql"
+	"slices"
 	"time"
 )
 
@@ -155,6 +156,11 @@ func (p *DropPage) load(ctx context.Context, t *sql.Tx, q DropQuery) error {
 		return err
 	}
 	defer wears.Close()
+	results, err := t.PrepareContext(ctx, "SELECT count(*) FROM results WHERE file_id = ? AND withdrawn_at IS NULL")
+	if err != nil {
+		return err
+	}
+	defer results.Close()
 	for i := range p.Rows {
 		r := &p.Rows[i]
 		if r.FileID == 0 {
@@ -165,6 +171,11 @@ func (p *DropPage) load(ctx context.Context, t *sql.Tx, q DropQuery) error {
 			return err
 		}
 		r.File = &f
+		if r.Messages = slices.Contains(messageLayouts, f.Layout); r.Messages {
+			if err := results.QueryRowContext(ctx, f.ID).Scan(&r.Results); err != nil {
+				return err
+			}
+		}
 		if f.PatientID != 0 {
 			r.Patient = new(Patient)
 			if err := patient.QueryRowContext(ctx, f.PatientID).Scan(r.Patient.targets()...); err != nil {

@@ -13,7 +13,7 @@ import (
 // The tables whose rows belong to a patient. Those in ofWears name a wear too
 // and go with it.
 var (
-	ofPatients = []string{"wears", "files", "results", "recalls", "contacts", "notes", "letters"}
+	ofPatients = []string{"wears", "files", "results", "recalls", "contacts", "notes", "letters", "statements"}
 	ofWears    = []string{"results", "recalls", "contacts", "notes", "letters"}
 )
 

@@ -28,7 +28,7 @@ func scanUser(row interface{ Scan(...any) error }, more ...any) (User, error) {
 // Users gives everybody who works or worked here, by name.
 func (s *Store) Users(ctx context.Context) ([]User, error) {
 	var list []User
-	rows, err := s.reader.QueryContext(ctx, "SELECT "+userColumns+" FROM users ORDER BY users.name, users.id")
+	rows, err := s.reader.QueryContext(ctx, "SELECT "+userColumns+" FROM users WHERE users.id > 0 ORDER BY users.name, users.id")
 	err = each(rows, err, func(rows *sql.Rows) error {
 		u, err := scanUser(rows)
 		list = append(list, u)
@@ -60,7 +60,7 @@ func (s *Store) Credentials(ctx context.Context, login string) (Credentials, err
 
 // NoUsers reports whether nobody has been added yet: the first start.
 func (s *Store) NoUsers(ctx context.Context) (none bool, err error) {
-	err = s.reader.QueryRowContext(ctx, "SELECT NOT EXISTS (SELECT * FROM users)").Scan(&none)
+	err = s.reader.QueryRowContext(ctx, "SELECT NOT EXISTS (SELECT * FROM users WHERE id > 0)").Scan(&none)
 	return none, fail("look for users", err)
 }
 
@@ -118,7 +118,7 @@ func (s *Store) Setup(ctx context.Context, token Digest, u NewUser) (User, error
 // nobody refuses where there are users.
 func (t *tx) nobody(ctx context.Context) error {
 	var some bool
-	if err := t.QueryRowContext(ctx, "SELECT EXISTS (SELECT * FROM users)").Scan(&some); err != nil {
+	if err := t.QueryRowContext(ctx, "SELECT EXISTS (SELECT * FROM users WHERE id > 0)").Scan(&some); err != nil {
 		return err
 	}
 	if some {
@@ -153,8 +153,8 @@ func (t *tx) addUser(ctx context.Context, u NewUser) (User, error) {
 	if err != nil {
 		return User{}, err
 	}
-	made, err := scanUser(t.QueryRowContext(ctx, `INSERT INTO users (login, name, roles, password, password_at, temporary, created_at)
-		VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?5) RETURNING `+strings.ReplaceAll(userColumns, "users.", ""),
+	made, err := scanUser(t.QueryRowContext(ctx, `INSERT INTO users (id, login, name, roles, password, password_at, temporary, created_at)
+		VALUES ((SELECT max(0, max(id)) + 1 FROM users), ?1, ?2, ?3, ?4, ?5, ?6, ?5) RETURNING `+strings.ReplaceAll(userColumns, "users.", ""),
 		normal(u.Login), strings.TrimSpace(u.Name), roles, u.Password, t.now, u.Temporary))
 	if err != nil {
 		return User{}, err

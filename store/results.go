@@ -1,8 +1,10 @@
 package store
 
 import (
+	"cmp"
 	"context"
 	"database/sql"
+	"regexp"
 	"slices"
 	"strings"
 	"time"
@@ -22,8 +24,13 @@ var resultRanges = map[ResultKind][]resultRange{
 	Fasting:  glucoseRanges,
 	OGTT2h:   glucoseRanges,
 	RandomGl: glucoseRanges,
-	Insulin:  {{"mU/L", 0, 1000}, {"pmol/L", 0, 7000}},
+	Insulin:  insulinRanges, InsulinUntimed: insulinRanges,
+	CPeptide:    {{"nmol/L", 0, 20}, {"pmol/L", 0, 20000}, {"ng/mL", 0, 60}, {"ug/L", 0, 60}},
+	Cholesterol: {{"mmol/L", 0.5, 40}, {"mg/dL", 20, 1500}}, NonHDL: {{"mmol/L", 0, 40}, {"mg/dL", 0, 1500}},
+	HDL: {{"mmol/L", 0.05, 8}, {"mg/dL", 2, 300}}, LDL: {{"mmol/L", 0, 30}, {"mg/dL", 0, 1200}}, Triglycerides: {{"mmol/L", 0.05, 120}, {"mg/dL", 5, 10600}},
 }
+
+var insulinRanges = []resultRange{{"mU/L", 0, 1000}, {"pmol/L", 0, 7000}}
 
 var glucoseRanges = []resultRange{{"mmol/L", 0.5, 80}, {"mg/dL", 10, 1450}}
 
@@ -49,7 +56,7 @@ func (n *NewResult) check() error {
 	}
 	number := n.Value
 	if number != "" && strings.Contains("<>", number[:1]) {
-		number = number[1:]
+		number = strings.TrimPrefix(number[1:], "=")
 	}
 	num, scale, ok := wear.ParseValue(number)
 	if !ok {
@@ -90,28 +97,8 @@ func (s *Store) AddResult(ctx context.Context, a Actor, n NewResult) (id int64, 
 		if err := t.ownWear(ctx, n.PatientID, n.WearID); err != nil {
 			return err
 		}
-		var known wear.Context
-		var born string // written beside the context, and not in it
-		if err := t.QueryRowContext(ctx, "SELECT context, birth_date FROM patients WHERE id = ?", n.PatientID).Scan(into(&known), &born); err != nil {
+		if id, err = t.addResult(ctx, &n, ""); err != nil {
 			return err
-		}
-		known.BirthDate = born
-		n.Classify(t.by.Protocol.LabRules(known, n.TakenAt))
-		err := t.QueryRowContext(ctx, `INSERT INTO results (patient_id, wear_id, kind, value, unit, taken_at, criteria, class, note, made_by, made_at)
-			VALUES (?, nullif(?, 0), ?, ?, ?, ?, ?, ?, ?, ?, ?) RETURNING id`, n.PatientID, n.WearID, n.Kind, n.Value, n.Unit,
-			n.TakenAt.Unix(), n.Criteria, n.Class, strings.TrimSpace(n.Note), a.UserID, t.now).Scan(&id)
-		if err != nil {
-			return err
-		}
-		if err := t.askDecision(ctx, id, n); err != nil {
-			return err
-		}
-		if n.RecallID != 0 {
-			r, err := t.ExecContext(ctx, `UPDATE recalls SET state = 'done', closed_at = ?, closed_by = ?, result_id = ?
-				WHERE id = ? AND patient_id = ? AND kind = ? AND closed_at IS NULL`, t.now, a.UserID, id, n.RecallID, n.PatientID, RecallResult)
-			if err := one(r, err, conflict("The recall that this result was to close is closed already, or is another patient's. Look again.")); err != nil {
-				return err
-			}
 		}
 		if err := t.judgePatient(ctx, n.PatientID); err != nil {
 			return err
@@ -119,6 +106,43 @@ func (s *Store) AddResult(ctx context.Context, a Actor, n NewResult) (id int64, 
 		return t.log(ctx, onPatient(n.PatientID), string(n.Kind))
 	})
 	return id, err
+}
+
+// addResult saves a result with what follows from it: the recall that it answers
+// is closed, and somebody is given a date to decide on it or to look at it. What
+// a message brought has no author, so somebody must see it unless it answers a
+// recall and is plainly normal; soonest is how soon, whatever its value, or "".
+func (t *tx) addResult(ctx context.Context, n *NewResult, soonest wear.Tier) (id int64, err error) {
+	by := cmp.Or(t.actor.UserID, laboratory)
+	var known wear.Context
+	var born string // written beside the context, and not in it
+	if err := t.QueryRowContext(ctx, "SELECT context, birth_date FROM patients WHERE id = ?", n.PatientID).Scan(into(&known), &born); err != nil {
+		return 0, err
+	}
+	known.BirthDate = born
+	n.Classify(t.by.Protocol.LabRules(known, n.TakenAt))
+	err = t.QueryRowContext(ctx, `INSERT INTO results (patient_id, wear_id, kind, value, unit, taken_at, criteria, class, note, made_by, made_at, key, file_id)
+		VALUES (?1, nullif(?2, 0), ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12,
+			(SELECT file_id FROM statements WHERE key = ?12 AND patient_id = ?1 AND value = ?4 ORDER BY file_id LIMIT 1)) RETURNING id`,
+		n.PatientID, n.WearID, n.Kind, n.Value, n.Unit, n.TakenAt.Unix(), n.Criteria, n.Class, strings.TrimSpace(n.Note), by, t.now, n.Key).Scan(&id)
+	if err != nil {
+		return 0, err
+	}
+	tier, _ := n.Pressing()
+	if tier = moreUrgent(tier, soonest); tier == "" && n.Key != "" && n.RecallID == 0 {
+		tier = wear.Routine
+	}
+	if tier != "" {
+		if err := t.askDecision(ctx, id, n, tier, by); err != nil {
+			return 0, err
+		}
+	}
+	if n.RecallID == 0 {
+		return id, nil
+	}
+	r, err := t.ExecContext(ctx, `UPDATE recalls SET state = 'done', closed_at = ?, closed_by = ?, result_id = ?
+		WHERE id = ? AND patient_id = ? AND kind = ? AND closed_at IS NULL`, t.now, by, id, n.RecallID, n.PatientID, RecallResult)
+	return id, one(r, err, conflict("The recall that this result was to close is closed already, or is another patient's. Look again."))
 }
 
 // WithdrawResult takes a result back that was recorded wrongly. It stays on
@@ -172,7 +196,7 @@ func (t *tx) unanswer(ctx context.Context, resultID int64) error {
 // must: one that is not plainly normal, or that nothing here can read.
 func (n *NewResult) Pressing() (wear.Tier, bool) {
 	l, exact := n.Lab()
-	if n.Kind == Insulin {
+	if !n.Kind.read() || n.Kind == Insulin {
 		return "", false // no criteria to read it by
 	}
 	severe := severeFrom[n.Unit]
@@ -203,9 +227,9 @@ func (n *NewResult) Pressing() (wear.Tier, bool) {
 func (n *NewResult) beyond(high, veryLow float64) wear.Tier {
 	over, above := strings.CutPrefix(n.Value, ">")
 	under, below := strings.CutPrefix(n.Value, "<")
-	num, scale, _ := wear.ParseValue(over)
+	num, scale, _ := wear.ParseValue(strings.TrimPrefix(over, "="))
 	if below {
-		num, scale, _ = wear.ParseValue(under)
+		num, scale, _ = wear.ParseValue(strings.TrimPrefix(under, "="))
 	}
 	v := wear.Reading{Num: num, Scale: scale}.Native()
 	if above && v >= high || below && n.Kind != HbA1c && v <= veryLow {
@@ -226,33 +250,50 @@ var severeFrom = map[string]struct{ high, random, low, veryLow float64 }{
 	"%":        {high: 10},
 }
 
-// askDecision sets a clinician a date to decide on a result that is not plainly
-// normal.
-func (t *tx) askDecision(ctx context.Context, resultID int64, n NewResult) error {
-	tier, must := n.Pressing()
-	if !must {
-		return nil
-	}
+// askDecision sets a clinician a date to decide on a result.
+func (t *tx) askDecision(ctx context.Context, resultID int64, n *NewResult, tier wear.Tier, by int64) error {
 	due := t.days(t.now, t.by.Protocol.Due.Days(tier))
 	note := strings.TrimSpace(labWords[n.Kind] + " " + n.Value + " " + n.Unit)
 	_, err := t.ExecContext(ctx, `INSERT INTO recalls (patient_id, wear_id, kind, state, due_at, note, made_by, made_at, about_result)
-		VALUES (?, nullif(?, 0), ?, 'due', ?, ?, ?, ?, ?)`, n.PatientID, n.WearID, RecallDecide, due, note, t.actor.UserID, t.now, resultID)
+		VALUES (?, nullif(?, 0), ?, 'due', ?, ?, ?, ?, ?)`, n.PatientID, n.WearID, RecallDecide, due, note, by, t.now, resultID)
 	return err
 }
 
 var labWords = map[ResultKind]string{
 	HbA1c: "HbA1c", Fasting: "Fasting glucose", OGTT2h: "Glucose two hours after a glucose drink", RandomGl: "Random glucose", Insulin: "Fasting insulin",
+	InsulinUntimed: "Insulin", CPeptide: "C-peptide", Cholesterol: "Total cholesterol", HDL: "HDL cholesterol", LDL: "LDL cholesterol",
+	NonHDL: "Non-HDL cholesterol", Triglycerides: "Triglycerides",
+}
+
+// namedTests are words by which a note names a test that reads glucose.
+var namedTests = []struct {
+	kind  ResultKind
+	words *regexp.Regexp
+}{
+	{HbA1c, regexp.MustCompile(`(?i)a1c`)}, {Fasting, regexp.MustCompile(`(?i)fasting`)},
+	{OGTT2h, regexp.MustCompile(`(?i)toleran|ogtt|gtt|2 ?h|two.hour|drink`)}, {RandomGl, regexp.MustCompile(`(?i)random`)},
+}
+
+// testsIn are the tests that a note names.
+func testsIn(note string) (list []ResultKind) {
+	for _, n := range namedTests {
+		if n.words.MatchString(note) {
+			list = append(list, n.kind)
+		}
+	}
+	return list
 }
 
 const resultColumns = `results.id, patient_id, coalesce(wear_id, 0), coalesce((SELECT recalls.id FROM recalls WHERE result_id = results.id), 0),
-	kind, value, unit, taken_at, criteria, class, note, users.id, users.name, made_at, coalesce(withdrawn_at, 0)
+	kind, value, unit, taken_at, criteria, class, note, users.id, users.name, made_at, coalesce(withdrawn_at, 0), key, coalesce(file_id, 0),
+	coalesce((SELECT path FROM drops WHERE drops.file_id = results.file_id ORDER BY drops.id LIMIT 1), '')
 	FROM results JOIN users ON users.id = made_by`
 
 func scanResult(rows *sql.Rows) (Result, error) {
 	var r Result
 	var taken, at, withdrawn int64
 	err := rows.Scan(&r.ID, &r.PatientID, &r.WearID, &r.RecallID, &r.Kind, &r.Value, &r.Unit, &taken, &r.Criteria, &r.Class, &r.Note,
-		&r.By.ID, &r.By.Name, &at, &withdrawn)
+		&r.By.ID, &r.By.Name, &at, &withdrawn, &r.Key, &r.FileID, &r.From)
 	r.TakenAt, r.At, r.Withdrawn = time.Unix(taken, 0).UTC(), fromUnix(at), when(withdrawn)
 	return r, err
 }

@@ -290,7 +290,22 @@ const (
 	OGTT2h   ResultKind = wear.LabTwoHourGlucose
 	RandomGl ResultKind = wear.LabRandomGlucose
 	Insulin  ResultKind = wear.LabFastingInsulin
+
+	// Kept for the record: no criteria here read them.
+	InsulinUntimed ResultKind = "insulin_untimed" // not said to be fasting
+	CPeptide       ResultKind = "c_peptide"
+	Cholesterol    ResultKind = "cholesterol"
+	HDL            ResultKind = "hdl"
+	LDL            ResultKind = "ldl"
+	NonHDL         ResultKind = "non_hdl"
+	Triglycerides  ResultKind = "triglycerides"
 )
+
+// read reports whether the engine reads such results; the others are kept for
+// the record.
+func (k ResultKind) read() bool {
+	return k == HbA1c || k == Fasting || k == OGTT2h || k == RandomGl || k == Insulin
+}
 
 // NewResult is a laboratory result to be recorded.
 type NewResult struct {
@@ -304,6 +319,7 @@ type NewResult struct {
 	Criteria  string // the set that Class was read by, or ""
 	Class     string // what the set calls it, worked out by the caller in the reported unit, or ""
 	Note      string
+	Key       string // what the laboratory knows it by, where a message brought it; otherwise ""
 }
 
 // Result is a recorded one.
@@ -313,6 +329,8 @@ type Result struct {
 	By        Person
 	At        time.Time
 	Withdrawn time.Time // zero while it counts
+	FileID    int64     // the message that it came with, or 0
+	From      string    // the name of that, as in [Drop]
 }
 
 // RecallKind is what a recall waits for.

@@ -265,6 +265,9 @@ type DropRow struct {
 	WearIDs []int64  // wears that the file brought or joined, in time order
 
 	New, Same, Conflicts int // readings in all those wears, as in [WearFiling]
+
+	Messages bool // of a laboratory, not a wear
+	Results  int  // that came with them and count
 }
 
 // Counts are the sizes of things, for the system line and the metrics.

@@ -171,7 +171,7 @@ func (w *walk) end(ctx context.Context, t *sql.Tx) error {
 	case errors.Is(err, sql.ErrNoRows):
 		// Whoever works here was added by a change that was logged.
 		var people bool
-		if err := t.QueryRowContext(ctx, "SELECT EXISTS (SELECT * FROM users)").Scan(&people); err != nil {
+		if err := t.QueryRowContext(ctx, "SELECT EXISTS (SELECT * FROM users WHERE id > 0)").Scan(&people); err != nil {
 			return err
 		}
 		if people || w.check.Rows > 0 {

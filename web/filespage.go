@@ -87,11 +87,25 @@ func (r FileRow) AnswerAddress() string {
 	return "/files/" + strconv.FormatInt(r.FileID, 10) + "/answer"
 }
 
+// messageWords say what became of the fields of a laboratory's message.
+var messageWords = map[wear.Fate]string{
+	wear.FateReading: "of results, kept or asked about", wear.FateFact: "about the person, the order and the message, and words", wear.FateRepeat: "say again what others say", wear.FateAside: "set aside",
+}
+
+// FieldsTold says in one line how the fields of a laboratory's message were used.
+func (r FileRow) FieldsTold() string { return cellsTold(r.Message, "filled field", messageWords) }
+
+// FieldsAside are the fields of a message that gave nothing, each with its reason.
+func (r FileRow) FieldsAside() []string { return setAside(r.Message, "field") }
+
 // Words says what a file brought: "4 032 new readings", or that and how many
 // were there already.
 func (b Brought) Words() string {
 	if b == (Brought{}) {
 		return ""
+	}
+	if b.Results > 0 {
+		return count(b.Results, "laboratory result") + " on record"
 	}
 	s := count(b.New, "new reading")
 	if b.Same > 0 || b.Conflicts > 0 {
@@ -171,10 +185,11 @@ type FileRow struct {
 	Questions []wear.Question
 	WearIDs   []int64 // the wears it brought, where it was filed
 	Brought   Brought
-	Pending   bool   // held, and being read with the answer just given
-	InDoubt   bool   // it was filed with a recipe that was withdrawn
-	Problem   string // why the last answer was not taken, or ""
-	TakeBack  bool   // its answers can still be taken back
+	Pending   bool         // held, and being read with the answer just given
+	InDoubt   bool         // it was filed with a recipe that was withdrawn
+	Problem   string       // why the last answer was not taken, or ""
+	TakeBack  bool         // its answers can still be taken back
+	Message   wear.Account // what became of the fields of a laboratory's message
 
 	// Sure are typed patient codes, by question, that were shown with name and
 	// birth date and wait to be confirmed.

@@ -53,6 +53,7 @@ type Brought struct {
 	New       int // not there before
 	Same      int // there already
 	Conflicts int // same instant, another value: the earlier one was kept
+	Results   int // of a laboratory, that count
 }
 
 func (WearPage) view() (set, block string) { return "wear", "page" }
@@ -261,29 +262,33 @@ var fateWords = map[wear.Fate]string{
 }
 
 // CellsTold says in one line how the filled cells of the file were used.
-func (f WearFile) CellsTold() string {
-	if f.Account.Cells == 0 {
+func (f WearFile) CellsTold() string { return cellsTold(f.Account, "filled cell", fateWords) }
+
+func cellsTold(a wear.Account, noun string, words map[wear.Fate]string) string {
+	if a.Cells == 0 {
 		return ""
 	}
 	sums := map[wear.Fate]int{}
-	for _, l := range f.Account.Lines {
+	for _, l := range a.Lines {
 		sums[l.Fate] += l.Cells
 	}
 	var parts []string
 	for _, fate := range []wear.Fate{wear.FateReading, wear.FateEvent, wear.FateTime, wear.FateFact, wear.FateRepeat, wear.FateTotal, wear.FateAside} {
 		if n := sums[fate]; n > 0 {
-			parts = append(parts, number(n)+" "+fateWords[fate])
+			parts = append(parts, number(n)+" "+words[fate])
 		}
 	}
-	return "Of " + count(f.Account.Cells, "filled cell") + ": " + strings.Join(parts, ", ") + "."
+	return "Of " + count(a.Cells, noun) + ": " + strings.Join(parts, ", ") + "."
 }
 
 // SetAside are the cells of the file that gave nothing, place by place, each
 // with its reason.
-func (f WearFile) SetAside() (lines []string) {
-	for _, l := range f.Account.Lines {
+func (f WearFile) SetAside() []string { return setAside(f.Account, "cell") }
+
+func setAside(a wear.Account, noun string) (lines []string) {
+	for _, l := range a.Lines {
 		if l.Fate == wear.FateAside {
-			lines = append(lines, form.SentenceCase(l.Where)+": "+count(l.Cells, "cell")+" set aside: "+l.Why+".")
+			lines = append(lines, form.SentenceCase(l.Where)+": "+count(l.Cells, noun)+" set aside: "+l.Why+".")
 		}
 	}
 	return lines

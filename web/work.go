@@ -77,7 +77,7 @@ type Recorded struct {
 type Result struct {
 	ID       int64
 	WearID   int64  // 0: of no wear
-	Test     string // "hba1c", "fasting_glucose", "ogtt_2h", "random_glucose" or "insulin"
+	Test     string // as [form.TestWords] has it
 	Value    string // as reported, "<" or ">" before it where the report has one
 	Unit     string // as reported
 	TakenAt  time.Time
@@ -87,6 +87,7 @@ type Result struct {
 	Note     string
 	By       string
 	At       time.Time
+	From     string // name of the message that it came with, or ""
 }
 
 // LetterLine is one letter in a list.

@@ -27,20 +27,26 @@ func (w *Worker) decode(ctx context.Context, j job, book *store.RecipeBook) (*in
 		return nil, err
 	}
 	o := intake.Options{Zone: zone, Told: told != "", Now: w.Now(), Answers: j.answers, Recipe: w.recipes(book)}
+	return guarded(ctx, w, j, func() *intake.Result { return w.reader(j.data, o) }, func(r *wear.Refusal) *intake.Result { return &intake.Result{Refusal: r} })
+}
+
+// guarded runs a reader on a file. A fault of the reader, or one that does not
+// end, is a refusal, which failed makes a result of.
+func guarded[T any](ctx context.Context, w *Worker, j job, read func() T, failed func(*wear.Refusal) T) (none T, err error) {
 	if err := w.cores.Acquire(ctx, 1); err != nil {
-		return nil, err
+		return none, err
 	}
 	defer w.cores.Release(1)
-	done := make(chan *intake.Result, 1)
+	done := make(chan T, 1)
 	go func() {
 		defer func() {
 			if p := recover(); p != nil {
 				w.Metrics.faults.Inc()
 				w.Log.Error("reader failed on a file", j.attr(), "panic", fmt.Sprintf("%T", p), "stack", string(debug.Stack()))
-				done <- refused("reader_fault", "The reader failed on this file; that is a fault of this program, not of the file.")
+				done <- failed(readerFault("reader_fault", "The reader failed on this file; that is a fault of this program, not of the file."))
 			}
 		}()
-		done <- w.reader(j.data, o)
+		done <- read()
 	}()
 	late := time.NewTimer(w.longest)
 	defer late.Stop()
@@ -48,19 +54,16 @@ func (w *Worker) decode(ctx context.Context, j job, book *store.RecipeBook) (*in
 	case res := <-done:
 		return res, nil
 	case <-ctx.Done():
-		return nil, ctx.Err()
+		return none, ctx.Err()
 	case <-late.C:
 		w.Metrics.faults.Inc()
 		w.Log.Error("reader does not come to an end with a file", j.attr())
-		return refused("reader_slow", "The reader did not come to an end with this file; that is a fault of this program, not of the file."), nil
+		return failed(readerFault("reader_slow", "The reader did not come to an end with this file; that is a fault of this program, not of the file.")), nil
 	}
 }
 
-func refused(code, text string) *intake.Result {
-	return &intake.Result{Refusal: &wear.Refusal{
-		Code: code, Text: text,
-		ToDo: "The original is kept. Report the file's number to whoever looks after this program.",
-	}}
+func readerFault(code, text string) *wear.Refusal {
+	return &wear.Refusal{Code: code, Text: text, ToDo: "The original is kept. Report the file's number to whoever looks after this program."}
 }
 
 // recipes gives the recipes in force in the reader's own form. One that this

@@ -9,6 +9,7 @@ import (
 
 	"wearround/store"
 	"wearround/worker/intake"
+	"wearround/worker/lab"
 	"wearround/worker/wear"
 )
 
@@ -26,6 +27,9 @@ type job struct {
 // Where something it was based on changed meanwhile, it gives
 // [store.ErrStale], and all of it is to be done again.
 func (w *Worker) file(ctx context.Context, j job) (store.Fate, error) {
+	if lab.Is(j.data) {
+		return w.messages(ctx, j)
+	}
 	book, err := w.store.RecipeBook(ctx)
 	if err != nil {
 		return "", err

@@ -48,6 +48,14 @@ var rules = []rule{
 		reason: "the truth of invented files must not depend on the reader that is measured against it; imported by tests only",
 	},
 	{
+		dir: "worker/lab", own: []string{"worker/intake", "worker/wear"}, third: []string{"golang.org/x/text/encoding/charmap"},
+		reason: "laboratory messages must be readable in a test without a register: whose they are is found out elsewhere",
+	},
+	{
+		dir:    "worker/lab/messages",
+		reason: "the truth of invented messages must not depend on the reader that is measured against it; imported by tests only",
+	},
+	{
 		dir: "worker/sim", own: []string{"worker/wear"},
 		reason: "the truth must not depend on the program that is measured against it",
 	},
@@ -76,8 +84,8 @@ var rules = []rule{
 		reason: "a backup is made and brought back without the worker: from the command line, on another machine",
 	},
 	{
-		dir: "worker", own: []string{"store", "worker/backup", "worker/intake", "worker/wear"},
-		third:  []string{"filippo.io/age", "golang.org/x/sync/semaphore", "github.com/fsnotify/fsnotify", "github.com/robfig/cron/v3", "github.com/prometheus/client_golang"},
+		dir: "worker", own: []string{"store", "worker/backup", "worker/intake", "worker/lab", "worker/wear"},
+		third:  []string{"filippo.io/age", "golang.org/x/sync/semaphore", "golang.org/x/text/unicode/norm", "github.com/fsnotify/fsnotify", "github.com/robfig/cron/v3", "github.com/prometheus/client_golang"},
 		reason: "worker and server meet in the database and never import each other, so either can be changed or run alone",
 	},
 	{
@@ -140,7 +148,7 @@ func task(name string, third ...string) rule {
 // testOnly are the packages that only tests may import.
 var testOnly = []string{
 	"github.com/chromedp/", "github.com/google/go-cmp", "pgregory.net/rapid", "github.com/rogpeppe/go-internal",
-	"gonum.org/v1/gonum", "github.com/pb33f/", "wearround/store/storetest", "wearround/worker/intake/layouts", "wearround/server/servertest",
+	"gonum.org/v1/gonum", "github.com/pb33f/", "wearround/store/storetest", "wearround/worker/intake/layouts", "wearround/worker/lab/messages", "wearround/server/servertest",
 }
 
 // clock are the names of package time that a pure package may not use: they

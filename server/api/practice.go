@@ -153,9 +153,9 @@ func apiImportRegister(s *API, c *gin.Context, in registerIn) (apiChecks, error)
 
 type resultIn struct {
 	ID       int64     `path:"id" json:"-"`
-	Kind     string    `json:"kind" enum:"hba1c|fasting_glucose|ogtt_2h|random_glucose|insulin"`
+	Kind     string    `json:"kind" enum:"hba1c|fasting_glucose|ogtt_2h|random_glucose|insulin|insulin_untimed|c_peptide|cholesterol|hdl|ldl|non_hdl|triglycerides"`
 	Value    string    `json:"value" doc:"as reported: a plain decimal number, < or > before it where the report has one"`
-	Unit     string    `json:"unit" enum:"mmol/mol|%|mmol/L|mg/dL|mU/L|pmol/L" doc:"as reported; never converted"`
+	Unit     string    `json:"unit" enum:"mmol/mol|%|mmol/L|mg/dL|mU/L|pmol/L|nmol/L|ng/mL|ug/L" doc:"as reported; never converted"`
 	TakenAt  time.Time `json:"taken_at"`
 	WearID   int64     `json:"wear_id,omitempty"`
 	RecallID int64     `json:"recall_id,omitempty" doc:"the recall that it closes"`

@@ -58,6 +58,9 @@ func (s *Files) filesPage(c *gin.Context, fileID int64, problem string, sure map
 		if row.Fate == store.Filed {
 			r.Brought = web.Brought{New: row.New, Same: row.Same, Conflicts: row.Conflicts}
 		}
+		if row.Messages {
+			r.Message, r.Brought.Results = row.File.Account, row.Results
+		}
 		if row.File != nil && row.Fate != store.Already {
 			r.Pending, r.InDoubt = row.File.Pending, row.File.InDoubt
 			r.TakeBack = !row.File.AnsweredAt.IsZero() && p.Now.Sub(row.File.AnsweredAt) < store.TakeBackWithin && row.Fate != store.Held

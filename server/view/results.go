@@ -31,7 +31,7 @@ func Results(list []store.Result) []web.Result {
 		out = append(out, web.Result{
 			ID: r.ID, WearID: r.WearID, Test: string(r.Kind), Value: r.Value, Unit: r.Unit, TakenAt: r.TakenAt,
 			Class: classWords[wear.Class(r.Class)], Criteria: r.Criteria, Confirm: confirmation(r, list),
-			Note: r.Note, By: r.By.Name, At: r.At,
+			Note: r.Note, By: r.By.Name, At: r.At, From: r.From,
 		})
 	}
 	return out

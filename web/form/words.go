@@ -37,15 +37,17 @@ var MeansWords = map[string]string{
 }
 
 // testOrder and testWords are the laboratory tests.
-var testOrder = []string{"hba1c", "fasting_glucose", "ogtt_2h", "random_glucose", "insulin"}
+var testOrder = []string{"hba1c", "fasting_glucose", "ogtt_2h", "random_glucose", "insulin", "insulin_untimed", "c_peptide", "cholesterol", "hdl", "ldl", "non_hdl", "triglycerides"}
 
 // TestWords are the laboratory tests.
 var TestWords = map[string]string{
-	"hba1c": "HbA1c", "fasting_glucose": "fasting glucose", "ogtt_2h": "glucose 2 h after 75 g", "random_glucose": "random glucose", "insulin": "insulin",
+	"hba1c": "HbA1c", "fasting_glucose": "fasting glucose", "ogtt_2h": "glucose 2 h after 75 g", "random_glucose": "random glucose", "insulin": "insulin, fasting",
+	"insulin_untimed": "insulin, not said to be fasting", "c_peptide": "C-peptide", "cholesterol": "total cholesterol", "hdl": "HDL cholesterol", "ldl": "LDL cholesterol",
+	"non_hdl": "non-HDL cholesterol", "triglycerides": "triglycerides",
 }
 
 // unitOrder are the units in which a result may be reported.
-var unitOrder = []string{"mmol/mol", "%", "mmol/L", "mg/dL", "mU/L", "pmol/L"}
+var unitOrder = []string{"mmol/mol", "%", "mmol/L", "mg/dL", "mU/L", "pmol/L", "nmol/L", "ng/mL", "ug/L"}
 
 // RecallStates are the lists of recalls, as a filter names them.
 var RecallStates = map[string]string{

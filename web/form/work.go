@@ -374,6 +374,8 @@ type Result struct {
 // first.
 var resultUnits = map[string][]string{
 	"hba1c": {"mmol/mol", "%"}, "fasting_glucose": {"mmol/L", "mg/dL"}, "ogtt_2h": {"mmol/L", "mg/dL"}, "random_glucose": {"mmol/L", "mg/dL"}, "insulin": {"mU/L", "pmol/L"},
+	"insulin_untimed": {"mU/L", "pmol/L"}, "c_peptide": {"nmol/L", "pmol/L", "ng/mL", "ug/L"}, "cholesterol": {"mmol/L", "mg/dL"}, "hdl": {"mmol/L", "mg/dL"},
+	"ldl": {"mmol/L", "mg/dL"}, "non_hdl": {"mmol/L", "mg/dL"}, "triglycerides": {"mmol/L", "mg/dL"},
 }
 
 // ParseResult reads test, value, unit, taken and note.

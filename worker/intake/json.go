@@ -247,6 +247,18 @@ func refuseJSON(err error, line int) *wear.Refusal {
 	return refuse("json", "The file begins like JSON but"+where+" is not.", exportAsText)
 }
 
+// CheckJSON refuses text that is not one JSON document, or one a line, whose
+// keys can be read in one way only.
+func CheckJSON(data []byte) *wear.Refusal {
+	s := strictJSON{b: data, seen: make(map[string]bool)}
+	for s.space(); s.i < len(data); s.space() {
+		if err := s.value(0); err != nil {
+			return refuseJSON(err, 0)
+		}
+	}
+	return nil
+}
+
 // looksLikeJSON reports text that begins as JSON does. A table may begin with a
 // bracket, but not one that JSON would continue.
 func looksLikeJSON(text []byte) bool {
