@@ -26,8 +26,7 @@ func (in *WearInputs) Input(practice *time.Location, p *wear.Protocol) wear.Inpu
 }
 
 // Lab is the result as the engine reads it, without a kind where it reads none
-// such; false where it is only known to
-// lie beyond a bound.
+// such; false where it is only known to lie beyond a bound.
 func (n *NewResult) Lab() (wear.Lab, bool) {
 	num, scale, ok := wear.ParseValue(n.Value)
 	if !ok {
@@ -43,8 +42,8 @@ func (n *NewResult) Lab() (wear.Lab, bool) {
 func (n *NewResult) Classify(by wear.LabRules) {
 	n.Criteria, n.Class = "", ""
 	l, ok := n.Lab()
-	if !ok {
-		return // only known to lie beyond a bound: a person reads it
+	if !ok || l.Kind == "" {
+		return // only known to lie beyond a bound, or read by no criteria: a person reads it
 	}
 	if c := l.Class(by); c != "" {
 		n.Criteria, n.Class = criteriaName(by.Criteria, by.Pregnant), string(c)
