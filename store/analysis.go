@@ -42,7 +42,7 @@ func (n *NewResult) Lab() (wear.Lab, bool) {
 func (n *NewResult) Classify(by wear.LabRules) {
 	n.Criteria, n.Class = "", ""
 	l, ok := n.Lab()
-	if !ok || l.Kind == "" {
+	if !ok || !n.Kind.read() {
 		return // only known to lie beyond a bound, or read by no criteria: a person reads it
 	}
 	if c := l.Class(by); c != "" {

@@ -14,7 +14,7 @@ import (
 // statement is a file with one statement of a laboratory.
 func statement(hash string, e store.Statement) store.Messages {
 	return store.Messages{
-		Drop: store.Drop{Path: hash + ".hl7", Size: 1, SeenAt: storetest.Start}, SHA256: strings.Repeat(hash, 64), Layout: "HL7 v2", Rows: 1, Statements: []store.Statement{e},
+		Drop: store.Drop{Path: hash + ".hl7", Size: 1, ModTime: storetest.Start, SeenAt: storetest.Start}, SHA256: strings.Repeat(hash, 64), Layout: "HL7 v2", Rows: 1, Statements: []store.Statement{e},
 	}
 }
 

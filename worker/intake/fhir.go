@@ -54,6 +54,8 @@ type (
 		Text              string            `json:"valueString"`
 		Concept           concept           `json:"valueCodeableConcept"`
 		Absent            *concept          `json:"dataAbsentReason"`
+		Interpretation    []concept         `json:"interpretation"`
+		Method            concept           `json:"method"`
 		Component         []component       `json:"component"`
 		Note              []annotation      `json:"note"`
 		ModifierExtension []json.RawMessage `json:"modifierExtension"`
@@ -358,6 +360,12 @@ func (d *documents) observation(o *observation, row int) {
 	}
 	at, ok := d.moment(o.moment())
 	switch {
+	case o.Absent != nil && o.Quantity == nil && ok && o.offScale() != wear.Exact && (kind == sensorReading || kind == fingerstickReading):
+		r := wear.Reading{Unit: wear.MgdL, Bound: o.offScale(), Mark: o.marks()}
+		if molarCodes[code] {
+			r.Unit = wear.MmolL
+		}
+		d.reading(row, subject, at, r, kind == fingerstickReading, o.words())
 	case o.Absent != nil && o.Quantity == nil && (kind == sensorReading || kind == fingerstickReading):
 		d.absent++
 		d.leaveOut(row, "the file marks the value as missing")
@@ -451,10 +459,12 @@ func (d *documents) measured(o *observation, kind observed, code string, subject
 		d.skip(row, "a value over a period, not of a moment")
 		return
 	}
-	for _, n := range o.Note {
-		d.say(subject, at, n.Text)
+	if kind != fingerstickReading { // the words of a fingerstick stay with it
+		for _, n := range o.Note {
+			d.say(subject, at, n.Text)
+		}
 	}
-	r := wear.Reading{Unit: o.Quantity.glucose()}
+	r := wear.Reading{Unit: o.Quantity.glucose(), Mark: o.marks()}
 	var ok bool
 	if r.Num, r.Scale, ok = wear.ParseValue(string(o.Quantity.Value)); !ok {
 		d.skip(row, "a value that is no plain number")
@@ -477,7 +487,42 @@ func (d *documents) measured(o *observation, kind observed, code string, subject
 		d.skip(row, "a comparator that FHIR R4 does not have")
 		return
 	}
-	d.reading(row, subject, at, r, kind == fingerstickReading, "")
+	d.reading(row, subject, at, r, kind == fingerstickReading, o.words())
+}
+
+// offScale tells a value that the sensor could not give a number for because it
+// was too low or too high, by the published codes for that.
+func (o *observation) offScale() wear.Bound {
+	for _, i := range o.Interpretation {
+		for _, k := range i.Coding {
+			switch {
+			case k.System != "http://terminology.hl7.org/CodeSystem/v3-ObservationInterpretation":
+			case k.Code == "<":
+				return wear.Below
+			case k.Code == ">":
+				return wear.Above
+			}
+		}
+	}
+	return wear.Exact
+}
+
+// marks are what the file says of how a reading came about.
+func (o *observation) marks() (m wear.Mark) {
+	for _, k := range o.Method.Coding {
+		if strings.HasSuffix(k.System, "/CodeSystem/reading-mark") {
+			m |= map[string]wear.Mark{"warm-up": wear.MarkWarmUp, "on-demand": wear.MarkOnDemand, "error": wear.MarkError}[k.Code]
+		}
+	}
+	return m
+}
+
+// words are the notes of an observation.
+func (o *observation) words() (text string) {
+	for _, n := range o.Note {
+		text = join(text, n.Text)
+	}
+	return text
 }
 
 // reading puts a sensor's reading or a fingerstick on the list.
@@ -510,9 +555,7 @@ func (o *observation) event(kind observed, code string) *wear.Event {
 	if e.Label == "" {
 		e.Label = o.Code.Text
 	}
-	for _, n := range o.Note {
-		e.Label = join(e.Label, n.Text)
-	}
+	e.Label = join(e.Label, o.words())
 	for _, c := range o.Component {
 		if e.Kind == wear.Meal && c.ValueQuantity.System == systemUCUM && c.ValueQuantity.Code == "g" {
 			if num, scale, ok := wear.ParseValue(string(c.ValueQuantity.Value)); ok {

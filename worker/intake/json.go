@@ -28,7 +28,7 @@ var jsonKeys = func() map[string]string {
 		id identifier use system value status code coding display text subject reference
 		effectiveDateTime effectivePeriod effectiveInstant start end valueQuantity comparator unit
 		valueSampledData origin period factor lowerLimit upperLimit dimensions data interval intervalUnit
-		valueString valueCodeableConcept dataAbsentReason component note modifierExtension
+		valueString valueCodeableConcept interpretation dataAbsentReason component note modifierExtension
 		header uuid user_id schema_id namespace name version modality acquisition_provenance body
 		blood_glucose effective_time_frame date_time time_interval specimen_source descriptive_statistic
 		temporal_relationship_to_meal`) {
@@ -39,7 +39,7 @@ var jsonKeys = func() map[string]string {
 
 // atTimes are keys that stand in some records of a sender and not in others, so
 // that they say nothing of the layout.
-const atTimes = "|comparator|dataAbsentReason|note|text|component|valueString|valueCodeableConcept|factor|lowerLimit|upperLimit|temporal_relationship_to_meal|temporal_relationship_to_sleep|descriptive_statistic|identifier|link|total|"
+const atTimes = "|comparator|dataAbsentReason|interpretation|note|text|component|valueString|valueCodeableConcept|factor|lowerLimit|upperLimit|temporal_relationship_to_meal|temporal_relationship_to_sleep|descriptive_statistic|identifier|link|total|"
 
 // layout names the arrangement of health records by the keys that they have.
 func (s *strictJSON) layout() string {
