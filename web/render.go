@@ -91,6 +91,7 @@ var words = template.FuncMap{
 	"birth":    birthWords,
 	"count":    count,
 	"date":     dateWords,
+	"evidence": evidence,
 	"flag":     flagWords,
 	"length":   length,
 	"key":      func(name string) template.HTML { return ledgerKey[name] },
