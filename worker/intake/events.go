@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+	"unicode"
 
 	"wearround/worker/wear"
 )
@@ -26,7 +27,7 @@ func (l *ledger) findEvents(t *table, lay *layout) {
 		if (col.said == roleUnknown || col.said == roleType) && col.namesKinds() {
 			col.said = roleEvent
 		}
-		if col.said == roleOther && col.allNumbers() && col.filled <= mostQuantities && !technicalWords.understands(col.heading) {
+		if col.said == roleOther && lay.measures(t, c) && col.filled <= mostQuantities && !technicalWords.understands(col.heading) {
 			lay.notes = append(lay.notes, c) // its values are words
 			continue
 		}
@@ -41,6 +42,13 @@ func (l *ledger) findEvents(t *table, lay *layout) {
 			l.note("events", fmt.Sprintf("column %d", c+1), "its heading names "+string(eventKinds[col.said]), "heading")
 		}
 	}
+}
+
+// measures reports a column of another quantity: numbers, or several in a cell as
+// in "126/73" where the column is not filled on every row.
+func (lay *layout) measures(t *table, c int) bool {
+	col := &lay.cols[c]
+	return col.allNumbers() || col.filled*2 <= lay.timedRows() && lay.holds(t, c, unicode.IsDigit)
 }
 
 // mostQuantities is how many values of another quantity are words each; more are

@@ -95,7 +95,7 @@ func (l *ledger) partByValues(t *table, lay *layout, times []rowTime, c int) par
 		return part{wear.FateAside, "its heading names something of the sensor"}
 	case col.said == roleOther && col.allNumbers():
 		return part{wear.FateEvent, quantityWhy}
-	case col.said == roleOther && col.n[word] == col.filled && !lay.letters(t, c):
+	case col.said == roleOther && col.n[word] == col.filled && !lay.holds(t, c, unicode.IsLetter) && !lay.holds(t, c, unicode.IsDigit):
 		return part{wear.FateAside, "marks, under a heading that names another quantity"}
 	case lay.zoneBesideIs(c):
 		return part{wear.FateTime, "the zone of the row"}
@@ -148,10 +148,10 @@ func (lay *layout) tellsOfEvents(t *table, c int) bool {
 	return true
 }
 
-// letters reports whether a cell of a column holds a letter.
-func (lay *layout) letters(t *table, c int) bool {
+// holds reports whether a cell of a column has a letter, or whatever is asked for.
+func (lay *layout) holds(t *table, c int, what func(rune) bool) bool {
 	for r := lay.g.from; r < lay.g.to; r++ {
-		if strings.ContainsFunc(t.cell(r, c), unicode.IsLetter) {
+		if strings.ContainsFunc(t.cell(r, c), what) {
 			return true
 		}
 	}

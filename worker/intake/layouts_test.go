@@ -126,6 +126,13 @@ func differs(truth *layouts.Truth, res *intake.Result, zone *time.Location) stri
 	if len(people) == 0 {
 		people = []intake.Person{{Readings: res.Readings, Events: res.Events}}
 	}
+	for _, w := range truth.Words {
+		if !slices.ContainsFunc(people, func(p intake.Person) bool {
+			return slices.ContainsFunc(p.Events, func(e wear.Event) bool { return strings.Contains(e.Label, w) })
+		}) {
+			return fmt.Sprintf("%q reaches nobody", w)
+		}
+	}
 	if truth.People < 2 {
 		if len(people) > 1 {
 			return "one person read as several"

@@ -102,6 +102,10 @@ func xmlNode(data []byte) (root node, ok bool) {
 				o.n.put(a.Name.Local, node{text: a.Value})
 			}
 			stack = append(stack, o)
+		case xml.Comment:
+			if s := strings.TrimSpace(string(v)); s != "" {
+				stack[min(1, len(stack)-1)].n.put("comment", node{text: s})
+			}
 		case xml.CharData:
 			stack[len(stack)-1].text.Write(v)
 		case xml.EndElement:
@@ -353,6 +357,7 @@ func pageTables(text []byte) (list []sheet) {
 	inCell, inRow, skip, line := false, false, 0, int32(0)
 	struck := strikes{classes: struckClasses(text)}
 	var words strings.Builder
+	title := ""
 	flushText := func() {
 		if s := strings.Join(strings.Fields(words.String()), " "); s != "" {
 			above = append(above, s)
@@ -382,12 +387,7 @@ func pageTables(text []byte) (list []sheet) {
 		endRow()
 		if b != nil {
 			if t := b.table(); t != nil {
-				name := ""
-				if len(above) > 0 {
-					name = above[len(above)-1]
-				}
-				list = append(list, sheet{name, t})
-				above = nil
+				list = append(list, sheet{title, t})
 			}
 		}
 		b = nil
@@ -404,6 +404,10 @@ func pageTables(text []byte) (list []sheet) {
 			struck.see(z, name, kind == html.StartTagToken, attributes)
 		}
 		switch kind {
+		case html.CommentToken:
+			if s := strings.Join(strings.Fields(string(z.Text())), " "); s != "" && !strings.HasPrefix(s, "[if") {
+				above = append(above, s)
+			}
 		case html.TextToken:
 			if skip > 0 {
 				continue
@@ -425,10 +429,13 @@ func pageTables(text []byte) (list []sheet) {
 				endTable()
 				flushText()
 				b = &tableBuilder{}
+				title = ""
 				for _, s := range above {
 					b.cell(s)
 					b.end(line)
+					title = s
 				}
+				above = nil // what is said inside the table, but in no cell, comes behind it
 			case "tr":
 				endRow()
 				inRow = b != nil

@@ -125,6 +125,15 @@ var (
 var otherMatter = newVocabulary("urine urin orina saliva speichel salive csf liquor cerebrospinal plasma serum venous venös arterial capillary kapillar sweat tears dialysate specimen sample sample's material matrix " +
 	"average averages averaged mean means median medians mittel mittelwert mittelwerte durchschnitt moyenne moyennes media medie promedio gemiddelde smoothed smooth filtered geglättet lissé interpolated imputed predicted prediction forecast simulated simulation simulator synthetic artificial estimated calculated computed deviation deviations hourly maximum maxima minimum minima control calibration test demo example statistic statistics quantity analyte parameter")
 
+// matterKeys announce what was measured, and ofReadings are words by which a
+// sentence may speak of the values or their times: "all values are too low", "the
+// clock was two hours slow".
+var (
+	matterKeys = newVocabulary(linkWords, "specimen sample material matrix quantity analyte parameter test measurement fluid source kind type probe probenart échantillon muestra campione monster")
+	ofReadings = newVocabulary("value values wert werte valeurs valores valori waarden reading readings messwerte lectures lecturas letture metingen result results figure figures numbers zahlen chiffres cifras sensor sensors capteur sensore sensoren " +
+		"glucose glukose glycémie glucosa glicemia unit units time times clock uhr uhrzeit horloge reloj orologio klok hour hours stunden heures horas ore uren minutes zone morning morgens evening abends date dates column columns spalte colonne columna rows swapped shifted corrected wrong falsch invented erfunden lesson exercise's model dialysis dummy fake made-up practice's nobody")
+)
+
 // sense is what becomes of a saying.
 type sense uint8
 
@@ -145,7 +154,7 @@ func (f *facts) senseOf(s saying) sense {
 	if k, _ := kindAndNumber(s.value); k {
 		return isWords // a figure, which says nothing of what the values are
 	}
-	if s.value != "" && f.senseOfText(s.key+" "+s.value) == isFact {
+	if s.value != "" && (f.senseOfText(s.key+" "+s.value) == isFact || matterKeys.understands(s.key) && saysSensor(s.value)) {
 		return isFact
 	}
 	if isUnitKey(s.key) {
@@ -162,8 +171,8 @@ func (f *facts) senseOfText(text string) sense {
 	if titleWords.understands(rest) || zoneKeys.understands(zoneless(text)) || pageWords.understands(text) {
 		return isFact
 	}
-	for w := range strings.FieldsSeq(plain(text)) {
-		if otherMatter.whole[w] {
+	for w := range strings.FieldsSeq(plain(rest)) {
+		if otherMatter.whole[w] || ofReadings.whole[w] {
 			return isOther
 		}
 	}

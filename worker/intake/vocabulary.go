@@ -92,14 +92,14 @@ var sensorWords = newVocabulary(glucoseNames, glucoseElsewhere, strings.ReplaceA
 	"level levels spiegel stand taux nivel nível livello gehalte nivå niveau taso pitoisuus poziom hladina razina szint nivel düzey επιπεδο уровень рівень ниво مستوى רמת רמה سطح स्तर মাত্রা அளவு ระดับ mức kadar kiwango 水平 浓度 濃度 농도 수치 concentration konzentration concentración concentração concentrazione koncentration stężenie",
 	"automatic automatisch automatique automático automatica automatico automatisk auto continuous kontinuierlich continu continua continuo monitor monitoring monitored cgm sg bg glu data record recorded series column no nr number num",
 	"in of the from by at a per im in vom von der die das des de du la le l d dans en del el do da di nel nella van het z ze zo s av fra i fran ya od от в с з из iz na από στο στον 的 の から 에서 의 จาก ใน की का के से में এর থেকে trong của",
-	"mmol mmoll mgdl date time datum uhrzeit")
+	"mmol mmoll mgdl date time datum uhrzeit text الجلوكوز الغلوكوز السكر")
 
 // glucoseNames are the words of [headingWords] for glucose, one by one.
 const glucoseNames = "glucose glukose glycemie glucosa glucemia glicemia glicose glucosio glycaemia glycemia zucker sucre azucar zucchero acucar suiker sharkara cheeni sugar " +
 	"glucoză glükóz glukóz glukóza glukozu glukosi glicemii glukoze glukozy vércukor cukru cukr שוגר"
 
 // writtenUnits are the spellings of the two units that are read.
-var writtenUnits = regexp.MustCompile(`(?i)(m(illi)?mols?(es?)?\s*(/|per|pro|par|por|·|\*|\.)?\s*(l(it(er|re|ro|r)s?)?|л)\b\s*(-1|⁻¹|\^-1)?|mmol\s*[.·*]?\s*l\s*(-1|⁻¹|\^-1)|ммоль\s*/\s*л|mg\s*(/|per|pro|par|por)?\s*(dl|100\s*ml|deci(lit(er|re|ro))?)\b|мг\s*/\s*дл|mg\s*%|㎎\s*/\s*(㎗|dl))`)
+var writtenUnits = regexp.MustCompile(`(?i)(m(illi)?mols?(es?)?\s*(/|per|pro|par|por|·|\*|\.)?\s*(l(it(er|re|ro|r)s?)?|л)\b\s*(-1|⁻¹|\^-1)?|mmol\s*[.·*]?\s*l\s*(-1|⁻¹|\^-1)|ммоль\s*/\s*л|milligram(me)?s?\s*per\s*(deci|100\s*milli)lit(er|re)s?|millimoles?\s*per\s*lit(er|re)s?|mg\s*(/|per|pro|par|por)?\s*(dl|100\s*ml|deci(lit(er|re|ro))?)\b|мг\s*/\s*дл|mg\s*%|㎎\s*/\s*(㎗|dl))`)
 
 // otherUnits are shapes of units of a quantity in a volume or a mass.
 var otherUnits = regexp.MustCompile(`(?i)(^|[^\pL])([munpµμкмcd]?(g|gr|grams?|mol|moles?|eq|iu|u|г|моль)\s*(/|per)\s*(100\s*)?[mdcµμкмд]?(l|lit(er|re)s?|л|kg|g|mol|hb)|g\s*%|ppm|vol\s*%|mmol\s*/\s*mol)($|[^\pL])`)

@@ -36,6 +36,7 @@ type Truth struct {
 	Ask          []string // else what must be asked; "none" = no question settles it
 	MayAsk       []string // questions that are no fault even where Decidable
 	Refuse       bool     // nothing of it may be filed as sensor readings
+	Words        []string // texts that must reach a person
 	Why          string
 	ByPerson     []Truth // where People > 1: the true table of each; Readings is then empty
 }

@@ -123,6 +123,14 @@ func (d *doc) head(s string, number bool) string {
 	return s
 }
 
+// saying is a line that says something of the wearer, which must reach a person.
+func (d *doc) saying() []string {
+	s := pick(d.g, []string{"fell unconscious on day 3"}, []string{"Medicine", "gliclazide"}, []string{"Pregnant", d.L.Yes}, []string{"Born", "2018"}, []string{d.L.Dizzy, d.L.Yes},
+		[]string{"Diabetes", "type 1"}, []string{"Quality", "poor"}, []string{d.L.Note, "ambulance was called"}, []string{"Mean", "31.4"}, []string{d.L.Ket, "5.1"}, []string{"see page 2, " + d.L.Dizzy})
+	d.Truth.Words = append(d.Truth.Words, s[len(s)-1])
+	return s
+}
+
 // some gives n different row numbers.
 func (d *doc) some(n int) map[int]bool {
 	m := map[int]bool{}
@@ -331,6 +339,43 @@ var distortions = []distortion{
 	{"sheet-words", func(d *doc) {
 		d.sheets = append(d.sheets, sheet{name: "Read me", rows: [][]string{{"This workbook holds one table."}, {"Ask the office if anything is unclear."}}})
 		d.may("sheet")
+	}},
+	{"said-above", func(d *doc) { d.pre = append(d.pre, d.saying()) }},
+	{"said-below", func(d *doc) { d.post = append(d.post, d.saying()) }},
+	{"said-column", func(d *doc) {
+		s := d.saying()
+		if d.Header == nil || len(s) < 2 {
+			d.Truth.Words = d.Truth.Words[:len(d.Truth.Words)-1]
+			return
+		}
+		d.may("columns")
+		d.insertCol(s[0], func(int, []string) string { return s[1] })
+	}},
+	{"said-sheet", func(d *doc) {
+		d.sheets = append(d.sheets, sheet{name: "Cover", rows: [][]string{d.saying()}})
+		d.may("sheet")
+	}},
+	{"not-a-sensor-line", func(d *doc) {
+		d.pre = append(d.pre, pick(d.g, []string{"Specimen", "urine"}, []string{"averages of 15 minutes"}, []string{"Values", "predicted"}, []string{"Unit", "g/L"},
+			[]string{"Sample: saliva"}, []string{"all values are 1.5 too low"}, []string{"the clock was two hours slow"}))
+		d.Truth.Refuse = true
+	}},
+	{"not-a-sensor-heading", func(d *doc) {
+		if d.Header == nil {
+			return
+		}
+		d.Header[d.ValueCol] = pick(d.g, "Urine glucose", "glucose deviation", "median of 5 glucose", "smoothed glucose", "predicted glucose in 30 min", "highest glucose of the hour",
+			"glucose equivalent of fructosamine", "qorvix glucose", "glucose g/L", "glucose (mg/L)", "glucose mol/L", "glucose in umol/dL", "mother's glucose")
+		d.Truth.Refuse = true
+	}},
+	{"two-people-in-lines", func(d *doc) {
+		a, c := d.g.person(), d.g.person()
+		if a.id == c.id {
+			return
+		}
+		d.pre, d.post = append(d.pre, []string{"Patient", a.id}), append(d.post, []string{pick(d.g, "Patient", "Patient:"), c.id})
+		d.Truth.Refuse = true
+		d.may("person")
 	}},
 	{"columns-permuted", func(d *doc) {
 		p := d.g.Perm(d.width())
