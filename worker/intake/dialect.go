@@ -17,6 +17,12 @@ var delimiters = []struct {
 func (l *ledger) dialect(text string, now int64) (*table, *wear.Refusal) {
 	t, ref := l.delimited(text, now)
 	if ref != nil && ref.Code == "no_table" {
+		if t = recordLines(text); t != nil {
+			if t = l.tidy(t); t.score() > scoreRunnerUp {
+				l.note("delimiter", "records", "each record is a few lines of a key and a value", "values")
+				return t, nil
+			}
+		}
 		if t = fixedWidth(text); t != nil {
 			if t = l.tidy(t); t.score() > scoreRunnerUp {
 				l.note("delimiter", "places", "columns of characters that are blank on nearly every line part the columns", "values")

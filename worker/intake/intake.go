@@ -314,6 +314,9 @@ func (l *ledger) readTable(t *table, o Options, now int64, res *Result) *wear.Re
 	if lay.g.when.date >= 0 {
 		lay.reserved[lay.g.when.date] = true
 	}
+	for _, c := range t.pieces {
+		lay.reserved[c], lay.part[c] = true, part{wear.FateTime, "a piece of the time of the row"}
+	}
 	hint, by, ref := l.people(t, lay)
 	switch {
 	case ref != nil:

@@ -184,6 +184,10 @@ func (l *lists) walk(name string, n *node, depth int) {
 			l.tables = append(l.tables, sheet{name, t})
 			return
 		}
+		if t := headedRows(n); t != nil {
+			l.tables = append(l.tables, sheet{name, t})
+			return
+		}
 		for i := range n.kids {
 			if n.kids[i].scalar() {
 				l.above = append(l.above, member{n.keys[i], n.kids[i].text})
@@ -195,6 +199,52 @@ func (l *lists) walk(name string, n *node, depth int) {
 			}
 		}
 	}
+}
+
+// headedRows makes a table of an object that has the names of columns in one list
+// and the rows, each a list of as many cells, in another; nil for any other.
+func headedRows(n *node) *table {
+	head, body := -1, -1
+	for i := range n.kids {
+		switch k := &n.kids[i]; {
+		case !k.list || len(k.kids) == 0:
+		case k.kids[0].scalar() && head < 0:
+			head = i
+		case k.kids[0].list && body < 0:
+			body = i
+		}
+	}
+	if head < 0 || body < 0 || len(n.kids[head].kids) < 2 {
+		return nil
+	}
+	var b tableBuilder
+	for i := range n.kids {
+		if i != head && i != body {
+			if !n.kids[i].scalar() {
+				return nil
+			}
+			b.cell(n.keys[i])
+			b.cell(n.kids[i].text)
+			b.end(int32(i + 1))
+		}
+	}
+	for _, k := range n.kids[head].kids {
+		b.cell(k.text)
+	}
+	b.end(1)
+	for r, row := range n.kids[body].kids {
+		if len(row.kids) != len(n.kids[head].kids) {
+			return nil
+		}
+		for _, k := range row.kids {
+			if !k.scalar() {
+				return nil
+			}
+			b.cell(k.text)
+		}
+		b.end(int32(r + 2))
+	}
+	return b.table()
 }
 
 // columnsOf makes a table of an object whose members are lists of one length.

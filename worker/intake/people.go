@@ -235,7 +235,7 @@ func (t *table) only(lay *layout, by int, name string) *table {
 
 // rowsWhere gives the part of a table with some of its rows.
 func (t *table) rowsWhere(keep func(row int) bool) *table {
-	own := &table{text: t.text, delim: t.delim, whole: true, first: []int32{0}, parent: t}
+	own := &table{text: t.text, delim: t.delim, whole: true, first: []int32{0}, parent: t, pieces: t.pieces}
 	for r := range t.rows() {
 		if keep(r) {
 			own.take(t, r)

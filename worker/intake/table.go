@@ -23,6 +23,7 @@ type table struct {
 	whole bool    // it cannot have been cut short
 
 	unitsOf map[int]wear.Unit // units that stand in the cells of a column, beside the number
+	pieces  []int             // columns with one piece of the time each
 	title   string            // what the file calls it: the name of a sheet
 	parent  *table            // the table that this is a part of, or nil
 	origin  []int32           // for each cell of a part, its number in the whole file's table

@@ -23,7 +23,7 @@ type derived struct {
 }
 
 func derive(from *table) *derived {
-	return &derived{from: from, out: &table{delim: from.delim, first: []int32{0}, parent: from, title: from.title, unitsOf: from.unitsOf,
+	return &derived{from: from, out: &table{delim: from.delim, first: []int32{0}, parent: from, title: from.title, unitsOf: from.unitsOf, pieces: from.pieces,
 		whole: from.whole || strings.HasSuffix(from.text, "\n") || strings.HasSuffix(from.text, "\r")}}
 }
 
@@ -79,6 +79,9 @@ const tidyRows = 3000
 func (l *ledger) tidy(t *table) *table {
 	if undressed := t.rewrite(t.dressed()); undressed != nil {
 		t = undressed
+	}
+	if whole := t.timeFromPieces(); whole != nil {
+		t = whole
 	}
 	width := 0
 	for r := range t.rows() {
