@@ -61,6 +61,9 @@ func (g *region) columns(t *table) []column {
 		if r := cols[c].said; r == roleFinger || r == roleScan {
 			cols[c].said = wholly(r, cols[c].heading) // "capillary lactate" is asked about
 		}
+		if cols[c].heading == "" && t.glucoseIn[c] {
+			cols[c].said = roleGlucose
+		}
 		if cols[c].said == roleUnknown && tellsSymptom(cols[c].heading) {
 			cols[c].said = roleSymptom // "Dizzy" over yes and no
 		}

@@ -20,6 +20,9 @@ func TestTimesInPieces(t *testing.T) {
 		"records": wearFileOf("", n, func(at time.Time, _ int, v string) string {
 			return "Time: " + at.Format(minutes) + "\nGlucose: " + v + " mmol/L\n"
 		}),
+		"log": wearFileOf("", n, func(at time.Time, _ int, v string) string {
+			return at.Format("2006-01-02 15:04:05") + " glucose=" + v + " unit=mmol/L"
+		}),
 		"week dates": wearFileOf("time,glucose mmol/L", n, func(at time.Time, _ int, v string) string {
 			y, w := at.ISOWeek()
 			return fmt.Sprintf("%d-W%02d-%d %s,%s", y, w, (int(at.Weekday())+6)%7+1, at.Format("15:04"), v)

@@ -237,3 +237,29 @@ func TestStruckOut(t *testing.T) {
 		}
 	}
 }
+
+// TestOtherResourcesAreWords: what a bundle says beside its readings reaches a
+// person: a medicine, a condition, a laboratory value, ketones, a remark.
+func TestOtherResourcesAreWords(t *testing.T) {
+	reading := func(i int, more string) string {
+		return fmt.Sprintf(`{"resource":{"resourceType":"Observation","status":"final","code":{"coding":[{"system":"http://loinc.org","code":"105272-9"}]},
+			"effectiveDateTime":%q,"valueQuantity":{"value":5.%d,"system":"http://unitsofmeasure.org","code":"mmol/L"}%s}}`, march.Add(time.Duration(i)*15*time.Minute).Format(time.RFC3339), i%7, more)
+	}
+	for _, c := range []struct{ entry, want string }{
+		{`{"resource":{"resourceType":"MedicationStatement","medicationCodeableConcept":{"text":"gliclazide 80 mg"}}}`, "gliclazide 80 mg"},
+		{`{"resource":{"resourceType":"Condition","code":{"coding":[{"display":"Pregnancy"}]}}}`, "Pregnancy"},
+		{`{"resource":{"resourceType":"Patient","id":"p-1","birthDate":"2018-03-04"}}`, "2018-03-04"},
+		{`{"resource":{"resourceType":"Observation","status":"final","code":{"text":"Ketones"},"effectiveDateTime":"2026-03-01T10:00:00Z","valueQuantity":{"value":5.1,"unit":"mmol/L"}}}`, "Ketones: 5.1 mmol/L"},
+		{`{"resource":{"resourceType":"Observation","status":"final","code":{"coding":[{"system":"http://loinc.org","code":"14749-6","display":"Plasma glucose"}]},"effectiveDateTime":"2026-03-01T10:00:00Z","valueQuantity":{"value":28,"unit":"mmol/L"}}}`, "Plasma glucose: 28 mmol/L"},
+		{reading(400, `,"note":[{"text":"fell off in the shower"}]`), "fell off in the shower"},
+	} {
+		entries := []string{c.entry}
+		for i := range 300 {
+			entries = append(entries, reading(i, ""))
+		}
+		words, asked, res := toldOf(`{"resourceType":"Bundle","type":"collection","entry":[` + strings.Join(entries, ",") + "]}")
+		if asked || !slices.ContainsFunc(words, func(w string) bool { return strings.Contains(w, c.want) }) {
+			t.Errorf("%s: %v, questions %+v, refusal %+v", c.want, words, res.Questions, res.Refusal)
+		}
+	}
+}

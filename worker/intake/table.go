@@ -22,12 +22,13 @@ type table struct {
 	line  []int32 // 1-based line on which each row starts
 	whole bool    // it cannot have been cut short
 
-	unitsOf map[int]wear.Unit // units that stand in the cells of a column, beside the number
-	pieces  []int             // columns with one piece of the time each
-	title   string            // what the file calls it: the name of a sheet
-	parent  *table            // the table that this is a part of, or nil
-	origin  []int32           // for each cell of a part, its number in the whole file's table
-	marks   []bool            // the cells that are accounted for; of the whole file's table only
+	unitsOf   map[int]wear.Unit // units that stand in the cells of a column, beside the number
+	glucoseIn map[int]bool      // columns of which every number has the word glucose beside it
+	pieces    []int             // columns with one piece of the time each
+	title     string            // what the file calls it: the name of a sheet
+	parent    *table            // the table that this is a part of, or nil
+	origin    []int32           // for each cell of a part, its number in the whole file's table
+	marks     []bool            // the cells that are accounted for; of the whole file's table only
 }
 
 func (t *table) rows() int { return len(t.first) - 1 }

@@ -23,7 +23,7 @@ type derived struct {
 }
 
 func derive(from *table) *derived {
-	return &derived{from: from, out: &table{delim: from.delim, first: []int32{0}, parent: from, title: from.title, unitsOf: from.unitsOf, pieces: from.pieces,
+	return &derived{from: from, out: &table{delim: from.delim, first: []int32{0}, parent: from, title: from.title, unitsOf: from.unitsOf, glucoseIn: from.glucoseIn, pieces: from.pieces,
 		whole: from.whole || strings.HasSuffix(from.text, "\n") || strings.HasSuffix(from.text, "\r")}}
 }
 
@@ -749,7 +749,7 @@ func bareClock(s string) (h, m int, ok bool) {
 // beside them, and gives what writes them plainly. A unit is kept as what the
 // column states; two in one column stay as they are.
 func (t *table) numbersWritten(c int) func(int, string) string {
-	dressed, filled, words, heads := 0, 0, 0, 0
+	dressed, filled, words, heads, glucose := 0, 0, 0, 0, 0
 	units := make(map[wear.Unit]int)
 	for r := range t.rows() {
 		switch k := t.kind(r, c); {
@@ -760,11 +760,20 @@ func (t *table) numbersWritten(c int) func(int, string) string {
 			if _, u, ok := numberIn(t.cell(r, c)); ok {
 				dressed++
 				units[u]++
+				if roleOf(t.cell(r, c)) == roleGlucose {
+					glucose++
+				}
 			} else if r < 5 {
 				heads++
 			}
 		}
 		filled++
+	}
+	if glucose == dressed && dressed > 0 {
+		if t.glucoseIn == nil {
+			t.glucoseIn = make(map[int]bool)
+		}
+		t.glucoseIn[c] = true
 	}
 	if dressed == 0 || (dressed*5 < filled || (dressed+heads)*10 < words*8) || len(units) > 2 || units[wear.MmolL] > 0 && units[wear.MgdL] > 0 {
 		return nil
@@ -820,7 +829,7 @@ func numberIn(s string) (number string, u wear.Unit, ok bool) {
 		marks := side
 		if letters != "" {
 			said := unitIn(letters)
-			r := roleOf(letters)
+			r := wholly(roleOf(letters), letters)
 			if said == wear.UnitUnknown && r != roleGlucose || said != wear.UnitUnknown && u != wear.UnitUnknown {
 				return "", u, false
 			}

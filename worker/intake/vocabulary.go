@@ -106,7 +106,7 @@ var otherUnits = regexp.MustCompile(`(?i)(^|[^\pL])([munpµμкмcd]?(g|gr|grams
 
 // withoutUnit takes the unit out of a heading. foreign is one that is not read.
 func withoutUnit(text string) (rest, foreign string) {
-	rest = writtenUnits.ReplaceAllString(text, " ")
+	rest = writtenUnits.ReplaceAllString(strings.ReplaceAll(text, "_", " "), " ")
 	if m := otherUnits.FindStringSubmatch(rest); m != nil {
 		foreign = strings.TrimSpace(m[2])
 	}
