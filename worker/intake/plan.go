@@ -266,7 +266,7 @@ func (l *ledger) remember(answers map[string]string, plan *Plan, res *Result) {
 	res.Recipe = Recipe{Layout: res.Layout, Plan: plan}
 	for _, from := range []map[string]string{answers, l.used} {
 		for code, value := range from {
-			if Remembered(code) {
+			if Remembered(code) && value != holdsPeople && value != holdsPerson { // who is in the next file must be asked again
 				if res.Recipe.Answers == nil {
 					res.Recipe.Answers = make(map[string]string)
 				}
