@@ -153,11 +153,7 @@ func (l *ledger) people(t *table, lay *layout) (hint string, by int, ref *wear.R
 		}
 	}
 	for _, a := range l.beside {
-		if a.t == nil {
-			named = append(named, personsIn([]saying{sayingIn(a.text)})...)
-		} else {
-			named = append(named, personsIn(a.t.sayingsOf(a.row))...)
-		}
+		named = append(named, personsIn(a.sayings())...)
 	}
 	if len(named) > 0 {
 		if hint == "" {

@@ -280,10 +280,31 @@ func (p *pass) countPlain() {
 	}
 }
 
+// allSayings lists all that the file says beside its readings.
+func (p *pass) allSayings() (list []saying) {
+	for r := range p.head.from {
+		if !p.lay.g.isHeading(p.head.t, r) {
+			list = append(list, p.head.t.sayingsOf(r)...)
+		}
+	}
+	if t := p.belowTable(); t != nil {
+		for r := range t.rows() {
+			list = append(list, t.sayingsOf(r)...)
+		}
+	}
+	for c, col := range p.plan.Columns {
+		if col.Why == constantWhy && len(p.first[c]) > 0 {
+			list = append(list, p.lay.constantSaying(c, string(p.first[c]))...)
+		}
+	}
+	return list
+}
+
 // settle closes the account.
 func (p *pass) settle() {
 	a := &p.account
 	f := &facts{readings: p.res.Readings, rows: p.res.Rows, unit: p.unit}
+	p.askMatters(f, p.allSayings())
 	hear := func(t *table, r, place int, as part) {
 		if place == placeBelow || !p.lay.g.isHeading(t, r) {
 			as = p.hear(f, t.sayingsOf(r), as)

@@ -48,3 +48,18 @@ func TestTimesInPieces(t *testing.T) {
 		}
 	}
 }
+
+// TestHeadingWithANumber: "Glucose 2" over a few cells is a name, not the number 2.
+func TestHeadingWithANumber(t *testing.T) {
+	_, asked, res := toldOf(wearFileOf("Time,Glucose,Meal,Glucose 2", 3*96, func(at time.Time, i int, v string) string {
+		return at.Format(minutes) + "," + v + ",," + ifThen(i == 100, v, "")
+	}))
+	for _, q := range res.Questions {
+		if strings.HasPrefix(q.Code, "said") || strings.Contains(q.Text, "column 4?") {
+			t.Errorf("the heading was lost: %+v", q)
+		}
+	}
+	if !asked && len(res.Readings) != 3*96 {
+		t.Errorf("%d readings", len(res.Readings))
+	}
+}

@@ -144,6 +144,7 @@ func (h *harvest) tell(rows []int) {
 	if h.lay.mixedUnits {
 		f.unit = wear.UnitUnknown
 	}
+	h.askMatters(f, h.allSayings(rows))
 	for _, r := range rows {
 		place, fact := placeAbove, part{wear.FateFact, aboveTable}
 		switch {
@@ -154,16 +155,40 @@ func (h *harvest) tell(rows []int) {
 		case r >= g.from:
 			place, fact = placeBetween, part{wear.FateAside, timeless}
 		}
-		list := h.t.sayingsOf(r)
-		if h.label != "" && h.t.show(r) == h.label {
-			list = nil
-		}
-		p := h.hear(f, list, fact)
+		p := h.hear(f, h.rowSayings(r), fact)
 		h.markRow(h.t, r, place, p.fate, p.why)
 	}
 	h.tellBeside(f)
 	h.tellColumns(f)
 	h.res.Events = f.speak(h.res.Events)
+}
+
+// rowSayings is what a row without a reading says; the line over a part that
+// somebody said names its person says no more.
+func (h *harvest) rowSayings(r int) []saying {
+	if h.label != "" && h.t.show(r) == h.label {
+		return nil
+	}
+	return h.t.sayingsOf(r)
+}
+
+// allSayings lists all that the file says beside its readings.
+func (h *harvest) allSayings(rows []int) (list []saying) {
+	for _, r := range rows {
+		list = append(list, h.rowSayings(r)...)
+	}
+	for i := range h.beside {
+		list = append(list, h.beside[i].sayings()...)
+	}
+	for c, p := range h.lay.part {
+		if p.why == constantWhy {
+			list = append(list, h.lay.constantSaying(c, h.lay.first(h.t, c))...)
+		}
+		if background, dense := h.lay.background[c]; dense && !h.saysNothing(c, background) {
+			list = append(list, saying{h.lay.cols[c].heading, background})
+		}
+	}
+	return list
 }
 
 // aside is a row, or a line of text, that stands in another part of the file.
@@ -174,19 +199,26 @@ type aside struct {
 	told bool
 }
 
+func (a *aside) sayings() []saying {
+	if a.t == nil {
+		return []saying{sayingIn(a.text)}
+	}
+	return a.t.sayingsOf(a.row)
+}
+
 // tellBeside gives the wear what stands in parts of the file without times.
 func (l *ledger) tellBeside(f *facts) {
 	for i := range l.beside {
 		a := &l.beside[i]
 		fact := part{wear.FateFact, "a part of the file without times"}
 		if a.t == nil {
-			if p := l.hear(f, []saying{sayingIn(a.text)}, fact); !a.told {
+			if p := l.hear(f, a.sayings(), fact); !a.told {
 				l.account.add(placeOther, p.fate, p.why, 1)
 			}
 			a.told = true
 			continue
 		}
-		p := l.hear(f, a.t.sayingsOf(a.row), fact)
+		p := l.hear(f, a.sayings(), fact)
 		l.markRow(a.t, a.row, placeOther, p.fate, p.why)
 	}
 }

@@ -41,7 +41,8 @@ type facts struct {
 	step            int64 // the commonest, in seconds
 	days            float64
 
-	words []string // what was not understood, in order
+	words  []string // what was not understood, in order
+	matter string   // what somebody said of sayings about what was measured
 }
 
 // work works the figures out that statistics are compared with.
@@ -117,7 +118,7 @@ var (
 
 	// titleWords make up titles and the names of sheets, columns and lists.
 	titleWords = sensorWords.with(linkWords + "report reports bericht messbericht rapport informe registro rapporto verslag table tables tabelle tableau tabla tabella sheet feuille hoja foglio blad list liste lista log logbook record records type kind category art typ export exports file data daten données datos dati gegevens measurements two weeks week days sensor recording this is with and end start page " +
-		"summary overview daily all times wear wearer your my true false")
+		"summary overview daily all times time local fields field columns column one single wear wearer your my true false")
 )
 
 // otherMatter are words that may say that the values are no readings of a sensor
@@ -386,41 +387,50 @@ func sayingIn(s string) saying {
 const keptAsWords = "kept as words that a person reads"
 
 // hear judges what a file says beside its readings, and gives what its cells
-// become: as fact gives where all is understood.
+// become: as fact gives where all is understood. [ledger.askMatters] has asked
+// about all of the file before.
 func (l *ledger) hear(f *facts, list []saying, fact part) part {
 	out := fact
 	for _, s := range list {
-		switch f.senseOf(s) {
-		case isFact:
-		case isOther:
-			if p := l.askMatter(f, s); out.fate != wear.FateEvent {
-				out = p
-			}
-		default:
+		switch sense := f.senseOf(s); {
+		case sense == isFact:
+		case sense == isWords || f.matter == "remark":
 			f.keep(s.text())
 			out = part{wear.FateEvent, keptAsWords}
+		case f.matter == holdsAside && out == fact:
+			out = part{wear.FateAside, "a person said that it says nothing of the wear"}
+		case out == fact:
+			out = part{wear.FateAside, "waits for an answer"}
 		}
 	}
 	return out
 }
 
-// askMatter asks about a saying that may be about what was measured.
-func (l *ledger) askMatter(f *facts, s saying) part {
+// askMatters asks once about all sayings that may be about what was measured.
+func (l *ledger) askMatters(f *facts, list []saying) {
 	h := fnv.New32a()
-	h.Write([]byte(plain(s.text())))
-	switch l.ask(fmt.Sprintf("said:%08x", h.Sum32()), fmt.Sprintf("The file says %q. Are its values readings of a glucose sensor all the same, as it took them and in %s?", short(s.text()), f.unitName()),
+	var quoted []string
+	for _, s := range list {
+		if f.senseOf(s) == isOther {
+			h.Write([]byte(plain(s.text()) + "\n"))
+			quoted = append(quoted, strconv.Quote(short(s.text())))
+		}
+	}
+	n := len(quoted)
+	if n == 0 {
+		return
+	}
+	says := strings.Join(quoted[:min(n, maxSamples)], ", ")
+	if n > maxSamples {
+		says = fmt.Sprintf("%s and %d more such things", says, n-maxSamples)
+	}
+	f.matter = l.ask(fmt.Sprintf("said:%08x", h.Sum32()), fmt.Sprintf("The file says %s. Are its values readings of a glucose sensor all the same, as it took them and in %s?", says, f.unitName()),
 		wear.Choice{Value: "remark", Text: "Yes; it is a remark", Effect: "it is kept as words that a person reads"},
 		wear.Choice{Value: holdsAside, Text: "Yes; it says nothing of the wear", Effect: "it is set aside"},
-		wear.Choice{Value: "stop", Text: "No, or not known", Effect: "the file is set aside; nothing of it is filed"}) {
-	case "remark":
-		f.keep(s.text())
-		return part{wear.FateEvent, keptAsWords}
-	case holdsAside:
-		return part{wear.FateAside, "a person said that it says nothing of the wear"}
-	case "stop":
+		wear.Choice{Value: "stop", Text: "No, or not known", Effect: "the file is set aside; nothing of it is filed"})
+	if f.matter == "stop" {
 		l.aside = "said"
 	}
-	return part{wear.FateAside, "waits for an answer"}
 }
 
 func (f *facts) unitName() string {

@@ -757,7 +757,7 @@ func (t *table) numbersWritten(c int) func(int, string) string {
 			continue
 		case k == word:
 			words++
-			if _, u, ok := numberIn(t.cell(r, c)); ok {
+			if _, u, ok := numberIn(t.cell(r, c)); ok && !t.allWords(r) {
 				dressed++
 				units[u]++
 				if roleOf(t.cell(r, c)) == roleGlucose {
@@ -768,12 +768,6 @@ func (t *table) numbersWritten(c int) func(int, string) string {
 			}
 		}
 		filled++
-	}
-	if glucose == dressed && dressed > 0 {
-		if t.glucoseIn == nil {
-			t.glucoseIn = make(map[int]bool)
-		}
-		t.glucoseIn[c] = true
 	}
 	if dressed == 0 || (dressed*5 < filled || (dressed+heads)*10 < words*8) || len(units) > 2 || units[wear.MmolL] > 0 && units[wear.MgdL] > 0 {
 		return nil
@@ -787,8 +781,14 @@ func (t *table) numbersWritten(c int) func(int, string) string {
 		}
 		t.unitsOf[c] = u
 	}
+	if glucose == dressed {
+		if t.glucoseIn == nil {
+			t.glucoseIn = make(map[int]bool)
+		}
+		t.glucoseIn[c] = true
+	}
 	return func(r int, s string) string {
-		if t.kind(r, c) != word {
+		if t.kind(r, c) != word || t.allWords(r) {
 			return s
 		}
 		if n, _, ok := numberIn(s); ok {
@@ -796,6 +796,27 @@ func (t *table) numbersWritten(c int) func(int, string) string {
 		}
 		return s
 	}
+}
+
+// allWords reports one of the first rows that can be the heading: all its cells
+// are words, and none is a time in words. "Glucose 2" is a name there.
+func (t *table) allWords(row int) bool {
+	const look = 5
+	if row >= look {
+		return false
+	}
+	for c := range min(t.width(row), maxColumns) {
+		switch t.kind(row, c) {
+		case blank:
+		case word:
+			if w, ok := timeIn(t.cell(row, c)); ok && (w.clock != "" || len(w.date) > 5) {
+				return false
+			}
+		default:
+			return false
+		}
+	}
+	return true
 }
 
 // numberIn finds the one number of a cell that holds nothing else but a unit, an
