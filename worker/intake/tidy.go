@@ -652,6 +652,7 @@ func (t *table) halfBeside() map[int]func(int, string) string {
 	if marks == nil {
 		return nil
 	}
+	t.pieces = append(slices.Clip(t.pieces), word2)
 	return map[int]func(int, string) string{clocks: func(r int, s string) string {
 		if k := t.kind(r, clocks); k == clock || k == moment {
 			return s + map[byte]string{'a': " AM", 'p': " PM"}[marks[t.cell(r, word2)]]

@@ -92,7 +92,7 @@ var sensorWords = newVocabulary(glucoseNames, glucoseElsewhere, strings.ReplaceA
 	"level levels spiegel stand taux nivel nível livello gehalte nivå niveau taso pitoisuus poziom hladina razina szint nivel düzey επιπεδο уровень рівень ниво مستوى רמת רמה سطح स्तर মাত্রা அளவு ระดับ mức kadar kiwango 水平 浓度 濃度 농도 수치 concentration konzentration concentración concentração concentrazione koncentration stężenie",
 	"automatic automatisch automatique automático automatica automatico automatisk auto continuous kontinuierlich continu continua continuo monitor monitoring monitored cgm sg bg glu data record recorded series column no nr number num",
 	"in of the from by at a per im in vom von der die das des de du la le l d dans en del el do da di nel nella van het z ze zo s av fra i fran ya od от в с з из iz na από στο στον 的 の から 에서 의 จาก ใน की का के से में এর থেকে trong của",
-	"mmol mmoll mgdl date time datum uhrzeit text الجلوكوز الغلوكوز السكر")
+	"mmol mmoll mgdl v val date time datum uhrzeit text الجلوكوز الغلوكوز السكر")
 
 // glucoseNames are the words of [headingWords] for glucose, one by one.
 const glucoseNames = "glucose glukose glycemie glucosa glucemia glicemia glicose glucosio glycaemia glycemia zucker sucre azucar zucchero acucar suiker sharkara cheeni sugar " +
@@ -116,7 +116,7 @@ func withoutUnit(text string) (rest, foreign string) {
 // fingerWords may stand in a heading of fingersticks, and scanWords in one of
 // readings that the wearer asked for.
 var (
-	fingerWords = sensorWords.with(headingsOf(roleFinger) + " prick pricks test tests ujung jari ujjbegyes kidole")
+	fingerWords = sensorWords.with(headingsOf(roleFinger) + " prick pricks test tests ujung jari ujjbegyes kidole ucu parmak 穿刺 وخز الإصبع ปลาย đầu ngón tay מדקירת אצבע")
 	scanWords   = sensorWords.with(headingsOf(roleScan))
 )
 
