@@ -110,7 +110,7 @@ var rules = []rule{
 	},
 	task("signin", "github.com/pquerna/otp"),
 	task("review"),
-	task("register"),
+	task("register", "github.com/xuri/excelize/v2"),
 	task("handout"),
 	task("settings"),
 	task("files"),

@@ -11,6 +11,7 @@ import (
 	"wearround/server/door"
 	"wearround/store"
 	"wearround/web"
+	"wearround/web/form"
 )
 
 // ImportPage asks for a list of patients.
@@ -31,7 +32,11 @@ func (s *Register) PreviewImport(c *gin.Context) (web.Page, error) {
 		if err != nil {
 			return nil, err
 		}
-		text = string(b)
+		if text, err = listOf(b); err != nil {
+			p := web.ImportPage{Layout: s.Layout(c), Dates: c.PostForm("dates")}
+			p.Form = door.Form(c, listFaults(err))
+			return door.Again(p), nil
+		}
 	} else if err != nil && !errors.Is(err, http.ErrMissingFile) && !errors.Is(err, http.ErrNotMultipart) {
 		return nil, err
 	}
@@ -67,11 +72,7 @@ func (s *Register) imported(c *gin.Context, text string, check func(patientList)
 		checks, err = check(l)
 		p.Rows, p.Ignored = importRows(l, checks), l.ignored
 	}
-	if e, ok := errors.AsType[*door.Problem](err); ok && len(e.Fields) > 0 {
-		p.Errors = e.Fields
-	} else {
-		p.Errors = door.Said(err)
-	}
+	p.Errors = listFaults(err)
 	switch {
 	case len(p.Errors) > 0:
 		p.Form = door.Form(c, p.Errors)
@@ -80,6 +81,14 @@ func (s *Register) imported(c *gin.Context, text string, check func(patientList)
 		return nil, err
 	}
 	return p, nil
+}
+
+// listFaults are what is wrong with a list, all at once.
+func listFaults(err error) []form.FieldError {
+	if e, ok := errors.AsType[*door.Problem](err); ok && len(e.Fields) > 0 {
+		return e.Fields
+	}
+	return door.Said(err)
 }
 
 func importRows(l patientList, checks []store.RegisterCheck) []web.ImportRow {
