@@ -169,6 +169,12 @@ func (w *WearSummary) scan(rows *sql.Rows, before ...any) error {
 	return err
 }
 
+// WearsAfter gives wears in the order of their ids, from the first after one.
+func (s *Store) WearsAfter(ctx context.Context, id int64, limit int) ([]WearSummary, error) {
+	list, err := summaries(s.reader.QueryContext(ctx, "SELECT "+summaryColumns+" WHERE wears.id > ? AND joined_into IS NULL ORDER BY wears.id LIMIT ?", id, limit))
+	return list, fail("list the wears", err)
+}
+
 // WearsOf gives the wears of a patient, newest first.
 func (s *Store) WearsOf(ctx context.Context, patientID int64) ([]WearSummary, error) {
 	list, err := summaries(s.reader.QueryContext(ctx, "SELECT "+summaryColumns+`

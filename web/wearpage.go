@@ -48,6 +48,11 @@ type WearFile struct {
 	Account    wear.Account // what became of its cells
 }
 
+// ExportAddress is where the wear can be had in an open format.
+func (p WearPage) ExportAddress(format string) string {
+	return "/wears/" + strconv.FormatInt(p.WearID, 10) + "/export/" + format
+}
+
 // Brought counts the readings of a file by what was there before.
 type Brought struct {
 	New       int // not there before

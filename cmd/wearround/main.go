@@ -70,7 +70,7 @@ var commands map[string]func(ctx context.Context, args []string, stdout, stderr 
 
 func init() { // the help of one of them lists them all
 	commands = map[string]func(ctx context.Context, args []string, stdout, stderr io.Writer) error{
-		"demo": demo, "serve": serve, "analyse": analyse, "user": userCommand, "token": tokenCommand, "verify": verify,
+		"demo": demo, "serve": serve, "analyse": analyse, "user": userCommand, "token": tokenCommand, "verify": verify, "export": exportCommand,
 		"audit": auditCommand, "protocol": protocolCommand,
 		"backup": backupCommand, "restore": restoreCommand, "drill": drillCommand, "doctor": doctorCommand, "print": printCommand, "licences": licencesCommand, "version": versionCommand,
 	}

@@ -251,6 +251,7 @@ func TestEveryOperation(t *testing.T) {
 		"code": "P-77", "name": "x", "birth_date": "", "context": object{}, "contact": object{}, "version": added["version"],
 	})
 	c.call("listPatients", nil, nil)
+	c.call("listWears", nil, nil)
 	c.call("searchPatients", nil, object{"text": "tarim 1961"})
 	c.call("getPatient", patient, nil)
 	c.call("addPatientNote", patient, object{"text": "hard of hearing"})

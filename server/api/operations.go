@@ -22,6 +22,7 @@ var operations = []operation{
 	op("getRound", http.MethodGet, "/round", "The wears to follow up, in their order", reads, door.Staff, apiGetRound),
 	op("searchRound", http.MethodPost, "/round/search", "The part of the round that matches a code or a name", reads, door.Staff, apiSearchRound),
 	op("claimNext", http.MethodPost, "/round/next", "Claim the first wear that nobody has", writes, door.Staff, apiClaimNext),
+	op("listWears", http.MethodGet, "/wears", "Every wear in the order in which they came, a page at a time", reads, door.Staff, apiListWears),
 	op("getWear", http.MethodGet, "/wears/{id}", "One wear with its report and what was done", reads, door.Staff, apiGetWear),
 	op("getTrace", http.MethodGet, "/wears/{id}/trace", "The readings and events of a wear, as recorded", reads, door.Staff, apiGetTrace),
 	op("claimWear", http.MethodPut, "/wears/{id}/claim", "Claim a wear, or renew one's own claim", writes, door.Staff, apiClaimWear),

@@ -285,6 +285,11 @@ type apiSummary struct {
 	Headline   string    `json:"headline"`
 }
 
+type apiWears struct {
+	Wears []apiSummary `json:"wears"`
+	Next  string       `json:"next,omitempty" doc:"address of the next page, also in the Link header; left out on the last"`
+}
+
 type apiPatientFile struct {
 	apiRecord
 	Wears   []apiSummary `json:"wears"`

@@ -2,6 +2,7 @@ package api
 
 import (
 	"context"
+	"strconv"
 	"time"
 
 	"github.com/gin-gonic/gin"
@@ -79,6 +80,20 @@ func apiClaimNext(s *API, c *gin.Context, _ nothing) (apiClaim, error) {
 			return apiClaimOf(claim), err
 		}
 	}
+}
+
+type wearsIn struct {
+	After int64 `query:"after" json:"-" doc:"begin after the wear with this id; follow next in its place"`
+}
+
+func apiListWears(s *API, c *gin.Context, in wearsIn) (apiWears, error) {
+	list, err := s.Store.WearsAfter(c.Request.Context(), in.After, apiPageSize)
+	out := apiWears{Wears: door.Each(list, apiSummaryOf)}
+	if len(list) == apiPageSize { // a wear that comes meanwhile has a higher id
+		out.Next = door.APIBase + "/wears?after=" + strconv.FormatInt(list[len(list)-1].ID, 10)
+		c.Header("Link", "<"+out.Next+`>; rel="next"`)
+	}
+	return out, err
 }
 
 // seen gives a wear and logs that it was looked at.

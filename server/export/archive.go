@@ -102,8 +102,11 @@ func (s *Source) Person(ctx context.Context, patientID int64, to io.Writer) erro
 			}
 		}
 	}
-	return a.close("All that is held of "+p.Code,
-		"This is everything that the practice’s wearround holds of one person. What other people’s files also speak of is left out. The folder tables has the database’s own rows.")
+	says := "This is everything that the practice’s wearround holds of one person. What other people’s files also speak of is left out. The folder tables has the database’s own rows."
+	if s.Original == nil {
+		says += " The files as they were received are added by the command “wearround export person”."
+	}
+	return a.close("All that is held of "+p.Code, says)
 }
 
 // wears adds each wear of a patient in all formats, with its report.
