@@ -295,3 +295,15 @@ func TestBloodInWords(t *testing.T) {
 		}
 	}
 }
+
+// A symptom beside a low below 3.0 closes no words that may be of the brain.
+func TestKnownWordsCloseNoOthers(t *testing.T) {
+	in := asked(raising()[wear.FlagVeryLow])
+	in.Read = nil
+	in.Events = []wear.Event{event(at(4, 15, 10), wear.Note, "talking nonsense")}
+	before := wear.Analyse(in).Priority.Tier
+	in.Events = append(in.Events, event(at(4, 15, 15), wear.Symptom, "shaky"))
+	if after := wear.Analyse(in).Priority.Tier; before != wear.Today || after != wear.Today {
+		t.Errorf("%s, and with a symptom more %s", before, after)
+	}
+}

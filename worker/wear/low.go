@@ -43,33 +43,30 @@ func (j *judge) lowOnMedicine() (Flag, bool) {
 func (j *judge) veryLow() (Flag, bool) {
 	p := j.in.Protocol
 	f := Flag{Tier: p.Tier.VeryLow}
-	n, brain, open, doubted := 0, 0, 0, 0
+	n, symptoms, brain, open := 0, 0, 0, 0
 	for _, s := range j.deep {
 		from, to := p.Symptom.window(s)
 		beside := nearBy(j.said, from, to)
-		if len(beside) > 0 {
-			n++
-		}
-		switch {
-		case slices.ContainsFunc(beside, func(x saying) bool { return x.brain }):
-			brain++
-		case len(beside) > 0 && !slices.ContainsFunc(beside, func(x saying) bool { return x.symptom }):
-			open++
-			if s.doubted {
-				doubted++
+		count := func(into *int, is func(saying) bool) {
+			if slices.ContainsFunc(beside, is) {
+				*into++
 			}
 		}
+		count(&n, func(saying) bool { return true })
+		count(&symptoms, func(x saying) bool { return x.symptom })
+		count(&brain, func(x saying) bool { return x.brain })
+		// Words that nobody knows stay open whatever else lies beside the dip.
+		count(&open, func(x saying) bool { return x.open && !x.symptom && !s.doubted })
 	}
 	if n > 0 {
-		f.Text = countWords(n, "dip") + " below 3.0 with words beside " + itOrThem(n) + ": " + strconv.Itoa(n-open) + " with a symptom"
+		f.Text = countWords(n, "dip") + " below 3.0 with words beside " + itOrThem(n) + ": " + strconv.Itoa(symptoms) + " with a symptom"
 		if brain > 0 {
 			f.Text += ", " + strconv.Itoa(brain) + " of them of the brain"
-			f.Tier = p.Tier.VeryLowBrain
 		}
 		if open > 0 {
-			f.Text += ", " + strconv.Itoa(open) + " that nobody has read and that may be of the brain"
+			f.Text += ", " + strconv.Itoa(open) + " with words that nobody has read and that may be of the brain"
 		}
-		if open > doubted {
+		if brain+open > 0 {
 			f.Tier = p.Tier.VeryLowBrain
 		}
 		f.Text += "."
