@@ -6,6 +6,27 @@ import (
 	"strings"
 )
 
+// Flag codes.
+const (
+	FlagAbove7_8     = "above_7_8_persistent"
+	FlagAbove10      = "above_10_frequent"
+	FlagDipSymptom   = "dip_with_symptom"
+	FlagVeryHigh     = "very_high"
+	FlagLowMedicine  = "low_on_medicine"
+	FlagTooLittle    = "too_little_data"
+	FlagSensorDoubt  = "sensor_in_doubt"
+	FlagVeryLow      = "very_low"
+	FlagOffPathway   = "off_pathway"
+	FlagSwingSymptom = "swing_ask_symptoms"
+	FlagHighNights   = "high_nights"
+	FlagRisk         = "risk_on_record"
+	FlagSevere       = "severe_symptom"
+	FlagUnread       = "words_unread"
+	FlagLongLow      = "long_low"
+	FlagKetones      = "ketones"
+	FlagDoubted      = "doubted_readings"
+)
+
 // Turn is the way in which a finding goes.
 type Turn int
 

@@ -73,10 +73,10 @@ func TestMethodsAreComplete(t *testing.T) {
 			t.Errorf("measure %s has no definition", key)
 		}
 	}
-	for prefix, part := range map[string]string{"Suspect": wear.PartBelieve, "Flag": wear.PartFlag} {
-		for _, code := range constants(t, "report.go", prefix) {
-			if keys[code] != part {
-				t.Errorf("%s has no definition under %s", code, part)
+	for _, c := range []struct{ file, prefix, part string }{{"report.go", "Suspect", wear.PartBelieve}, {"flags.go", "Flag", wear.PartFlag}} {
+		for _, code := range constants(t, c.file, c.prefix) {
+			if keys[code] != c.part {
+				t.Errorf("%s has no definition under %s", code, c.part)
 			}
 		}
 	}

@@ -245,32 +245,11 @@ type Match struct {
 
 // Flag is a finding that the protocol says needs review.
 type Flag struct {
-	Code     string `json:"code"` // see the Flag constants
+	Code     string `json:"code"` // see flags.go
 	Tier     Tier   `json:"tier"`
 	Text     string `json:"text"`     // one sentence for a person
 	Evidence string `json:"evidence"` // the numbers and the limit they passed
 }
-
-// Flag codes.
-const (
-	FlagAbove7_8     = "above_7_8_persistent"
-	FlagAbove10      = "above_10_frequent"
-	FlagDipSymptom   = "dip_with_symptom"
-	FlagVeryHigh     = "very_high"
-	FlagLowMedicine  = "low_on_medicine"
-	FlagTooLittle    = "too_little_data"
-	FlagSensorDoubt  = "sensor_in_doubt"
-	FlagVeryLow      = "very_low"
-	FlagOffPathway   = "off_pathway"
-	FlagSwingSymptom = "swing_ask_symptoms"
-	FlagHighNights   = "high_nights"
-	FlagRisk         = "risk_on_record"
-	FlagSevere       = "severe_symptom"
-	FlagUnread       = "words_unread"
-	FlagLongLow      = "long_low"
-	FlagKetones      = "ketones"
-	FlagDoubted      = "doubted_readings"
-)
 
 // Remark is a sentence with a stable code.
 type Remark struct {
