@@ -108,3 +108,81 @@ func TestWhyAMealIsNotJudged(t *testing.T) {
 		}
 	}
 }
+
+// A laboratory's glucose counts in either unit: for insulin resistance, and
+// beside the sensor, of which it says on which side it reads.
+func TestLaboratoryGlucoseInEitherUnit(t *testing.T) {
+	lab := func(kind string, value float64, unit string, timed bool) wear.Lab {
+		return wear.Lab{At: monday.Add(at(2, 6, 0)).Unix(), Kind: kind, Value: value, Unit: unit, Timed: timed, Source: "letter"}
+	}
+	r := wear.Analyse(wear.Input{Readings: days(8, 5, usual), Labs: []wear.Lab{lab(wear.LabFastingInsulin, 9, "mU/L", false), lab(wear.LabFastingGlucose, 90, "mg/dL", false)}})
+	near(t, "HOMA-IR", r.HomaIR.V, 2, 0.01)
+	if got := text(r.Explained, "homa_ir"); got != "HOMA-IR 2.0 from the laboratory's fasting glucose and insulin. No cut-off is agreed and it is no diagnosis." {
+		t.Errorf("HOMA-IR is told as %q", got)
+	}
+	for _, c := range []struct {
+		lab  wear.Lab
+		want string
+	}{
+		{lab(wear.LabFastingGlucose, 4.2, "mmol/L", true), "high"}, {lab(wear.LabFastingGlucose, 76, "mg/dL", true), "high"},
+		{lab(wear.LabRandomGlucose, 10, "mmol/L", true), "low"}, {lab(wear.LabRandomGlucose, 180, "mg/dL", true), "low"},
+		{lab(wear.LabRandomGlucose, 5.3, "mmol/L", true), ""}, {lab(wear.LabFastingGlucose, 76, "mg/dL", false), ""},
+	} {
+		got := text(wear.Analyse(wear.Input{Readings: days(8, 5, usual), Labs: []wear.Lab{c.lab}}).Quality, "laboratory")
+		if (got == "") != (c.want == "") || !strings.Contains(got, c.want) || c.want != "" && !strings.Contains(got, "may be reading "+c.want) {
+			t.Errorf("%+v: %q, want %q", c.lab, got, c.want)
+		}
+	}
+}
+
+// Most of what is above 7.8 is told by the part of the day, and by the meal
+// where meals were written down before it.
+func TestMostlyWhen(t *testing.T) {
+	for _, c := range []struct {
+		hour              int
+		clock, afterMeals string
+	}{{3, "at night", "at night"}, {6, "in the morning", "after breakfast"}, {9, "in the morning", "after breakfast"}, {15, "in the evening", "after dinner"}} {
+		in := wear.Input{Readings: days(14, 5, func(s time.Duration) float64 {
+			return usual(s) + bump(time.Duration(clock(s)*float64(time.Hour)), time.Duration(c.hour)*time.Hour+90*time.Minute, 2.6, 5)
+		})}
+		for _, want := range []string{c.clock, c.afterMeals} {
+			if got := wear.Analyse(in).Headline; !strings.Contains(got, ", mostly "+want+";") {
+				t.Errorf("a peak from %d:00: %q, want mostly %s", c.hour, got, want)
+			}
+			for d := range 14 {
+				in.Events = append(in.Events, event(at(d, c.hour, 0), wear.Meal, "rice"))
+			}
+		}
+	}
+}
+
+// A high fingerstick leads the headline, by how high it is.
+func TestHighFingerstickLeads(t *testing.T) {
+	when := monday.Add(at(4, 15, 0)).Unix()
+	for num, want := range map[int64]string{205: "Above 20.0 by fingerstick, up to 7.2 by the sensor.", 200: "At or above 11.1 by fingerstick, up to 7.2 by the sensor.", 111: "At or above 11.1 by fingerstick, up to 7.2 by the sensor."} {
+		in := wear.Input{Readings: days(14, 5, usual), Events: []wear.Event{{At: when, Kind: wear.Fingerstick, Value: wear.Reading{At: when, Num: num, Scale: 1, Unit: wear.MmolL}}}}
+		if got := wear.Analyse(in).Headline; got != want {
+			t.Errorf("%d tenths: %q, want %q", num, got, want)
+		}
+	}
+}
+
+// The share of nights that are high counts at its limit, and not below it.
+func TestHalfOfTheNights(t *testing.T) {
+	for high, want := range map[int]bool{7: true, 6: false} {
+		in := wear.Input{Readings: days(14, 5, func(s time.Duration) float64 {
+			if clock(s) < 6 && int(s/(24*time.Hour)) < high {
+				return 7.4
+			}
+			return 5.4
+		})}
+		r := wear.Analyse(in)
+		got := false
+		for _, f := range r.Flags {
+			got = got || f.Code == wear.FlagHighNights
+		}
+		if got != want {
+			t.Errorf("%d of %d nights: flagged %v", high, len(r.Nights), got)
+		}
+	}
+}
