@@ -145,13 +145,25 @@ func (j *judge) nearVeryHigh() string {
 // nearSetAside is about what would be flagged were the readings believed that the
 // file itself marks, as in error or as of the warm-up.
 func (j *judge) nearSetAside() string {
-	if j.flagged(FlagDoubted) || j.t.doubted&setAside == 0 {
+	const pressed = 1 << causePressure
+	if j.flagged(FlagDoubted) {
 		return ""
 	}
-	if other := j.asIf(setAside | tooFast | wholeSensor); other != nil {
-		for _, f := range other.r.Flags {
-			if j.lacks(f) {
-				return "In readings that the file marks as warm-up or in error, and that are not counted: " + lowerFirst(f.Text) + " A fingerstick tells what they were."
+	for _, x := range []struct {
+		with  uint
+		where string
+	}{
+		{setAside, "In readings that the file marks as warm-up or in error, and that are not counted: "},
+		{pressed, "In readings that look like lying on the sensor, with others that are doubted: "},
+	} {
+		if j.t.doubted&x.with == 0 || x.with == pressed && j.t.doubted&(tooFast|wholeSensor) == 0 { // alone: see nearPressure
+			continue
+		}
+		if other := j.asIf(x.with | tooFast | wholeSensor); other != nil {
+			for _, f := range other.r.Flags {
+				if j.lacks(f) {
+					return x.where + lowerFirst(f.Text) + " A fingerstick tells what they were."
+				}
 			}
 		}
 	}
