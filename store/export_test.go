@@ -6,6 +6,8 @@ import (
 	"maps"
 	"slices"
 	"testing"
+
+	"wearround/worker/wear"
 )
 
 // Pools gives tests what no caller may touch.
@@ -54,3 +56,6 @@ func KeptTexts(t testing.TB, s *Store) []string {
 	}
 	return slices.Sorted(maps.Keys(texts))
 }
+
+// EvidenceOf is the hash of what a report is made from.
+func EvidenceOf(known wear.Input) (int64, error) { return evidenceOf(1, 1, 1, known) }

@@ -40,7 +40,7 @@ func (s *Store) JudgeBy(j Judging) error {
 	if j.Engine == nil {
 		j.Engine = wear.Analyse
 	}
-	hash, err := hashOf(wear.EngineVersion, j.Zone.String(), j.Protocol)
+	hash, err := hashOf(evidenceForm, wear.EngineVersion, j.Zone.String(), j.Protocol)
 	if err != nil {
 		return fail("take the protocol", err)
 	}
@@ -67,13 +67,23 @@ func hashOf(parts ...any) (int64, error) {
 // input is what the engine makes the report from.
 func (b *basis) input(in *WearInputs) wear.Input { return in.Input(b.Zone, b.Protocol) }
 
-// evidence is a hash of everything that a report is made from.
+// evidenceForm rises with what the hash of the evidence takes in, so that
+// reports are made anew that were made while something was left out.
+const evidenceForm = 2
+
+// evidence is a hash of everything that a report is made from. What the files
+// brought is in trace.
 func (b *basis) evidence(in *WearInputs, trace int64) (int64, error) {
 	known := b.input(in)
-	known.Readings, known.Events, known.Protocol = nil, in.Added, nil
+	known.Readings, known.Events = nil, in.Added
+	return evidenceOf(b.hash, trace, in.Patient.ID, known)
+}
+
+// evidenceOf names by hand what the JSON of the input leaves out.
+func evidenceOf(basis, trace, patientID int64, known wear.Input) (int64, error) {
 	zone := known.Zone.String()
-	known.Zone = nil
-	return hashOf(b.hash, trace, in.Patient.ID, zone, known)
+	known.Zone, known.Protocol = nil, nil // the protocol is in basis
+	return hashOf(basis, trace, patientID, zone, known.Context.BirthDate, known)
 }
 
 // errEngine stands for a fault of the engine on one wear.

@@ -110,16 +110,6 @@ func CheckKnown(p *Patient, results []Result, now time.Time) error {
 	if err := checkPatient(p, now); err != nil {
 		return err
 	}
-	c := &p.Context
-	if asked, err := time.Parse(time.DateOnly, c.AskedOn); c.AskedOn != "" && (err != nil || asked.After(now.AddDate(0, 0, 1))) {
-		return invalid("asked_on must be a day that has been, written as year-month-day, for example 2026-03-04.")
-	}
-	if c.BirthYear != 0 && (c.BirthYear > now.Year() || c.BirthYear < now.Year()-oldest) {
-		return invalid("Nobody alive was born in %d. Check the year.", c.BirthYear)
-	}
-	if !slices.Contains([]string{"", "female", "male"}, c.Sex) {
-		return invalid("The sex must be female, male or left empty.")
-	}
 	for i := range results {
 		if e, ok := errors.AsType[*Error](firstErr(results[i].check(), results[i].checkTaken(now.Unix()))); ok {
 			return invalid("Result %d: %s", i+1, e.Public)
@@ -128,11 +118,13 @@ func CheckKnown(p *Patient, results []Result, now time.Time) error {
 	return nil
 }
 
-// checkPatient refuses an entry that could not be found again.
+// checkPatient refuses an entry that could not be found again, and what cannot
+// be known of anybody.
 func checkPatient(p *Patient, now time.Time) error {
 	if p.Code == "" || p.Code != strings.TrimSpace(p.Code) {
 		return invalid("A patient's code must not be empty, nor begin or end with a space.")
 	}
+	c := &p.Context
 	if p.BirthDate != "" {
 		born, err := time.Parse(time.DateOnly, p.BirthDate)
 		if err != nil {
@@ -141,6 +133,18 @@ func checkPatient(p *Patient, now time.Time) error {
 		if born.After(now) || born.Before(now.AddDate(-oldest, 0, 0)) {
 			return invalid("Nobody alive was born on %s. Check the year.", born.Format("2 January 2006"))
 		}
+		if c.BirthYear != 0 && c.BirthYear != born.Year() {
+			return invalid("The date of birth is in %d and the year of birth says %d. Correct the one that is wrong, or leave the year out.", born.Year(), c.BirthYear)
+		}
+	}
+	if c.BirthYear != 0 && (c.BirthYear > now.Year() || c.BirthYear < now.Year()-oldest) {
+		return invalid("Nobody alive was born in %d. Check the year.", c.BirthYear)
+	}
+	if asked, err := time.Parse(time.DateOnly, c.AskedOn); c.AskedOn != "" && (err != nil || asked.After(now.AddDate(0, 0, 1))) {
+		return invalid("asked_on must be a day that has been, written as year-month-day, for example 2026-03-04.")
+	}
+	if !slices.Contains([]string{"", "female", "male"}, c.Sex) {
+		return invalid("The sex must be female, male or left empty.")
 	}
 	return checkText(p.Name)
 }

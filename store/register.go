@@ -4,7 +4,6 @@ import (
 	"context"
 	"database/sql"
 	"errors"
-	"strconv"
 	"strings"
 	"time"
 )
@@ -168,9 +167,6 @@ func (l *RegisterLine) onto(r PatientRecord, now time.Time) (PatientRecord, erro
 	put((*string)(&r.Contact.Preferred), string(l.Contact.Preferred))
 	put(&r.Contact.Language, l.Contact.Language)
 	put(&r.Contact.Note, l.Contact.Note)
-	if err := firstErr(checkPatient(&r.Patient, now), r.Contact.check()); err != nil {
-		return r, err
-	}
 	switch sex := strings.ToLower(strings.TrimSpace(l.Sex)); sex {
 	case "":
 	case "female", "f", "woman", "w":
@@ -180,12 +176,8 @@ func (l *RegisterLine) onto(r PatientRecord, now time.Time) (PatientRecord, erro
 	default:
 		return r, invalid("The sex must be female or male, F or M, or left empty.")
 	}
-	if r.BirthDate != "" {
-		year, err := strconv.Atoi(r.BirthDate[:4])
-		if err != nil {
-			return r, err
-		}
-		r.Context.BirthYear = year
+	if born, err := time.Parse(time.DateOnly, r.BirthDate); err == nil {
+		r.Context.BirthYear = born.Year()
 	}
-	return r, nil
+	return r, firstErr(checkPatient(&r.Patient, now), r.Contact.check())
 }
