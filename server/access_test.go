@@ -95,6 +95,7 @@ var allowed = map[string]string{
 	"POST /wears/:id/zone":                  "ncl",
 	"POST /wears/:id/take-back":             "ncl",
 	"POST /wears/:id/reopen":                "ncl",
+	"POST /wears/:id/move":                  "ncl",
 	"GET /wears/:id/outcome":                "ncl",
 	"POST /wears/:id/outcome":               "ncl",
 	"POST /outcomes/:id/undo":               "ncl",

@@ -85,6 +85,7 @@ func (s *Server) routes() []door.Route {
 		post("/wears/:id/zone", door.Staff, s.review.TakeZone),
 		post("/wears/:id/take-back", door.Staff, s.review.TakeWearBack),
 		post("/wears/:id/reopen", door.Staff, s.review.Reopen),
+		post("/wears/:id/move", door.Staff, s.review.Move),
 		get("/wears/:id/outcome", door.Staff, s.review.OutcomePage),
 		post("/wears/:id/outcome", door.Staff, s.review.Outcome),
 		post("/outcomes/:id/undo", door.Staff, s.review.UndoOutcome),

@@ -63,6 +63,10 @@ func (s *Store) File(ctx context.Context, f Filing) (fileID int64, wearIDs []int
 				return err
 			}
 		}
+		patients, err := t.concerned(ctx, &f)
+		if err != nil {
+			return err
+		}
 		for i := range f.Wears {
 			id, err := t.saveWear(ctx, &f.Wears[i], packed[i], f.patient(i), fileID, received)
 			if err != nil {
@@ -73,7 +77,7 @@ func (s *Store) File(ctx context.Context, f Filing) (fileID int64, wearIDs []int
 			}
 			wearIDs = append(wearIDs, id)
 		}
-		return t.followed(ctx, &f)
+		return t.followed(ctx, patients, wearIDs)
 	})
 	if err != nil {
 		return fileID, nil, err
@@ -227,20 +231,22 @@ func (t *tx) saveWear(ctx context.Context, w *WearFiling, p packedWear, patientI
 }
 
 // followed sees to what depends on which wears a patient has: recalls for
-// another wear, and older wears that are on the round for what is known of the
-// patient, for which the newest stands now.
-func (t *tx) followed(ctx context.Context, f *Filing) error {
-	for _, patientID := range f.patients() {
+// another wear; and the other wears, whose notes about the patient may be the
+// new one's now, and for which the newest stands.
+func (t *tx) followed(ctx context.Context, patients, filed []int64) error {
+	for _, patientID := range patients {
 		if err := t.recallWears(ctx, patientID); err != nil {
 			return err
 		}
-		rows, err := t.QueryContext(ctx, "SELECT id FROM wears WHERE patient_id = ? AND back_at <> 0 AND joined_into IS NULL", patientID)
-		ids, err := collect(rows, err, scanID)
+		ids, err := t.wearsOf(ctx, patientID)
 		if err != nil {
 			return err
 		}
 		for _, id := range ids {
-			if _, err := t.settle(ctx, id); err != nil {
+			if slices.Contains(filed, id) {
+				continue
+			}
+			if _, err := t.rejudge(ctx, id, nil, nil); err != nil {
 				return err
 			}
 		}
@@ -248,14 +254,23 @@ func (t *tx) followed(ctx context.Context, f *Filing) error {
 	return nil
 }
 
-// patients are those whose wears are filed.
-func (f *Filing) patients() []int64 {
-	var ids []int64
+// concerned are the patients whose wears are filed, and those whose they were
+// until now.
+func (t *tx) concerned(ctx context.Context, f *Filing) ([]int64, error) {
+	var ids, there []int64
 	for i := range f.Wears {
 		ids = append(ids, f.patient(i))
+		there = append(append(there, f.Wears[i].WearID), f.Wears[i].Absorbs...)
 	}
+	list, err := text(there)
+	if err != nil {
+		return nil, err
+	}
+	rows, err := t.QueryContext(ctx, "SELECT patient_id FROM wears WHERE id IN (SELECT value FROM json_each(?))", list)
+	owners, err := collect(rows, err, scanID)
+	ids = append(ids, owners...)
 	slices.Sort(ids)
-	return slices.Compact(ids)
+	return slices.Compact(ids), err
 }
 
 // retireAll takes away the contents of the wears that one takes the place of,
@@ -294,7 +309,7 @@ func (t *tx) retire(ctx context.Context, w *WearFiling, id, patientID int64) (re
 		}
 	}
 	if owner != patientID {
-		if err := t.moveWear(ctx, id, owner, patientID); err != nil {
+		if err := t.moveWear(ctx, id, owner, patientID, "by the answer about its file", false); err != nil {
 			return 0, "", err
 		}
 	}
@@ -310,30 +325,6 @@ func (t *tx) retire(ctx context.Context, w *WearFiling, id, patientID int64) (re
 		}
 	}
 	return received, first, nil
-}
-
-// moveWear makes a wear another patient's, with its files and what goes with
-// it; the recalls of whose it was not are as they were before it.
-func (t *tx) moveWear(ctx context.Context, wearID, from, to int64) error {
-	if err := t.moveFiles(ctx, wearID, to); err != nil {
-		return err
-	}
-	if err := t.moveReview(ctx, wearID, to); err != nil {
-		return err
-	}
-	if _, err := t.ExecContext(ctx, "UPDATE wears SET patient_id = ?, changed = ? WHERE id = ?", to, t.version, wearID); err != nil {
-		return err
-	}
-	return t.recallWears(ctx, from)
-}
-
-// moveFiles makes the files that brought nothing but one wear those of another
-// patient.
-func (t *tx) moveFiles(ctx context.Context, wearID, patientID int64) error {
-	_, err := t.ExecContext(ctx, `UPDATE files SET patient_id = ? WHERE patient_id IS NOT NULL
-		AND id IN (SELECT file_id FROM file_wears WHERE wear_id = ?)
-		AND id NOT IN (SELECT file_id FROM file_wears WHERE wear_id <> ?)`, patientID, wearID, wearID)
-	return err
 }
 
 // moveLinks makes the files of one wear those of another.

@@ -117,7 +117,7 @@ func withAdded(events, more []wear.Event) []wear.Event {
 // carryOver moves what people recorded about one wear to the one that took it
 // in, with its place on the round.
 func (t *tx) carryOver(ctx context.Context, from, to int64) error {
-	for _, table := range []string{"outcomes", "contacts", "notes", "calls", "added_events", "overrides", "results", "recalls", "letters", "reopenings", "judgements", "handovers", "words_read", "red_flags"} {
+	for _, table := range []string{"outcomes", "contacts", "notes", "calls", "added_events", "overrides", "results", "recalls", "letters", "reopenings", "judgements", "handovers", "words_read", "red_flags", "moves"} {
 		if _, err := t.ExecContext(ctx, "UPDATE "+table+" SET wear_id = ? WHERE wear_id = ?", to, from); err != nil {
 			return err
 		}
@@ -131,16 +131,4 @@ func (t *tx) carryOver(ctx context.Context, from, to int64) error {
 	}
 	_, err = t.ExecContext(ctx, "UPDATE wears SET claimed_by = NULL, claimed_until = 0, next_try = NULL WHERE id = ?", from)
 	return err
-}
-
-// moveReview makes what goes with a wear that turned out to be another
-// patient's that patient's too. Letters that were sent and results of a
-// laboratory stay with whom they were about.
-func (t *tx) moveReview(ctx context.Context, wearID, patientID int64) error {
-	for _, table := range []string{"contacts", "notes", "recalls"} {
-		if _, err := t.ExecContext(ctx, "UPDATE "+table+" SET patient_id = ? WHERE wear_id = ?", patientID, wearID); err != nil {
-			return err
-		}
-	}
-	return nil
 }

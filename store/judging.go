@@ -125,10 +125,10 @@ func (t *tx) judge(ctx context.Context, wearID int64, made ready) error {
 	if err := t.bump(ctx); err != nil {
 		return err
 	}
-	if _, err := t.ExecContext(ctx, "UPDATE wears SET facts = ?1, changed = ?1 WHERE id = ?2", t.version, wearID); err != nil {
+	if _, err := t.ExecContext(ctx, "UPDATE wears SET changed = ? WHERE id = ?", t.version, wearID); err != nil {
 		return err
 	}
-	_, err := t.rejudge(ctx, wearID, made)
+	_, err := t.rejudge(ctx, wearID, made, nil)
 	return err
 }
 
@@ -137,15 +137,12 @@ func (t *tx) judgePatient(ctx context.Context, patientID int64) error {
 	if err := t.bump(ctx); err != nil {
 		return err
 	}
-	if _, err := t.ExecContext(ctx, "UPDATE patients SET facts = ? WHERE id = ?", t.version, patientID); err != nil {
-		return err
-	}
 	ids, err := t.wearsOf(ctx, patientID)
 	if err != nil {
 		return err
 	}
 	for _, id := range ids {
-		if _, err := t.rejudge(ctx, id, nil); err != nil {
+		if _, err := t.rejudge(ctx, id, nil, nil); err != nil {
 			return err
 		}
 	}
@@ -158,8 +155,10 @@ func (t *tx) wearsOf(ctx context.Context, patientID int64) ([]int64, error) {
 }
 
 // rejudge does it where the wear itself did not change. Evidence that is as it
-// was leaves the report as it is. It reports whether anything changed.
-func (t *tx) rejudge(ctx context.Context, wearID int64, made ready) (changed bool, err error) {
+// was leaves the report as it is. closed is the outcome of a closed wear that is
+// judged anew because the rules are others, or nil. It reports whether anything
+// changed.
+func (t *tx) rejudge(ctx context.Context, wearID int64, made ready, closed *answered) (changed bool, err error) {
 	in, trace, err := inputs(ctx, t.Tx, wearID)
 	if err != nil {
 		return false, err
@@ -190,11 +189,21 @@ func (t *tx) rejudge(ctx context.Context, wearID int64, made ready) (changed boo
 			return false, err
 		}
 	}
-	return true, t.saveJudgement(ctx, wearID, j, had != evidence)
+	if err := t.saveJudgement(ctx, wearID, j, had != evidence); err != nil {
+		return false, err
+	}
+	if closed != nil {
+		if err := t.answersToo(ctx, wearID, j.report, closed); err != nil {
+			return false, err
+		}
+	}
+	_, err = t.settle(ctx, wearID)
+	return true, err
 }
 
-// saveJudgement puts a judgement in the place of the one before. differs says
-// that it was made from something else.
+// saveJudgement puts a judgement in the place of the one before; where the wear
+// stands by it is still to be settled. differs says that it was made from
+// something else.
 func (t *tx) saveJudgement(ctx context.Context, wearID int64, j *judgement, differs bool) error {
 	if err := t.bump(ctx); err != nil {
 		return err
@@ -225,14 +234,9 @@ func (t *tx) saveJudgement(ctx context.Context, wearID int64, j *judgement, diff
 			return err
 		}
 	}
-	err = insert(ctx, t, "INSERT INTO wear_flags (wear_id, place, code, tier) VALUES (?, ?, ?, ?)", r.Flags, func(i int, f wear.Flag) []any {
+	return insert(ctx, t, "INSERT INTO wear_flags (wear_id, place, code, tier) VALUES (?, ?, ?, ?)", r.Flags, func(i int, f wear.Flag) []any {
 		return []any{wearID, i, f.Code, f.Tier}
 	})
-	if err != nil {
-		return err
-	}
-	_, err = t.settle(ctx, wearID)
-	return err
 }
 
 // correctFirst puts the first tier of a wear right that was filed before first
@@ -389,24 +393,32 @@ func (t *tx) judgeAnew(ctx context.Context, wearID int64, made ready) error {
 	if err := t.correctFirst(ctx, wearID); err != nil {
 		return err
 	}
-	if _, err := t.rejudge(ctx, wearID, made); err != nil {
-		return err
-	}
 	var open bool
-	var tier wear.Tier
-	if err := t.QueryRowContext(ctx, "SELECT open, tier FROM wears WHERE id = ?", wearID).Scan(&open, &tier); err != nil {
+	if err := t.QueryRowContext(ctx, "SELECT open FROM wears WHERE id = ?", wearID).Scan(&open); err != nil {
 		return err
 	}
-	o, err := t.standingOutcome(ctx, wearID)
-	if err != nil || open || o == nil || tier.Rank() >= o.tier.Rank() || tier.Rank() > wear.ThisWeek.Rank() {
+	var closed *answered
+	if !open {
+		if closed, err = t.standingOutcome(ctx, wearID); err != nil {
+			return err
+		}
+	}
+	_, err = t.rejudge(ctx, wearID, made, closed)
+	return err
+}
+
+// answersToo has the outcome of a closed wear answer what other rules make of
+// the same, unless that is more pressing and must be seen today or this week:
+// then the wear is put on the round again for it.
+func (t *tx) answersToo(ctx context.Context, wearID int64, r *wear.Report, o *answered) error {
+	tier := r.Priority.Tier
+	if o.risen(tier, nil) && tier.Rank() <= wear.ThisWeek.Rank() {
+		_, err := t.ExecContext(ctx, "INSERT INTO reopenings (wear_id, outcome_id, reason, made_by, made_at) VALUES (?, ?, ?, 0, ?)",
+			wearID, o.id, "judged anew by protocol "+t.by.Protocol.Version, t.now)
 		return err
 	}
-	_, err = t.ExecContext(ctx, "INSERT INTO reopenings (wear_id, outcome_id, reason, made_by, made_at) VALUES (?, ?, ?, 0, ?)",
-		wearID, o.id, "judged anew by protocol "+t.by.Protocol.Version, t.now)
-	if err != nil {
-		return err
-	}
-	_, err = t.settle(ctx, wearID)
+	_, err := t.ExecContext(ctx, `UPDATE outcomes SET rules_tier = ?1, rules_flags = (SELECT json_group_array(code) FROM wear_flags WHERE wear_id = ?2)
+		WHERE id = ?3`, tier, wearID, o.id)
 	return err
 }
 

@@ -79,7 +79,7 @@ func (s *Store) OpenLetter(ctx context.Context, a Actor, n NewLetter) (id int64,
 		on = onWear(n.WearID)
 	}
 	err = s.act(ctx, a, staff, "open a letter", on, func(t *tx) error {
-		if err := t.ownWear(ctx, n.PatientID, n.WearID); err != nil {
+		if err := firstErr(t.ofLive(ctx, n.PatientID), t.ownWear(ctx, n.PatientID, n.WearID)); err != nil {
 			return err
 		}
 		if n.WearID != 0 {

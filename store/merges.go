@@ -17,6 +17,10 @@ var (
 	ofWears    = []string{"results", "recalls", "contacts", "notes", "letters"}
 )
 
+// lastOf and a table is the newest row there when a merge was made: what came
+// before it and is of another than its wear is stays so.
+const lastOf = "last "
+
 // Merge makes two entries of one patient one: everything of dropped becomes
 // kept's, and dropped's code leads to kept from then on. The entry of kept
 // stays as it is; see [Store.EditPatient]. It can be undone.
@@ -46,6 +50,13 @@ func (s *Store) Merge(ctx context.Context, a Actor, kept, dropped int64, reason 
 			}
 			slices.Sort(moved[table])
 		}
+		for _, table := range ofWears {
+			var last int64
+			if err := t.QueryRowContext(ctx, "SELECT coalesce(max(id), 0) FROM "+table).Scan(&last); err != nil {
+				return err
+			}
+			moved[lastOf+table] = []int64{last}
+		}
 		ids, err := text(moved)
 		if err != nil {
 			return err
@@ -54,6 +65,9 @@ func (s *Store) Merge(ctx context.Context, a Actor, kept, dropped int64, reason 
 			return err
 		}
 		if err := t.regroup(ctx, kept); err != nil {
+			return err
+		}
+		if err := t.askWhoseAgain(ctx); err != nil {
 			return err
 		}
 		err = t.QueryRowContext(ctx, "INSERT INTO merges (kept, dropped, reason, moved, made_by, made_at) VALUES (?, ?, ?, ?, ?, ?) RETURNING id",
@@ -127,8 +141,8 @@ func (s *Store) UndoMerge(ctx context.Context, a Actor, mergeID int64, reason st
 			}
 		}
 		for _, table := range ofWears {
-			if _, err := t.ExecContext(ctx, "UPDATE "+table+" SET patient_id = ? WHERE patient_id = ? AND wear_id IN (SELECT value FROM json_each(?))",
-				m.Dropped, m.Kept, lists["wears"]); err != nil {
+			if _, err := t.ExecContext(ctx, "UPDATE "+table+" SET patient_id = ? WHERE patient_id = ? AND wear_id IN (SELECT value FROM json_each(?)) AND id > ?",
+				m.Dropped, m.Kept, lists["wears"], append(moved[lastOf+table], 0)[0]); err != nil {
 				return err
 			}
 		}
@@ -144,6 +158,9 @@ func (s *Store) UndoMerge(ctx context.Context, a Actor, mergeID int64, reason st
 			return err
 		}
 		if err := t.regroup(ctx, m.Kept, m.Dropped); err != nil {
+			return err
+		}
+		if err := t.askWhoseAgain(ctx); err != nil {
 			return err
 		}
 		if _, err := t.ExecContext(ctx, "UPDATE merges SET undone_at = ? WHERE id = ?", t.now, mergeID); err != nil {

@@ -42,6 +42,9 @@ func (s *Store) AddPatientNote(ctx context.Context, a Actor, patientID int64, wo
 		return 0, err
 	}
 	err = s.act(ctx, a, staff, "write a note", onPatient(patientID), func(t *tx) error {
+		if err := t.ofLive(ctx, patientID); err != nil {
+			return err
+		}
 		err := t.QueryRowContext(ctx, "INSERT INTO notes (patient_id, text, made_by, made_at) VALUES (?, ?, ?, ?) RETURNING id",
 			patientID, strings.TrimSpace(words), a.UserID, t.now).Scan(&id)
 		if err != nil {

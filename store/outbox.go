@@ -54,7 +54,6 @@ func (b *BoxLetter) held(ctx context.Context, t *sql.Tx, hold Hold) error {
 }
 
 // boxed are the letters that go by post: sent, and not taken back.
-// boxed are the letters that go by post: sent, and not taken back.
 const boxed = "how = 'post' AND sent_at IS NOT NULL AND discarded_at IS NULL"
 
 func (l BoxList) where(now time.Time) (string, []any) {

@@ -25,7 +25,7 @@ func (s *Store) AddRecall(ctx context.Context, a Actor, n NewRecall) (id int64, 
 		return 0, err
 	}
 	err = s.act(ctx, a, staff, "set a recall", onPatient(n.PatientID), func(t *tx) error {
-		if err := t.ownWear(ctx, n.PatientID, n.WearID); err != nil {
+		if err := firstErr(t.ofLive(ctx, n.PatientID), t.ownWear(ctx, n.PatientID, n.WearID)); err != nil {
 			return err
 		}
 		if id, err = t.addRecall(ctx, n, 0); err != nil {
@@ -69,15 +69,17 @@ func (t *tx) cancelRecalls(ctx context.Context, outcomeID int64, reason string) 
 }
 
 // recallWears works out which recalls of a patient for another wear have been
-// answered, by the first wear that began after the one that they are about (or
-// after they were made), or with the sensor that they wait for. One that the program closed for a wear that is not
-// the patient's any more is open again; what people closed stays closed.
+// answered, by the first wear that came after they were made and began after the
+// one that they are about, or with the sensor that they wait for. One that the
+// program closed for a wear that is not the patient's any more is open again;
+// what people closed stays closed.
 func (t *tx) recallWears(ctx context.Context, patientID int64) error {
 	type change struct{ recall, wear, at int64 }
 	var list []change
 	rows, err := t.QueryContext(ctx, `SELECT r.id, coalesce(n.id, 0), coalesce(max(r.made_at, n.received_at), 0)
 		FROM recalls r LEFT JOIN wears n ON n.id = (SELECT id FROM wears w WHERE w.patient_id = r.patient_id AND w.joined_into IS NULL
 			AND w.first_at > iif(r.kind = 'out', r.given_at - 86400, coalesce((SELECT last_at FROM wears WHERE wears.id = r.wear_id), r.made_at))
+			AND (r.kind = 'out' OR w.received_at >= r.made_at)
 			AND NOT EXISTS (SELECT * FROM recalls later WHERE r.kind = 'out' AND later.kind = 'out' AND later.patient_id = r.patient_id
 				AND later.given_at > r.given_at AND later.state <> 'cancelled' AND w.first_at > later.given_at - 86400)
 			ORDER BY w.received_at, w.id LIMIT 1)

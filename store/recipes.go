@@ -316,7 +316,7 @@ func (s *Store) SetSensorKind(ctx context.Context, id int64, kind string) error 
 		wears, err := collect(rows, err, scanID)
 		for _, wearID := range wears {
 			if err == nil {
-				_, err = t.rejudge(ctx, wearID, made)
+				_, err = t.rejudge(ctx, wearID, made, nil)
 			}
 		}
 		return err

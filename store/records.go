@@ -198,6 +198,16 @@ func (t *tx) stillThere(ctx context.Context, patientID int64) error {
 	return err
 }
 
+// ofLive refuses what is about an entry that was merged into another since it
+// was looked at: on that one nobody would find it.
+func (t *tx) ofLive(ctx context.Context, patientID int64) error {
+	err := t.stillThere(ctx, patientID)
+	if errors.Is(err, ErrStale) {
+		return conflict("This entry was joined with another one meanwhile. Open the patient again, then do it there.")
+	}
+	return err
+}
+
 // recordByCode gives the entry of a code, and whether there is one.
 func recordByCode(ctx context.Context, t *sql.Tx, code string) (PatientRecord, bool, error) {
 	r, err := scanRecord(t.QueryRowContext(ctx, fmt.Sprintf("SELECT %s FROM patients WHERE code = ?", recordColumns), code))

@@ -94,7 +94,7 @@ func (s *Store) AddResult(ctx context.Context, a Actor, n NewResult) (id int64, 
 		if err := n.checkTaken(t.now); err != nil {
 			return err
 		}
-		if err := t.ownWear(ctx, n.PatientID, n.WearID); err != nil {
+		if err := firstErr(t.ofLive(ctx, n.PatientID), t.ownWear(ctx, n.PatientID, n.WearID)); err != nil {
 			return err
 		}
 		if id, err = t.addResult(ctx, &n, ""); err != nil {

@@ -18,7 +18,7 @@ func (t *tx) seen(ctx context.Context, wearID, seen int64, must bool) error {
 		return nil
 	}
 	// What another protocol or engine made is not what is in force.
-	if _, err := t.rejudge(ctx, wearID, nil); err != nil {
+	if err := t.judgeAnew(ctx, wearID, nil); err != nil {
 		return err
 	}
 	var now judged

@@ -1,9 +1,13 @@
 package store
 
 import (
+	"cmp"
 	"context"
 	"database/sql"
+	"encoding/json"
 	"errors"
+	"fmt"
+	"maps"
 	"slices"
 	"time"
 
@@ -18,6 +22,10 @@ type answered struct {
 	flags    []string
 	readings int64
 	due      int64
+
+	// What other rules said while it stood.
+	rulesTier  wear.Tier
+	rulesFlags []string
 }
 
 // position is where a wear stands: on the round or not, since when, by when.
@@ -57,9 +65,12 @@ func (t *tx) settle(ctx context.Context, wearID int64) (changed bool, err error)
 		if now.open, err = t.unanswered(ctx, wearID, patient, tier, readings, o); err != nil {
 			return false, err
 		}
-		if from, err = t.backSince(ctx, wearID, patient, o, had.backAt); err != nil {
+	}
+	if now.open && o != nil {
+		if from, err = t.backSince(ctx, wearID, patient, tier, readings, o); err != nil {
 			return false, err
 		}
+		from = cmp.Or(from, had.backAt, t.now)
 	}
 	if now.open {
 		now.claim = had.claim
@@ -96,9 +107,9 @@ func (t *tx) days(from int64, n int) int64 {
 // standingOutcome gives the outcome of a wear that is in force, or nil.
 func (t *tx) standingOutcome(ctx context.Context, wearID int64) (*answered, error) {
 	var o answered
-	err := t.QueryRowContext(ctx, `SELECT id, made_at, version, tier, flags, readings, due_at FROM outcomes o WHERE wear_id = ?
+	err := t.QueryRowContext(ctx, `SELECT id, made_at, version, tier, flags, readings, due_at, rules_tier, rules_flags FROM outcomes o WHERE wear_id = ?
 		AND undone_at IS NULL AND NOT EXISTS (SELECT * FROM outcomes WHERE corrects = o.id) ORDER BY id DESC LIMIT 1`, wearID).
-		Scan(&o.id, &o.at, &o.version, &o.tier, into(&o.flags), &o.readings, &o.due)
+		Scan(&o.id, &o.at, &o.version, &o.tier, into(&o.flags), &o.readings, &o.due, &o.rulesTier, into(&o.rulesFlags))
 	if errors.Is(err, sql.ErrNoRows) {
 		return nil, nil
 	}
@@ -111,66 +122,209 @@ func (t *tx) unanswered(ctx context.Context, wearID, patientID int64, tier wear.
 		return true, nil
 	}
 	var back bool
-	if err := t.QueryRowContext(ctx, "SELECT EXISTS (SELECT * FROM reopenings WHERE wear_id = ? AND outcome_id = ?)", wearID, o.id).Scan(&back); err != nil || back {
+	err := t.QueryRowContext(ctx, `SELECT EXISTS (SELECT * FROM reopenings WHERE wear_id = ?1 AND outcome_id = ?2)
+		OR EXISTS (SELECT * FROM moves WHERE wear_id = ?1 AND undone_at IS NULL AND version > ?3)`, wearID, o.id, o.version).Scan(&back)
+	if err != nil || back {
 		return back, err
 	}
-	rows, err := t.QueryContext(ctx, "SELECT code FROM wear_flags WHERE wear_id = ? ORDER BY place", wearID)
-	flags, err := collect(rows, err, func(rows *sql.Rows) (code string, err error) { return code, rows.Scan(&code) })
+	flags, err := t.flagsOf(ctx, wearID)
 	if err != nil || !o.risen(tier, flags) {
 		return false, err
 	}
-	// What is known of the patient counts for the newest wear, which stands for
-	// the others; and a closed wear does not come back because the rules changed
-	// (see JudgeAnew for what is pressing).
-	var facts bool
-	err = t.QueryRowContext(ctx, `SELECT wears.facts > ?1 OR patients.facts > ?1
-			AND NOT EXISTS (SELECT * FROM wears n WHERE n.patient_id = ?2 AND n.joined_into IS NULL AND (n.last_at, n.id) > (wears.last_at, wears.id))
-		FROM wears JOIN patients ON patients.id = patient_id WHERE wears.id = ?3`, o.version, patientID, wearID).Scan(&facts)
-	return facts, err
+	return t.standsAlone(ctx, wearID, patientID, o)
 }
 
-// risen reports whether a judgement is more pressing than the one that the
-// outcome was recorded on, or has a flag that it had not.
+func (t *tx) flagsOf(ctx context.Context, wearID int64) ([]string, error) {
+	rows, err := t.QueryContext(ctx, "SELECT code FROM wear_flags WHERE wear_id = ? ORDER BY place", wearID)
+	return collect(rows, err, func(rows *sql.Rows) (code string, err error) { return code, rows.Scan(&code) })
+}
+
+// standsAlone reports whether a wear that says more than its outcome answers
+// must be answered itself. What is known of the patient alone counts for the
+// newest wear: it stands for the others while it is on the round, and once it
+// was answered with that.
+func (t *tx) standsAlone(ctx context.Context, wearID, patientID int64, o *answered) (bool, error) {
+	var newest int64
+	var open bool
+	err := t.QueryRowContext(ctx, "SELECT id, open FROM wears WHERE patient_id = ? AND joined_into IS NULL ORDER BY last_at DESC, id DESC LIMIT 1", patientID).Scan(&newest, &open)
+	if err != nil || newest == wearID {
+		return true, err
+	}
+	own, err := t.factsSince(ctx, ofWear, wearID, patientID, o.at-1)
+	if err != nil || len(own) > 0 {
+		return true, err
+	}
+	if open {
+		return false, nil
+	}
+	came, err := t.factsSince(ctx, facts, wearID, patientID, o.at-1)
+	if err != nil || len(came) == 0 {
+		return false, err
+	}
+	last, err := t.standingOutcome(ctx, newest)
+	return last == nil || last.at < came[0], err
+}
+
+// risen reports whether a judgement is more pressing than those that the outcome
+// answers, or has a flag that none of them had.
 func (o *answered) risen(tier wear.Tier, flags []string) bool {
-	return tier.Rank() < o.tier.Rank() || slices.ContainsFunc(flags, func(f string) bool { return !slices.Contains(o.flags, f) })
+	return tier.Rank() < o.tier.Rank() && (o.rulesTier == "" || tier.Rank() < o.rulesTier.Rank()) ||
+		slices.ContainsFunc(flags, func(f string) bool { return !slices.Contains(o.flags, f) && !slices.Contains(o.rulesFlags, f) })
 }
 
-// facts are where rows lie that a wear is judged by, each with a condition that
-// finds those in force of wear ?1 or its patient ?2 and the column that says
-// when they came.
-var facts = []struct{ table, where, at string }{
-	{"added_events", "wear_id = ?1 AND withdrawn_at IS NULL", "made_at"},
-	{"overrides", "wear_id = ?1 AND withdrawn_at IS NULL", "made_at"},
-	{"calls", "wear_id = ?1", "made_at"},
-	{"words_read", "wear_id = ?1 AND withdrawn_at IS NULL", "made_at"},
-	{"red_flags", "wear_id = ?1 AND withdrawn_at IS NULL", "made_at"},
-	{"notes", "wear_id = ?1", "made_at"},
-	{"results", "patient_id = ?2 AND withdrawn_at IS NULL", "made_at"},
-	{"file_wears JOIN files ON files.id = file_id", "wear_id = ?1", "received_at"},
-	{"reopenings", "wear_id = ?1", "made_at"},
+// fact is where rows lie that a wear is judged by, with a condition that finds
+// those in force of wear ?1 or its patient ?2, and the column that says when
+// they came.
+type fact struct{ table, where, at string }
+
+// Facts of a wear, and all.
+var (
+	ofWear = []fact{
+		{"added_events", "wear_id = ?1 AND withdrawn_at IS NULL", "made_at"},
+		{"overrides", "wear_id = ?1 AND withdrawn_at IS NULL", "made_at"},
+		{"calls", "wear_id = ?1", "made_at"},
+		{"words_read", "wear_id = ?1 AND withdrawn_at IS NULL", "made_at"},
+		{"red_flags", "wear_id = ?1 AND withdrawn_at IS NULL", "made_at"},
+		{"notes", "wear_id = ?1", "made_at"},
+		{"contacts", "wear_id = ?1 AND note <> ''", "at"},
+		{"file_wears JOIN files ON files.id = file_id", "wear_id = ?1", "received_at"},
+		{"file_wears JOIN answers USING (file_id)", "wear_id = ?1 AND code = '" + ZoneOfWear + "'", "at"},
+	}
+	facts = append(slices.Clone(ofWear),
+		fact{"results", "patient_id = ?2 AND withdrawn_at IS NULL", "made_at"},
+		fact{"notes", "patient_id = ?2 AND wear_id IS NULL", "made_at"},
+		fact{"merges", "kept = ?2 AND undone_at IS NULL", "made_at"})
+)
+
+// factsSince is when facts in force came after a moment, in order.
+func (t *tx) factsSince(ctx context.Context, list []fact, wearID, patientID, after int64) (came []int64, err error) {
+	for _, f := range list {
+		rows, err := t.QueryContext(ctx, "SELECT "+f.at+" FROM "+f.table+" WHERE "+f.where+" AND "+f.at+" > ?3", wearID, patientID, after)
+		at, err := collect(rows, err, scanID)
+		if err != nil {
+			return nil, err
+		}
+		came = append(came, at...)
+	}
+	if len(list) > len(ofWear) {
+		at, err := t.contextSince(ctx, patientID, after)
+		if err != nil {
+			return nil, err
+		}
+		came = append(came, at...)
+	}
+	slices.Sort(came)
+	return came, nil
 }
 
 // backSince is from when the time limit of a wear counts that is on the round
-// again after an outcome: from the first fact in force that came after it.
-func (t *tx) backSince(ctx context.Context, wearID, patientID int64, o *answered, had int64) (int64, error) {
-	first := int64(0)
-	for _, f := range facts {
-		var at int64
-		err := t.QueryRowContext(ctx, "SELECT coalesce(min("+f.at+"), 0) FROM "+f.table+" WHERE "+f.where+" AND "+f.at+" > ?3", wearID, patientID, o.at).Scan(&at)
-		if err != nil {
-			return 0, err
-		}
+// again after an outcome: from the first of what keeps it there.
+func (t *tx) backSince(ctx context.Context, wearID, patientID int64, tier wear.Tier, readings int64, o *answered) (first int64, err error) {
+	earliest := func(at int64) {
 		if at != 0 && (first == 0 || at < first) {
 			first = at
 		}
 	}
-	switch {
-	case first != 0:
-		return first, nil
-	case had != 0:
-		return had, nil
+	var reopened, moved, filed int64
+	err = t.QueryRowContext(ctx, `SELECT coalesce((SELECT min(made_at) FROM reopenings WHERE wear_id = ?1 AND outcome_id = ?2), 0),
+			coalesce((SELECT min(made_at) FROM moves WHERE wear_id = ?1 AND undone_at IS NULL AND version > ?3), 0),
+			coalesce((SELECT min(received_at) FROM file_wears JOIN files ON files.id = file_id WHERE wear_id = ?1 AND received_at > ?4), 0)`,
+		wearID, o.id, o.version, o.at).Scan(&reopened, &moved, &filed)
+	if err != nil {
+		return 0, err
 	}
-	return t.now, nil
+	earliest(reopened)
+	earliest(moved)
+	if readings > o.readings {
+		earliest(filed)
+	}
+	flags, err := t.flagsOf(ctx, wearID)
+	if err != nil || !o.risen(tier, flags) {
+		return first, err
+	}
+	since, err := t.risenSince(ctx, wearID, patientID, o)
+	earliest(since)
+	return first, err
+}
+
+// risenSince is when the first of the facts in force came with which the wear
+// was judged as more than its outcome answers; where none was, that of the first
+// fact in force. It is 0 without one.
+func (t *tx) risenSince(ctx context.Context, wearID, patientID int64, o *answered) (int64, error) {
+	came, err := t.factsSince(ctx, facts, wearID, patientID, o.at)
+	if err != nil || len(came) == 0 {
+		return 0, err
+	}
+	type judged struct {
+		at    int64
+		risen bool
+	}
+	rows, err := t.QueryContext(ctx, "SELECT at, tier, flags FROM judgements WHERE wear_id = ? AND at >= ? ORDER BY id", wearID, o.at)
+	list, err := collect(rows, err, func(rows *sql.Rows) (j judged, err error) {
+		var tier wear.Tier
+		var flags []string
+		err = rows.Scan(&j.at, &tier, into(&flags))
+		j.risen = o.risen(tier, flags)
+		return j, err
+	})
+	for _, at := range came {
+		last := judged{}
+		for _, j := range list {
+			if j.at <= at {
+				last = j
+			}
+		}
+		if last.risen {
+			return at, err
+		}
+	}
+	return came[0], err
+}
+
+// contextSince is when those changes of what is known of a patient were made that
+// came after a moment and still hold.
+func (t *tx) contextSince(ctx context.Context, patientID, after int64) (list []int64, err error) {
+	rows, err := t.QueryContext(ctx, `SELECT at, was FROM past WHERE kind = 'patients' AND row = ?1 AND at > ?2 AND was IS NOT NULL
+		UNION ALL SELECT 1 << 60, json_array(birth_date, context) FROM patients WHERE id = ?1 AND EXISTS (SELECT * FROM past WHERE kind = 'patients' AND row = ?1 AND at > ?2)
+		ORDER BY at`, patientID, after)
+	type state struct {
+		left   int64 // when it became the next
+		fields map[string]string
+	}
+	states, err := collect(rows, err, func(rows *sql.Rows) (s state, err error) {
+		var known [2]string
+		err = rows.Scan(&s.left, into(&known))
+		s.fields = contextFields(known)
+		return s, err
+	})
+	if err != nil || len(states) == 0 {
+		return nil, err
+	}
+	first, now := states[0].fields, states[len(states)-1].fields
+	for _, field := range slices.Concat(slices.Collect(maps.Keys(first)), slices.Collect(maps.Keys(now))) {
+		if first[field] == now[field] {
+			continue
+		}
+		var at int64
+		for i, s := range states[:len(states)-1] {
+			if s.fields[field] == first[field] && states[i+1].fields[field] != first[field] {
+				at = s.left
+			}
+		}
+		list = append(list, at)
+	}
+	return list, nil
+}
+
+// contextFields are the fields of a birth date and a context that hold something.
+func contextFields(known [2]string) map[string]string {
+	fields, values := map[string]string{"birth_date": known[0]}, map[string]any{}
+	if json.Unmarshal([]byte(known[1]), &values) == nil {
+		for k, v := range values {
+			fields[k] = fmt.Sprint(v)
+		}
+	}
+	return fields
 }
 
 // nextTry is what the newest attempt since the outcome says, or 0.

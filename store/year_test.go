@@ -429,8 +429,8 @@ func (y *year) check() {
 			AND first_tier <> (SELECT tier FROM judgements WHERE wear_id = wears.id ORDER BY id LIMIT 1)`},
 		{"outcomes on evidence that was never judged", `SELECT count(*) FROM outcomes o WHERE NOT EXISTS (
 			SELECT * FROM judgements WHERE wear_id = o.wear_id AND evidence = o.evidence)`},
-		{"wears that came back without a reason", `SELECT count(*) FROM wears WHERE open = 1 AND back_at <> 0 AND facts = 0
-			AND NOT EXISTS (SELECT * FROM reopenings WHERE wear_id = wears.id) AND patient_id NOT IN (SELECT id FROM patients WHERE facts <> 0)`},
+		{"wears that came back without a reason", `SELECT count(*) FROM wears WHERE open = 1 AND back_at <> 0
+			AND NOT EXISTS (SELECT * FROM reopenings WHERE wear_id = wears.id) AND NOT EXISTS (SELECT * FROM judgements j WHERE j.wear_id = wears.id AND id <> (SELECT min(id) FROM judgements WHERE wear_id = j.wear_id))`},
 		{"nurses who told that all is well over a flag", `SELECT count(*) FROM outcomes
 			WHERE kind = 'told_well' AND role = 'nurse' AND flags <> '[]'`},
 	} {

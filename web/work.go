@@ -31,7 +31,7 @@ type Entry struct {
 // value, unit, taken, note), /note (note), /zone (zone), /reopen (reason) and /take-back (what,
 // item, reason), and to /outcomes/ID/undo. The file form/work.go reads each.
 type Work struct {
-	form.Form       // Task is the last part of the address it posts to: "take-over", "hand-over", "attempt", "overrule", "fingerstick", "results", "note", "zone" or "reopen", or as [form.Taken.Task]
+	form.Form       // Task is the last part of the address it posts to: "take-over", "hand-over", "attempt", "overrule", "fingerstick", "results", "note", "zone", "move" or "reopen", or as [form.Taken.Task]
 	Version   int64 // of the wear: each form carries it as "version"
 	Claim     Claim
 	Attempts  []form.Attempt // to reach the patient, newest first

@@ -126,8 +126,8 @@ func (w *Worker) without(ctx context.Context, now store.Wear, fileID int64) (tra
 	}
 	for _, f := range now.Files {
 		switch {
-		case f.ID == fileID, f.State != store.Filed:
-			continue // one that is held joins in once it is filed again
+		case f.ID == fileID:
+			continue
 		case f.InDoubt:
 			if _, err := w.store.ReadAgain(ctx, f.RecipeID); err != nil {
 				return rest, err
@@ -141,6 +141,9 @@ func (w *Worker) without(ctx context.Context, now store.Wear, fileID int64) (tra
 		res, err := w.decode(ctx, job{data: data, id: f.SHA256[:12], answers: f.Answers}, book)
 		if err != nil {
 			return rest, err
+		}
+		if f.State != store.Filed && (res.Refusal != nil || len(res.Questions) > 0) {
+			continue // how it is to be read is asked: it joins in once it is filed again
 		}
 		if res.Refusal != nil || len(res.Questions) > 0 {
 			return rest, fmt.Errorf("file %s of the same wear cannot be read as it was", f.SHA256[:12])
@@ -156,13 +159,15 @@ func (w *Worker) without(ctx context.Context, now store.Wear, fileID int64) (tra
 				if !shifted {
 					continue // of another wear
 				}
-				p = p.later(-d)
+				if !f.Pending { // one that is about to be read again is as it will be then
+					p = p.later(-d)
+				}
 			}
-			switch f.Answers[valuesCode] {
-			case "these":
-				rest.readings = over(p.readings, rest.readings)
-			case "those":
-				rest.readings = over(rest.readings, p.readings)
+			switch {
+			case f.Answers[valuesCode] == "these", f.Answers[overlapCode] == "replace":
+				rest.readings, rest.holds = over(p.readings, rest.readings), holds
+			case f.Answers[valuesCode] == "those":
+				rest.readings, rest.holds = over(rest.readings, p.readings), yields
 			default:
 				rest.readings, _, _, _ = wear.Merge(rest.readings, p.readings)
 			}

@@ -2,9 +2,11 @@ package worker
 
 import (
 	"context"
+	"strings"
 	"testing"
 
 	"wearround/store"
+	"wearround/store/storetest"
 )
 
 // A copy of filed bytes under another patient's code is how a misnaming is put
@@ -159,5 +161,52 @@ func TestCorrectedExport(t *testing.T) {
 		if err != nil || readings[0].Text() != "6.0" {
 			t.Errorf("first reading %s, want the corrected 6.0; %v", readings[0].Text(), err)
 		}
+	}
+}
+
+// While it is asked whose a file is, what it brought stays where it is, also
+// when another file of the same wear is read again.
+func TestContestedReadingsStay(t *testing.T) {
+	lines := strings.SplitAfter(export(1, 8, 0), "\n")
+	b := newBench(t, "P-0417", "P-0500")
+	nurse := storetest.AddUser(t, b.store, "nurse", store.RoleNurse)
+	half := lines[0] + strings.Join(lines[1:1+4*288], "")
+	write(t, b.Drop, "P-0417_a.csv", half)
+	write(t, b.Drop, "P-0417_b.csv", lines[0]+strings.Join(lines[1+4*288:], ""))
+	b.settleAndLook()
+	id := b.wearOf(b.want("P-0417_b.csv", store.Filed, "")).ID
+	write(t, b.Drop, "P-0500_a.csv", half)
+	b.settleAndLook()
+	b.look(context.Background())
+	b.want("P-0417_a.csv", store.Held, store.WrongPerson)
+	b.setZone(nurse, id, "Europe/London")
+	b.look(context.Background())
+	b.look(context.Background())
+	if n := len(b.snapshot(id).readings); n != 8*288 {
+		t.Errorf("%d readings are left of %d", n, 8*288)
+	}
+}
+
+// An export that was replaced by a corrected one is not asked about again when
+// its file is read once more.
+func TestReplacedExportIsNotAskedAgain(t *testing.T) {
+	b := newBench(t, "P-0417")
+	nurse := storetest.AddUser(t, b.store, "nurse", store.RoleNurse)
+	write(t, b.Drop, "P-0417_a.csv", export(1, 4, 0))
+	b.settleAndLook()
+	write(t, b.Drop, "P-0417_b.csv", export(1, 4, 4))
+	b.settleAndLook()
+	b.answer("P-0417_b.csv", overlapCode, "replace")
+	b.look(context.Background())
+	id := b.wearOf(b.want("P-0417_b.csv", store.Filed, "")).ID
+	was := b.snapshot(id)
+	for _, zone := range []string{"Europe/London", ""} {
+		b.setZone(nurse, id, zone)
+		b.look(context.Background())
+		b.look(context.Background())
+		b.want("P-0417_a.csv", store.Filed, "")
+	}
+	if now := b.snapshot(id); now.text != was.text {
+		t.Error("the zone set and taken back leaves another wear")
 	}
 }

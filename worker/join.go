@@ -29,7 +29,21 @@ type trace struct {
 	events   []wear.Event
 	kind     string // of the sensor
 	zone     string // of the wearer's clock, as [store.Wear.Zone]
+	holds    said   // against a file that is read again
 }
+
+// said is what was answered before about readings there that differ from those
+// of a file that is read again.
+type said int
+
+const (
+	unsaid said = iota
+	holds       // those there hold
+	yields      // those of the file hold
+)
+
+// overlapCode is the question whether two exports at one time are one sensor's.
+const overlapCode = "overlap"
 
 // standing is a wear that a part of a file may have to be joined with.
 type standing struct {
@@ -44,7 +58,7 @@ type standing struct {
 // export has a hole that the other has not) become one.
 func (w *Worker) joins(ctx context.Context, j job, p *wearer, before earlier) ([]joined, *wear.Question, error) {
 	var list []joined
-	answer := j.answers["overlap"]
+	answer := j.answers[overlapCode]
 	for _, part := range p.parts {
 		x := joined{part: part}
 		for _, o := range part.moved {
@@ -61,12 +75,12 @@ func (w *Worker) joins(ctx context.Context, j job, p *wearer, before earlier) ([
 			}
 			_, _, same, conflicts := wear.Merge(o.trace.readings, part.readings)
 			if corrected := same == 0 && conflicts >= alikeAtLeast && conflicts*10 >= 9*min(len(part.readings), len(o.trace.readings)); corrected {
-				switch answer {
-				case "two_sensors":
+				switch {
+				case answer == "two_sensors":
 					continue
-				case "replace":
+				case answer == "replace", o.trace.holds != unsaid:
 					x.take(o)
-					x.prefers = true
+					x.prefers, x.yields = o.trace.holds != holds, o.trace.holds == holds
 					continue
 				}
 				return nil, correctedQuestion(conflicts, w.sample(o.trace.readings, 0), w.sample(part.readings, 0)), nil
@@ -78,10 +92,10 @@ func (w *Worker) joins(ctx context.Context, j job, p *wearer, before earlier) ([
 				return nil, overlapQuestion(same, conflicts), nil
 			}
 			if run := differing(o.trace.readings, part.readings); run != nil {
-				switch j.answers[valuesCode] {
-				case "these":
+				switch is := j.answers[valuesCode]; {
+				case is == "these", is == "" && o.trace.holds == yields:
 					x.prefers = true
-				case "those":
+				case is == "those", is == "" && o.trace.holds == holds:
 					x.yields = true
 				default:
 					return nil, w.valuesQuestion(run), nil
@@ -140,7 +154,7 @@ func (w *Worker) overlapping(ctx context.Context, patient int64, readings []wear
 
 func (w *Worker) trace(ctx context.Context, s store.WearSummary) (trace, error) {
 	readings, events, err := w.store.FileTrace(ctx, s.ID)
-	return trace{readings, events, s.SensorKind, s.Zone}, err
+	return trace{readings: readings, events: events, kind: s.SensorKind, zone: s.Zone}, err
 }
 
 // mostTouch is the longest time between two exports that touch, in seconds: two
@@ -241,7 +255,7 @@ func (w *Worker) valuesQuestion(x *run) *wear.Question {
 // a wear that is there: two sensors seldom read at the same minutes for days.
 func correctedQuestion(n int, was, is []string) *wear.Question {
 	return &wear.Question{
-		Code: "overlap",
+		Code: overlapCode,
 		Text: fmt.Sprintf("This patient already has a wear with readings at the same %d moments, and all have other values. Is this a corrected export of it?", n),
 		Choices: []wear.Choice{
 			{Value: "replace", Text: "Yes: these values replace the earlier ones", Effect: "the earlier values are taken out of the wear; their file is kept", Rows: is},
@@ -263,7 +277,7 @@ func over(first, second []wear.Reading) []wear.Reading {
 
 func overlapQuestion(same, conflicts int) *wear.Question {
 	return &wear.Question{
-		Code: "overlap",
+		Code: overlapCode,
 		Text: fmt.Sprintf("This patient already has a wear at that time: %d readings are the same and %d differ. Is it the same sensor?", same, conflicts),
 		Choices: []wear.Choice{
 			{Value: "one_sensor", Text: "Yes, a second export of the same sensor", Effect: "the two are joined; where they differ the greater value is kept and counted"},

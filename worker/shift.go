@@ -46,7 +46,7 @@ func (w *Worker) shifts(ctx context.Context, j job, p *wearer, before earlier) (
 				*part = part.later(-d)
 			case "these":
 				moved := t.part().later(d)
-				part.moved = append(part.moved, standing{o.ID, trace{moved.readings, moved.events, t.kind, t.zone}})
+				part.moved = append(part.moved, standing{o.ID, trace{readings: moved.readings, events: moved.events, kind: t.kind, zone: t.zone}})
 			case "two_sensors":
 				part.apart = append(part.apart, o.ID)
 			default:

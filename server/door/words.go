@@ -1,6 +1,7 @@
 package door
 
 import (
+	"cmp"
 	"math"
 	"strconv"
 	"time"
@@ -50,4 +51,13 @@ func (s *Door) Moment(t time.Time) string { return t.In(s.Zone).Format("2 Jan 20
 func (s *Door) Today() time.Time {
 	y, m, d := s.Now().In(s.Zone).Date()
 	return time.Date(y, m, d, 0, 0, 0, 0, s.Zone)
+}
+
+// Known says who a patient is by what tells one person from another.
+func Known(p store.Patient) string {
+	words := cmp.Or(p.Name, "no name is on record")
+	if p.BirthDate != "" {
+		words += ", born " + p.BirthDate
+	}
+	return p.Code + " is " + words + "."
 }

@@ -168,14 +168,7 @@ func (s *Files) unconfirmed(c *gin.Context) (sure map[string]string, problem str
 		if c.PostForm(fmt.Sprintf("sure.%d", i)) == p.Code {
 			continue
 		}
-		name := "no name is on record"
-		if p.Name != "" {
-			name = p.Name
-		}
-		if p.BirthDate != "" {
-			name += ", born " + p.BirthDate
-		}
-		who = append(who, p.Code+" is "+name+".")
+		who = append(who, door.Known(p))
 	}
 	if len(who) == 0 {
 		return nil, "", nil

@@ -164,7 +164,7 @@ func (s *Review) Overrule(c *gin.Context) (web.Page, error) {
 	return s.addTo(c, "overrule", func(w store.Wear, own *time.Location) (act.Addition, []form.FieldError) {
 		o, wrong := form.ParseOverrule(c.Request.PostForm, own, w.Report.Start, w.Report.End)
 		return func(ctx context.Context, a store.Actor) error {
-			_, err := s.Store.AddOverride(ctx, a, store.NewOverride{WearID: w.ID, From: o.From, To: o.To, Believe: o.Believe, Reason: o.Reason})
+			_, err := s.Store.AddOverride(ctx, a, store.NewOverride{WearID: w.ID, From: o.From, To: o.To, Believe: o.Believe, Reason: o.Reason, Seen: o.Version})
 			return err
 		}, wrong
 	})

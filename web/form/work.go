@@ -438,6 +438,24 @@ func ParseReason(v url.Values) (string, []FieldError) {
 	return f.needed("reason", "Say why, so that a colleague understands it next year.", MostNote), f.errors
 }
 
+// Move is a wear to be given to the patient whose it is.
+type Move struct {
+	Code    string // of the patient
+	Sure    string // the code that the person has confirmed, or ""
+	Reason  string
+	Results bool // with the laboratory results that were recorded with it
+}
+
+// ParseMove reads code, sure, reason and results ("yes" or "no").
+func ParseMove(v url.Values) (Move, []FieldError) {
+	f := &fields{Values: v}
+	return Move{
+		Code: f.needed("code", "Write the code of the patient whose wear it is.", 80), Sure: v.Get("sure"),
+		Reason:  f.needed("reason", "Say how you know, so that a colleague understands it next year.", MostNote),
+		Results: f.one("results", "Say whose the laboratory results are that were recorded with it.", "yes", "no") == "yes",
+	}, f.errors
+}
+
 // Handover is a wear to be given to people of another role.
 type Handover struct {
 	To     string // "clinician" or "nurse"
