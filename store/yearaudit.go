@@ -276,7 +276,7 @@ func (y *yearAudit) results(ctx context.Context, t *sql.Tx) error {
 	if err != nil {
 		return err
 	}
-	rows, err = y.query(ctx, t, `SELECT results.id, patient_id, coalesce(wear_id, 0), coalesce(recall, 0), kind, value, unit, taken_at, criteria, class, note, 0, '', made_at, 0
+	rows, err = y.query(ctx, t, `SELECT results.id, patient_id, coalesce(wear_id, 0), coalesce(recall, 0), kind, value, unit, taken_at, criteria, class, note, 0, '', made_at, 0, '', 0, ''
 		FROM results LEFT JOIN (SELECT result_id, min(id) recall FROM recalls WHERE result_id IS NOT NULL GROUP BY result_id) ON result_id = results.id
 		WHERE withdrawn_at IS NULL AND patient_id IN (SELECT patient_id FROM wears WHERE `+inPeriod+") ORDER BY results.id", y.begin, y.end)
 	list, err := collect(rows, err, scanResult)
