@@ -2,6 +2,7 @@ package store
 
 import (
 	"cmp"
+	"strings"
 	"time"
 
 	"wearround/worker/wear"
@@ -25,16 +26,19 @@ func (in *WearInputs) Input(practice *time.Location, p *wear.Protocol) wear.Inpu
 	return out
 }
 
-// Lab is the result as the engine reads it, without a kind where it reads none
-// such; false where it is only known to lie beyond a bound.
+// Lab is the result as the engine reads it, where it reads such a kind; false
+// where its value is no number.
 func (n *NewResult) Lab() (wear.Lab, bool) {
-	num, scale, ok := wear.ParseValue(n.Value)
-	if !ok {
-		return wear.Lab{}, false
+	l := wear.Lab{At: n.TakenAt.Unix(), Kind: string(n.Kind), Unit: n.Unit, Source: n.Note}
+	number := n.Value
+	if rest, above := strings.CutPrefix(n.Value, ">"); above {
+		l.Bound, number = wear.Above, strings.TrimPrefix(rest, "=")
+	} else if rest, below := strings.CutPrefix(n.Value, "<"); below {
+		l.Bound, number = wear.Below, strings.TrimPrefix(rest, "=")
 	}
-	return wear.Lab{
-		At: n.TakenAt.Unix(), Kind: string(n.Kind), Value: wear.Reading{Num: num, Scale: scale}.Native(), Unit: n.Unit, Source: n.Note,
-	}, true
+	num, scale, ok := wear.ParseValue(number)
+	l.Value = wear.Reading{Num: num, Scale: scale}.Native()
+	return l, ok
 }
 
 // Classify says where a result lies by a set of criteria, as a protocol names
@@ -43,7 +47,7 @@ func (n *NewResult) Classify(by wear.LabRules) {
 	n.Criteria, n.Class = "", ""
 	l, ok := n.Lab()
 	if !ok || !n.Kind.read() {
-		return // only known to lie beyond a bound, or read by no criteria: a person reads it
+		return // read by no criteria: a person reads it
 	}
 	if c := l.Class(by); c != "" {
 		n.Criteria, n.Class = criteriaName(by.Criteria, by.Pregnant), string(c)

@@ -195,17 +195,16 @@ func (t *tx) unanswer(ctx context.Context, resultID int64) error {
 // Pressing is how soon somebody must decide on a result, and whether anybody
 // must: one that is not plainly normal, or that nothing here can read.
 func (n *NewResult) Pressing() (wear.Tier, bool) {
-	l, exact := n.Lab()
+	l, _ := n.Lab()
+	value := l.Known()
 	if !n.Kind.read() || n.Kind == Insulin {
 		return "", false // no criteria to read it by
 	}
 	severe := severeFrom[n.Unit]
 	switch {
-	case !exact:
-		return n.beyond(severe.high, severe.veryLow), true
-	case n.Kind == HbA1c && l.Value >= severe.high, n.Kind != HbA1c && (l.Value >= severe.high || l.Value < severe.veryLow):
+	case n.Kind == HbA1c && value >= severe.high, n.Kind != HbA1c && (value >= severe.high || value < severe.veryLow):
 		return wear.Today, true
-	case n.Kind != HbA1c && l.Value < severe.low:
+	case l.Bound != wear.Exact, n.Kind != HbA1c && value < severe.low:
 		return wear.ThisWeek, true
 	}
 	switch wear.Class(n.Class) {
@@ -216,26 +215,10 @@ func (n *NewResult) Pressing() (wear.Tier, bool) {
 	case wear.ClassIntermediate, wear.ClassReview:
 		return wear.ThisMonth, true
 	}
-	if n.Kind == RandomGl && l.Value < severe.random {
+	if n.Kind == RandomGl && value < severe.random {
 		return "", false
 	}
 	return wear.ThisWeek, true // read by no criteria
-}
-
-// beyond is how soon somebody must decide on a value that is only known to lie
-// past a bound: no later than for the bound itself.
-func (n *NewResult) beyond(high, veryLow float64) wear.Tier {
-	over, above := strings.CutPrefix(n.Value, ">")
-	under, below := strings.CutPrefix(n.Value, "<")
-	num, scale, _ := wear.ParseValue(strings.TrimPrefix(over, "="))
-	if below {
-		num, scale, _ = wear.ParseValue(strings.TrimPrefix(under, "="))
-	}
-	v := wear.Reading{Num: num, Scale: scale}.Native()
-	if above && v >= high || below && n.Kind != HbA1c && v <= veryLow {
-		return wear.Today
-	}
-	return wear.ThisWeek
 }
 
 // severeFrom are values at which a result is decided on the same day or the

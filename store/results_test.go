@@ -40,6 +40,8 @@ func TestHowSoonAResultIsDecided(t *testing.T) {
 		{store.RandomGl, "11.1", "mmol/L", wear.ThisWeek},
 		{store.RandomGl, ">33.3", "mmol/L", wear.Today},
 		{store.RandomGl, ">11.1", "mmol/L", wear.ThisWeek},
+		{store.RandomGl, ">=16.7", "mmol/L", wear.Today},
+		{store.Fasting, "<=3.0", "mmol/L", wear.Today},
 		{store.RandomGl, "<2.2", "mmol/L", wear.Today},
 		{store.RandomGl, "<5.0", "mmol/L", wear.ThisWeek},
 		{store.RandomGl, ">600", "mg/dL", wear.Today},

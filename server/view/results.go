@@ -2,7 +2,6 @@ package view
 
 import (
 	"slices"
-	"strings"
 
 	"wearround/store"
 	"wearround/web"
@@ -65,11 +64,8 @@ func confirmation(r store.Result, all []store.Result) string {
 // atLeast compares a glucose with a limit in the unit it was reported in.
 func atLeast(r store.Result, mmol, mgdl float64) bool {
 	l, ok := r.Lab()
-	if !ok {
-		return strings.HasPrefix(r.Value, ">")
-	}
 	if r.Unit == wear.MgdL.String() {
-		return l.Value >= mgdl
+		mmol = mgdl
 	}
-	return l.Value >= mmol
+	return ok && l.Known() >= mmol
 }

@@ -396,6 +396,28 @@ func TestLaboratoryResults(t *testing.T) {
 			t.Errorf("%+v: %s, want %s", c.lab, r.Priority.Tier, want)
 		}
 	}
+	for _, c := range []struct {
+		lab  wear.Lab
+		want wear.Class
+		tier wear.Tier
+	}{
+		{past(wear.Above, lab(wear.LabHbA1c, 130, "mmol/mol")), wear.ClassDiabetes, wear.Today},
+		{past(wear.Above, lab(wear.LabHbA1c, 30, "mmol/mol")), wear.ClassReview, wear.Routine},
+		{past(wear.Below, lab(wear.LabHbA1c, 42, "mmol/mol")), wear.ClassReview, wear.Routine},
+		{past(wear.Below, lab(wear.LabFastingGlucose, 3.0, "mmol/L")), wear.ClassLow, wear.Today},
+		{past(wear.Below, lab(wear.LabFastingGlucose, 5.6, "mmol/L")), wear.ClassReview, wear.Routine},
+		{past(wear.Above, lab(wear.LabFastingGlucose, 7.0, "mmol/L")), wear.ClassDiabetes, wear.ThisMonth},
+		{past(wear.Above, lab(wear.LabRandomGlucose, 10, "mmol/L")), wear.ClassReview, wear.Routine},
+		{past(wear.Above, lab(wear.LabRandomGlucose, 600, "mg/dL")), wear.ClassDiabetes, wear.Today},
+		{past(wear.Below, lab(wear.LabRandomGlucose, 2.2, "mmol/L")), wear.ClassLow, wear.Today},
+		{past(wear.Below, lab(wear.LabFastingInsulin, 1, "mU/L")), "", wear.Routine},
+	} {
+		r := wear.Analyse(wear.Input{Readings: days(8, 5, usual), Labs: []wear.Lab{c.lab}})
+		if len(r.Labs) != 1 || r.Labs[0].Class != c.want || r.Priority.Tier != c.tier ||
+			slices.Contains(codes(r), wear.FlagRisk) != (c.want != "") {
+			t.Errorf("%+v: %+v, %s, flags %v", c.lab, r.Labs, r.Priority.Tier, codes(r))
+		}
+	}
 	// HOMA-IR by hand: 5.0 × 9 ÷ 22.5 = 2.0; 54 pmol/L are 9 mU/L.
 	near(t, "HOMA-IR", wear.HomaIR(5, 9).V, 2, 1e-12)
 	r := wear.Analyse(wear.Input{Readings: days(8, 5, usual), Labs: []wear.Lab{lab(wear.LabFastingInsulin, 54, "pmol/L"), lab(wear.LabFastingGlucose, 5, "mmol/L")}})
@@ -567,4 +589,10 @@ func TestConfirms(t *testing.T) {
 	if (wear.Lab{Kind: wear.LabHbA1c, Value: 47, Unit: "mmol/mol"}).Class(wear.LabRules{Criteria: "uk"}) != wear.ClassIntermediate || (wear.Lab{Kind: wear.LabFastingGlucose, Value: 5.5, Unit: "mmol/L"}).Class(wear.LabRules{Criteria: "uk"}) != wear.ClassIntermediate {
 		t.Error("the UK bands")
 	}
+}
+
+// past is a result of which only a bound is known.
+func past(bound wear.Bound, l wear.Lab) wear.Lab {
+	l.Bound = bound
+	return l
 }

@@ -2,6 +2,7 @@ package wear
 
 import (
 	"cmp"
+	"math"
 	"slices"
 	"strings"
 	"time"
@@ -23,8 +24,20 @@ type Lab struct {
 	Timed  bool    `json:"timed"` // whether At is a time of day and not only a date
 	Kind   string  `json:"kind"`
 	Value  float64 `json:"value"`
+	Bound  Bound   `json:"bound,omitempty"` // where only a bound is known: the value lies below or above Value
 	Unit   string  `json:"unit"`
 	Source string  `json:"source"` // the laboratory or letter it comes from
+}
+
+// Known is the value nearest to what is known of it: just past a bound.
+func (l Lab) Known() float64 {
+	switch l.Bound {
+	case Below:
+		return math.Nextafter(l.Value, 0)
+	case Above:
+		return math.Nextafter(l.Value, math.Inf(1))
+	}
+	return l.Value
 }
 
 // LabFig is a laboratory result as the report reads it.
@@ -32,10 +45,27 @@ type LabFig struct {
 	At     time.Time `json:"at"`
 	Kind   string    `json:"kind"`
 	Value  Figure    `json:"value"`
+	Bound  LabBound  `json:"bound,omitempty"`
 	Unit   string    `json:"unit"`
 	Source string    `json:"source"`
 	Class  Class     `json:"class,omitempty"` // by the protocol's criteria; "" where none apply
 	Newest bool      `json:"newest"`          // the last of its kind: older ones are shown with their dates and raise nothing
+}
+
+// LabBound says on which side of the printed value a result lies: "below" or
+// "above", and "" where it was measured.
+type LabBound string
+
+var labBounds = map[Bound]LabBound{Below: "below", Above: "above"}
+
+// value is what is known of the value: just past a bound.
+func (l LabFig) value() float64 {
+	for b, word := range labBounds {
+		if word == l.Bound {
+			return Lab{Value: l.Value.V, Bound: b}.Known()
+		}
+	}
+	return l.Value.V
 }
 
 // pmolPerMU is the pmol of insulin in one mU (from memory; assays differ).
@@ -54,7 +84,7 @@ func HomaIR(glucoseMmol, insulinMU float64) Figure {
 // mmol is a glucose result in mmol/L, not available for anything else.
 func (l Lab) mmol() Figure {
 	switch {
-	case l.Kind == LabHbA1c || l.Kind == LabFastingInsulin || l.Value <= 0:
+	case l.Kind == LabHbA1c || l.Kind == LabFastingInsulin || l.Value <= 0 || l.Bound != Exact:
 		return Figure{}
 	case l.Unit == MmolL.String():
 		return Of(l.Value)
@@ -67,7 +97,7 @@ func (l Lab) mmol() Figure {
 // insulin is an insulin result in mU/L.
 func (l Lab) insulin() Figure {
 	switch {
-	case l.Kind != LabFastingInsulin || l.Value <= 0:
+	case l.Kind != LabFastingInsulin || l.Value <= 0 || l.Bound != Exact:
 		return Figure{}
 	case l.Unit == "mU/L":
 		return Of(l.Value)
@@ -85,8 +115,22 @@ type LabRules struct {
 }
 
 // Class reads a result by published bands, in its own unit; "" is given where
-// no set has a band for it.
+// no set has a band for it. Where only a bound is known, what may lie on the
+// other side of it is never taken for normal: a person reads it.
 func (l Lab) Class(by LabRules) Class {
+	bound := l.Bound
+	l.Value, l.Bound = l.Known(), Exact
+	c := l.class(by)
+	switch {
+	case bound == Exact || l.Kind == LabFastingInsulin:
+		return c
+	case bound == Below && c != ClassLow, bound == Above && (c == "" || c == ClassLow || c == ClassNormal):
+		return ClassReview
+	}
+	return c
+}
+
+func (l Lab) class(by LabRules) Class {
 	set, known := criteriaSets[by.Criteria]
 	if !known {
 		set = criteriaSets["australia"]
@@ -155,7 +199,7 @@ func orderedLabs(labs []Lab) []Lab {
 	}
 	slices.SortFunc(labs, func(a, b Lab) int {
 		return cmp.Or(cmp.Compare(a.At, b.At), cmp.Compare(a.Kind, b.Kind), cmp.Compare(a.Unit, b.Unit),
-			cmp.Compare(a.Value, b.Value), cmp.Compare(a.Source, b.Source))
+			cmp.Compare(a.Value, b.Value), cmp.Compare(a.Bound, b.Bound), cmp.Compare(a.Source, b.Source))
 	})
 	return labs
 }
@@ -176,7 +220,7 @@ func (t *trace) labs(in *Input, by LabRules) (figures []LabFig, homa Figure) {
 			continue
 		}
 		figures = append(figures, LabFig{
-			At: time.Unix(l.At, 0).In(in.Zone), Kind: l.Kind, Value: Of(l.Value), Unit: l.Unit, Source: l.Source,
+			At: time.Unix(l.At, 0).In(in.Zone), Kind: l.Kind, Value: Of(l.Value), Bound: labBounds[l.Bound], Unit: l.Unit, Source: l.Source,
 			Class: l.Class(by),
 		})
 		switch {

@@ -397,5 +397,9 @@ func (j *judge) nearOldLab() string {
 
 // labText names a result with its date.
 func labText(l LabFig) string {
-	return labNames[l.Kind] + " of " + trimmed(l.Value.V) + " " + l.Unit + " on " + l.At.Format("2 January 2006")
+	bound := ""
+	if l.Bound != "" {
+		bound = string(l.Bound) + " "
+	}
+	return labNames[l.Kind] + " of " + bound + trimmed(l.Value.V) + " " + l.Unit + " on " + l.At.Format("2 January 2006")
 }

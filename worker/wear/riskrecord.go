@@ -74,11 +74,11 @@ func (j *judge) labTier(l LabFig) Tier {
 		return least(p.Tier.LaboratorySoon)
 	case l.Kind == LabHbA1c && l.Class == ClassLow:
 		return least()
-	case p.Risk.urgent(l.Kind, l.Value.V, l.Unit):
+	case p.Risk.urgent(l.Kind, l.value(), l.Unit):
 		return least(p.Tier.LaboratoryUrgent)
 	case l.Class == ClassLow:
 		return least(p.Tier.LaboratorySoon)
-	case (l.Kind == LabRandomGlucose || l.Kind == LabFastingGlucose && random.class(l.Value.V, l.Unit) == ClassDiabetes) && text == "" && !unread:
+	case (l.Kind == LabRandomGlucose || l.Kind == LabFastingGlucose && random.class(l.value(), l.Unit) == ClassDiabetes) && text == "" && !unread:
 		return least(p.Tier.LaboratorySoon)
 	case l.Kind != LabHbA1c && (text != "" || unread):
 		// A symptom and one such result make a diagnosis (ADA, WHO).
