@@ -463,7 +463,7 @@ func (p *plain) tables(a *wear.Audit) {
 	}
 	a.Months = []wear.AuditMonth{}
 	first := p.span.From.In(clinic)
-	for m := first.AddDate(0, 0, 1-first.Day()); ; m = m.AddDate(0, 0, 1) {
+	for m := time.Date(first.Year(), first.Month(), 1, 0, 0, 0, 0, clinic); ; m = m.AddDate(0, 0, 1) {
 		name := m.Format("2006-01")
 		if !m.Before(p.span.To) || m.After(p.at) {
 			break
