@@ -7,6 +7,7 @@ import (
 	"github.com/google/go-cmp/cmp"
 
 	"wearround/server/door"
+	"wearround/web/form"
 )
 
 func TestReadList(t *testing.T) {
@@ -47,6 +48,26 @@ func TestReadList(t *testing.T) {
 		}
 		if d := cmp.Diff(tt.want, got) + cmp.Diff(tt.ignored, l.ignored); d != "" {
 			t.Errorf("%s: %s", tt.why, d)
+		}
+	}
+}
+
+// Where both orders fit, the sender's word decides, and nothing else does.
+func TestSenderSaysHowDatesAreWritten(t *testing.T) {
+	for said, want := range map[string]string{form.DayFirst: "1962-03-02", form.MonthFirst: "1962-02-03", "": "02/03/1962", "x": "02/03/1962"} {
+		l, err := readList("code,birth\nA,02/03/1962\nB,1961-03-24\n", said)
+		if err != nil || l.lines[0].BirthDate != want || l.lines[1].BirthDate != "1961-03-24" {
+			t.Errorf("%q: %+v, %v", said, l.lines, err)
+		}
+	}
+}
+
+// The sign that parts the heading most often parts the list; of two alike the
+// first of comma, semicolon, tab and bar.
+func TestDelimiter(t *testing.T) {
+	for head, want := range map[string]rune{"a": ',', "a,b;c": ',', "a;b;c,d": ';', "a;b\tc": ';', "a\tb\tc;d": '\t', "a|b": '|', "a|b\n;;;": '|'} {
+		if got := delimiter(head); got != want {
+			t.Errorf("%q: %q, want %q", head, got, want)
 		}
 	}
 }

@@ -105,7 +105,9 @@ func (s *Register) fillMerge(c *gin.Context, p *web.MergePage, who store.Patient
 			p.Fields = append(p.Fields, f)
 		}
 	}
-	if who.Context != other.Context {
+	a, b := who.Context, other.Context
+	a.BirthDate, a.BirthYear, b.BirthDate, b.BirthYear = "", 0, "", 0 // told above
+	if a != b {
 		p.Fields = append(p.Fields, web.MergeField{Name: "medicines and circumstances", Keep: "as in this entry", Other: "different"})
 	}
 	return nil

@@ -2,6 +2,7 @@ package register_test
 
 import (
 	"bytes"
+	"fmt"
 	"mime/multipart"
 	"net/http"
 	"net/url"
@@ -99,5 +100,54 @@ func TestRegister(t *testing.T) {
 		if strings.Contains(r.Reason, "Tarim") || strings.Contains(r.Reason, "5550") {
 			t.Errorf("the log holds what an entry says: %+v", r)
 		}
+	}
+}
+
+// A list told line by line: what is new, changed, as it was and left out, in the
+// preview and after it; and the second page of the register.
+func TestImportSaysWhatBecameOfEachLine(t *testing.T) {
+	f := servertest.New(t)
+	n := store.RoleNurse
+	head := "code,name,birth\nP-1,Velo Tarim,1961-03-24\n"
+	f.AskAs(n, http.MethodPost, "/patients/import/confirm", url.Values{"text": {head + "P-2,Dova Remi,1970-03-03\n"}})
+	text := url.Values{"text": {head + "P-2,Dova Remi-Tarim,1970-03-03\nP-3,Oru Belvane,1980-01-01\nP-4,Lumo,1970-30-30\n"}}
+	w := f.AskAs(n, http.MethodPost, "/patients/import/confirm", text)
+	if want := "Patients added: 1. Changed: 1. As they were: 1. Left out because of a problem: 1."; w.Code != http.StatusOK || !strings.Contains(w.Body.String(), want) {
+		t.Errorf("status %d, want %q: %s", w.Code, want, servertest.SaidOn(w))
+	}
+	if looks := f.Looks; looks != 2 {
+		t.Errorf("%d looks for files that waited, want one a list", looks)
+	}
+	var many strings.Builder
+	many.WriteString("code,name\n")
+	for i := range 60 {
+		fmt.Fprintf(&many, "Q-%02d,Person %02d\n", i, i)
+	}
+	f.AskAs(n, http.MethodPost, "/patients/import/confirm", url.Values{"text": {many.String()}})
+	first, second := f.AskAs(n, http.MethodGet, "/patients", nil).Body.String(), f.AskAs(n, http.MethodGet, "/patients?page=2", nil).Body.String()
+	for code, page := range map[string]string{"P-1": first, "Q-46": first, "Q-47": second, "Q-59": second} {
+		other := first
+		if page == first {
+			other = second
+		}
+		if !strings.Contains(page, code+"<") || strings.Contains(other, code+"<") {
+			t.Errorf("%s does not stand on its page alone", code)
+		}
+	}
+	one, err := f.Store.PatientByCode(t.Context(), "P-1")
+	if err != nil {
+		t.Fatal(err)
+	}
+	at := "/patients/" + door.IDText(one.ID)
+	f.Must(n, at+"/note", url.Values{"note": {"rings back after six"}})
+	f.Has(n, at, "rings back after six")
+	w = f.AskAs(n, http.MethodPost, at+"/merge/preview", url.Values{"code": {"P-2"}})
+	for _, want := range []string{"Velo Tarim", "Dova Remi-Tarim", "1961", "1970"} {
+		if !strings.Contains(w.Body.String(), want) {
+			t.Errorf("the preview of joining does not say %q", want)
+		}
+	}
+	if strings.Contains(w.Body.String(), "medicines and circumstances") {
+		t.Error("circumstances that are alike are told as different")
 	}
 }
