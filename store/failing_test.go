@@ -128,9 +128,20 @@ func (w *ward) doubt() store.NewOverride {
 // twin adds another entry of the patient with a wear of its own.
 func (w *ward) twin(t *testing.T) {
 	one := w.patient
-	w.patient = storetest.AddPatient(t, w.Store, 2)
+	w.patient = w.twinEntry(t)
 	w.file(t)
 	w.patient = one
+}
+
+// twinEntry adds another entry of the patient.
+func (w *ward) twinEntry(t *testing.T) store.Patient {
+	t.Helper()
+	p := storetest.Patient(2)
+	p.BirthDate, p.Context.BirthYear = w.patient.BirthDate, w.patient.Context.BirthYear
+	must(t, w.AddPatients(ctx, []store.Patient{p}))
+	p, err := w.PatientByCode(ctx, p.Code)
+	must(t, err)
+	return p
 }
 
 // A statement that fails, whichever it is, fails the whole act and leaves

@@ -23,7 +23,8 @@ const lastOf = "last "
 
 // Merge makes two entries of one patient one: everything of dropped becomes
 // kept's, and dropped's code leads to kept from then on. The entry of kept
-// stays as it is; see [Store.EditPatient]. It can be undone.
+// then knows what both knew (see [Together]), and is otherwise as it was. It can be
+// undone.
 func (s *Store) Merge(ctx context.Context, a Actor, kept, dropped int64, reason string) (id int64, err error) {
 	if err := checkReason(reason); err != nil {
 		return 0, err
@@ -64,14 +65,18 @@ func (s *Store) Merge(ctx context.Context, a Actor, kept, dropped int64, reason 
 		if _, err := t.ExecContext(ctx, "UPDATE patients SET merged_into = ?, changed = ? WHERE id = ?", kept, t.version, dropped); err != nil {
 			return err
 		}
+		knew, err := t.know(ctx, kept, dropped)
+		if err != nil {
+			return err
+		}
 		if err := t.regroup(ctx, kept); err != nil {
 			return err
 		}
 		if err := t.askWhoseAgain(ctx); err != nil {
 			return err
 		}
-		err = t.QueryRowContext(ctx, "INSERT INTO merges (kept, dropped, reason, moved, made_by, made_at) VALUES (?, ?, ?, ?, ?, ?) RETURNING id",
-			kept, dropped, strings.TrimSpace(reason), ids, a.UserID, t.now).Scan(&id)
+		err = t.QueryRowContext(ctx, "INSERT INTO merges (kept, dropped, reason, moved, knew, made_by, made_at) VALUES (?, ?, ?, ?, ?, ?, ?) RETURNING id",
+			kept, dropped, strings.TrimSpace(reason), ids, knew, a.UserID, t.now).Scan(&id)
 		if err != nil {
 			return err
 		}
@@ -155,6 +160,9 @@ func (s *Store) UndoMerge(ctx context.Context, a Actor, mergeID int64, reason st
 			}
 		}
 		if _, err := t.ExecContext(ctx, "UPDATE patients SET merged_into = NULL, changed = ? WHERE id = ?", t.version, m.Dropped); err != nil {
+			return err
+		}
+		if err := t.unknow(ctx, m); err != nil {
 			return err
 		}
 		if err := t.regroup(ctx, m.Kept, m.Dropped); err != nil {

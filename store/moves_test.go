@@ -93,7 +93,7 @@ func TestMoveWear(t *testing.T) {
 // What is about an entry that was merged away is refused: nobody would find it.
 func TestNothingIsRecordedOfAMergedEntry(t *testing.T) {
 	w := newWard(t)
-	other := storetest.AddPatient(t, w.Store, 7)
+	other := w.twinEntry(t)
 	must(t, second(w.Merge(ctx, w.lead, w.patient.ID, other.ID, "entered twice")))
 	n := w.hba1c(0)
 	n.PatientID = other.ID

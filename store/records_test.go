@@ -7,6 +7,7 @@ import (
 
 	"wearround/store"
 	"wearround/store/storetest"
+	"wearround/worker/wear"
 )
 
 func TestEditPatient(t *testing.T) {
@@ -157,7 +158,7 @@ func dump(t *testing.T, s *store.Store) map[string][]string {
 
 func TestMergeAndUndo(t *testing.T) {
 	w := newWard(t)
-	twin := storetest.AddPatient(t, w.Store, 2)
+	twin := w.twinEntry(t)
 	both := []int64{w.patient.ID, twin.ID}
 	one := w.patient
 	w.patient = twin
@@ -230,7 +231,7 @@ func TestMergeAndUndo(t *testing.T) {
 // Wears of the two that a file has joined cannot be taken apart.
 func TestMergeStaysOnceJoined(t *testing.T) {
 	w := newWard(t)
-	twin := storetest.AddPatient(t, w.Store, 2)
+	twin := w.twinEntry(t)
 	one := w.patient
 	w.patient = twin
 	twins := w.file(t)
@@ -245,4 +246,93 @@ func TestMergeStaysOnceJoined(t *testing.T) {
 	f.Wears[0].Absorbs = []int64{twins}
 	storetest.File(t, w.Store, f)
 	wants(t, w.UndoMerge(ctx, w.nurse, id, "x"), store.Conflict, "cannot be taken apart")
+}
+
+// A merge never knows less than either entry, whatever each left out, and its
+// undoing gives what each knew.
+func TestMergeKnowsWhatBothKnew(t *testing.T) {
+	born := storetest.Patient(1).BirthDate
+	for _, x := range []struct {
+		name              string
+		kept, gone, after store.Patient
+	}{
+		{"medicines of the one taken in", store.Patient{},
+			store.Patient{Context: wear.Context{Insulin: true, Sulfonylurea: true, AskedOn: "2026-05-01"}},
+			store.Patient{Context: wear.Context{Insulin: true, Sulfonylurea: true}}},
+		{"both asked", store.Patient{Context: wear.Context{Steroid: true, AskedOn: "2026-05-02"}},
+			store.Patient{Context: wear.Context{Insulin: true, AskedOn: "2026-04-01"}},
+			store.Patient{Context: wear.Context{Steroid: true, Insulin: true, AskedOn: "2026-04-01"}}},
+		{"only the kept one asked", store.Patient{Context: wear.Context{AskedOn: "2026-05-02", Sex: "female"}}, store.Patient{},
+			store.Patient{Context: wear.Context{Sex: "female"}}},
+		{"a child into an entry without a date of birth", store.Patient{}, store.Patient{BirthDate: "2018-05-01", Context: wear.Context{BirthYear: 2018}},
+			store.Patient{BirthDate: "2018-05-01", Context: wear.Context{BirthYear: 2018}}},
+		{"the same date of birth", store.Patient{BirthDate: born}, store.Patient{BirthDate: born}, store.Patient{BirthDate: born}},
+	} {
+		t.Run(x.name, func(t *testing.T) {
+			w := newWard(t)
+			twin := w.twinEntry(t)
+			edit := func(id int64, to store.Patient) {
+				r, err := w.PatientRecord(ctx, id)
+				must(t, err)
+				r.BirthDate, r.Context = to.BirthDate, to.Context
+				must(t, w.EditPatient(ctx, w.nurse, r))
+			}
+			is := func(when string, id int64, want store.Patient) {
+				t.Helper()
+				r, err := w.PatientRecord(ctx, id)
+				must(t, err)
+				if r.BirthDate != want.BirthDate || r.Context != want.Context {
+					t.Errorf("%s: %s %+v, want %s %+v", when, r.BirthDate, r.Context, want.BirthDate, want.Context)
+				}
+			}
+			edit(w.patient.ID, x.kept)
+			edit(twin.ID, x.gone)
+			before, err := w.Wear(ctx, w.wear)
+			must(t, err)
+			id, err := w.Merge(ctx, w.nurse, w.patient.ID, twin.ID, "entered twice")
+			must(t, err)
+			is("merged", w.patient.ID, x.after)
+			must(t, w.UndoMerge(ctx, w.nurse, id, "two people after all"))
+			is("undone", w.patient.ID, x.kept)
+			is("undone", twin.ID, x.gone)
+			if now, err := w.Wear(ctx, w.wear); err != nil || now.Evidence != before.Evidence {
+				t.Errorf("the evidence is not as before: %v", err)
+			}
+		})
+	}
+}
+
+// What two entries contradict each other on is put right first.
+func TestMergeRefusesTwoPeople(t *testing.T) {
+	w := newWard(t)
+	twin := w.twinEntry(t)
+	for _, x := range []struct {
+		p    store.Patient
+		says string
+	}{
+		{store.Patient{BirthDate: "2018-05-01"}, "the same birth date"},
+		{store.Patient{Context: wear.Context{BirthYear: 1900 + 99}}, "the same birth year"},
+	} {
+		r, err := w.PatientRecord(ctx, twin.ID)
+		must(t, err)
+		r.BirthDate, r.Context = x.p.BirthDate, x.p.Context
+		must(t, w.EditPatient(ctx, w.nurse, r))
+		wants(t, second(w.Merge(ctx, w.nurse, w.patient.ID, twin.ID, "entered twice")), store.Conflict, x.says)
+	}
+}
+
+// What was told since a merge stays when it is undone.
+func TestMergeUndoneKeepsWhatWasToldSince(t *testing.T) {
+	w := newWard(t)
+	twin := w.twinEntry(t)
+	id, err := w.Merge(ctx, w.nurse, w.patient.ID, twin.ID, "entered twice")
+	must(t, err)
+	r, err := w.PatientRecord(ctx, w.patient.ID)
+	must(t, err)
+	r.Context.Pregnant = true
+	must(t, w.EditPatient(ctx, w.nurse, r))
+	must(t, w.UndoMerge(ctx, w.nurse, id, "two people after all"))
+	if r, err := w.PatientRecord(ctx, w.patient.ID); err != nil || !r.Context.Pregnant {
+		t.Errorf("%+v, %v", r.Context, err)
+	}
 }

@@ -355,7 +355,9 @@ func TestNothingIsLostInAYear(t *testing.T) {
 		y.staff = append(y.staff, storetest.AddUser(t, y.s, fmt.Sprint("Person", i), role))
 	}
 	for n := range 300 {
-		y.patients = append(y.patients, storetest.Patient(n))
+		p := storetest.Patient(n)
+		p.BirthDate, p.Context.BirthYear = "", 0 // any two may turn out to be one person
+		y.patients = append(y.patients, p)
 	}
 	must(t, y.s.AddPatients(ctx, y.patients))
 	var err error

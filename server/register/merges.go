@@ -94,21 +94,30 @@ func (s *Register) fillMerge(c *gin.Context, p *web.MergePage, who store.Patient
 	p.Other = &web.MergeOther{
 		ID: other.ID, Patient: view.Patient(other.Patient), Wears: len(wears), Results: len(results), Recalls: recalls.Matching, Letters: len(letters),
 	}
-	for _, f := range []web.MergeField{
-		{Name: "name", Keep: who.Name, Other: other.Name},
-		{Name: "date of birth", Keep: who.BirthDate, Other: other.BirthDate},
-		{Name: "telephone", Keep: who.Contact.Telephone, Other: other.Contact.Telephone},
-		{Name: "email", Keep: who.Contact.Mail, Other: other.Contact.Mail},
-		{Name: "address", Keep: who.Contact.Address, Other: other.Contact.Address},
+	after, err := store.Together(who.Patient, other.Patient)
+	if wrong := door.Said(err); len(wrong) > 0 {
+		p.Errors = wrong // the same that joining them is refused for
+	} else if err != nil {
+		return err
+	}
+	for _, f := range []struct{ name, keep, other, after string }{
+		{"name", who.Name, other.Name, who.Name},
+		{"date of birth", who.BirthDate, other.BirthDate, after.BirthDate},
+		{"telephone", who.Contact.Telephone, other.Contact.Telephone, who.Contact.Telephone},
+		{"email", who.Contact.Mail, other.Contact.Mail, who.Contact.Mail},
+		{"address", who.Contact.Address, other.Contact.Address, who.Contact.Address},
+		{"sex", who.Context.Sex, other.Context.Sex, after.Context.Sex},
+		{"last asked about medicines and circumstances", who.Context.AskedOn, other.Context.AskedOn, after.Context.AskedOn},
 	} {
-		if f.Keep != f.Other {
-			p.Fields = append(p.Fields, f)
+		if f.keep != f.other {
+			p.Fields = append(p.Fields, web.MergeField{Name: f.name, Keep: f.after, Other: f.other})
 		}
 	}
-	a, b := who.Context, other.Context
-	a.BirthDate, a.BirthYear, b.BirthDate, b.BirthYear = "", 0, "", 0 // told above
-	if a != b {
-		p.Fields = append(p.Fields, web.MergeField{Name: "medicines and circumstances", Keep: "as in this entry", Other: "different"})
+	yes := map[bool]string{true: "yes"}
+	for _, f := range form.ContextFields {
+		if *f.Of(&who.Context) != *f.Of(&other.Context) {
+			p.Fields = append(p.Fields, web.MergeField{Name: strings.ToLower(f.Words[:1]) + f.Words[1:], Keep: yes[*f.Of(&after.Context)], Other: yes[*f.Of(&other.Context)]})
+		}
 	}
 	return nil
 }
