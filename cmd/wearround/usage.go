@@ -17,6 +17,7 @@ const usage = `wearround sorts the sensor wears of a practice: which need a pers
   wearround user list|add|link|password|disable|enable ...
   wearround token add|list|revoke ...  for programs that use the API (/api/v1/openapi.json)
   wearround export wear|person|practice ...  what is held, as tables and FHIR R4
+  wearround export --deidentified DIR --code CODE   what a network of practices audits by, as Parquet
   wearround verify [--all]             do log and data hold together? 0: yes, 1: no; --all: originals too
   wearround audit show|keep|list|kept|differences ...    the year in counts, and what was kept of it
   wearround protocol list|show|compare|draft|try|sign ...  the practice's limits, and what others would change
