@@ -48,7 +48,7 @@ var headingWords = []struct {
 	{roleScan, "scan|scans|scanned|on demand|ondemand|gescannt|numerise|escaneo|escaneada|scansione|a la demande|bei bedarf|a peticion|su richiesta|op verzoek"},
 	{roleFinger, "cbg|пальца|палец|пальцев|palca|palec|sormenpaa|parmak|ujjbegy|δαχτυλο|τριχοειδικη|الاصبع|اصبع|指尖|指先|손끝|ngon tay|dau ngon|นิ้ว|उंगली|अंगुली|אצבע|finger stick|kapillaris|deget|fingertopp|prst|fingerstick|finger|fingerprick|strip|teststrip|capillary|teststreifen|kapillar|bandelette|capillaire|tira|reactiva|capilar|striscia|capillare|vingerprik|vinger|strook|smbg|glucometer|glucometre|glucometro"},
 	{roleCarbs, "carb|carbs|carbohydrate|carbohydrates|cho|kohlenhydrate|glucides|hidratos|carbohidratos|carboidrati|carboidratos|koolhydraten|karb"},
-	{roleMedicine, "medicine|medication|medicament|medikament|insulin|drug|insuline|insulina|medicina|medicamento|medicinale|farmaco|medicijn|tablet|dose|davai|dava"},
+	{roleMedicine, "medicine|medication|medicament|medicacion|medicacao|medicazione|medicatie|medizin|arznei|medikament|insulin|drug|insuline|insulina|medicina|medicamento|medicinale|farmaco|medicijn|tablet|dose|davai|dava"},
 	{roleUnit, "unit|units|einheit|unite|unidad|unita|unidade|eenheid|ikai"},
 	{roleGlucose, "glucose|glukose|glycemie|glucosa|glucemia|glicemia|glicose|glucosio|glycaemia|glycemia|zucker|sucre|azucar|zucchero|acucar|suiker|sharkara|cheeni|blood sugar|bg|sg|cgm|" + glucoseElsewhere},
 	{roleSymptom, "symptom|symptome|sintoma|sintomas|sintomo|sintomi|klacht|klachten|lakshan"},

@@ -147,6 +147,9 @@ const (
 // senseOf tells what becomes of a saying.
 func (f *facts) senseOf(s saying) sense {
 	if s.key == "" {
+		if f.ownCount(s.value) {
+			return isFact
+		}
 		return f.senseOfText(s.value)
 	}
 	if f.factual(s) {
@@ -162,6 +165,14 @@ func (f *facts) senseOf(s saying) sense {
 		return isOther // a unit that is not read, or another than the values are in
 	}
 	return f.senseOfText(s.text())
+}
+
+// ownCount reports a text that only says how many readings or rows there are, as
+// they are counted: "(288 rows)".
+func (f *facts) ownCount(text string) bool {
+	number, of, _ := strings.Cut(plain(text), " ")
+	n, err := strconv.Atoi(number)
+	return err == nil && of != "" && countWords.understands(of) && !strings.ContainsAny(of, "0123456789") && (n == len(f.readings) || n == f.rows)
 }
 
 func (f *facts) senseOfText(text string) sense {

@@ -45,7 +45,7 @@ func toldOf(data string) (words []string, asked bool, res *intake.Result) {
 var unknownSayings = []saidOf{
 	{"", "fell unconscious on day 3"}, {"", "takes gliclazide"}, {"Pregnant", "yes"}, {"Born", "2018"}, {"Born", "2018-05-02"}, {"Age", "9"},
 	{"", "Sensor failed, do not use"}, {"", "all values 1.5 too low"}, {"Diabetes", "type 1"}, {"Schwanger", "ja"}, {"", "沒有意識"},
-	{"Mean", "11.9"}, {"Readings", "17"}, {"Patient", "very unwell"}, {"Device", "faulty"}, {"Sensor", "fell off twice"}, {"Medicine", "gliclazide"},
+	{"Mean", "11.9"}, {"Readings", "17"}, {"", "(17 rows)"}, {"Patient", "very unwell"}, {"Device", "faulty"}, {"Sensor", "fell off twice"}, {"Medicine", "gliclazide"},
 	{"HbA1c", "9.1 %"}, {"Ketones", "5.1 mmol/L"}, {"Clinic", "sent to emergency"}, {"Interval", "60 min"}, {"Name", "insulin at night"},
 }
 
@@ -69,7 +69,7 @@ func (s saidOf) cells() string {
 // Facts about a file, which are no words.
 var knownSayings = []saidOf{
 	{"Patient", "P-0417"}, {"Name", "Quorra Venn"}, {"Made", "2026-03-20 09:00"}, {"Serial number", "K-4471"}, {"Unit", "mmol/L"}, {"Clinic", "Vostrel Road"},
-	{"Period", "2026-03-01 to 2026-03-14"}, {"Born", "1971-02-03"}, {"", "Sensor report"}, {"Sensor", "A"}, {"Interval", "15 min"}, {"Readings", "288"}, {"", "page 1 of 3"}, {"Sex", "F"},
+	{"Period", "2026-03-01 to 2026-03-14"}, {"Born", "1971-02-03"}, {"", "Sensor report"}, {"Sensor", "A"}, {"Interval", "15 min"}, {"Readings", "288"}, {"", "page 1 of 3"}, {"Sex", "F"}, {"", "(288 rows)"},
 }
 
 // TestWhatAFileSaysIsRead: whatever stands above or below a table, in a column
@@ -119,7 +119,7 @@ func TestWhatAFileSaysIsRead(t *testing.T) {
 			}
 		}
 		for _, s := range knownSayings {
-			if strings.Contains(place, "long") && (s.key == "Readings") || strings.Contains(place, "column") && s.key == "" {
+			if strings.Contains(place, "long") && (s.key == "Readings" || s.value == "(288 rows)") || strings.Contains(place, "column") && s.key == "" {
 				continue
 			}
 			if words, asked, res := toldOf(write(s)); asked || len(words) > 0 {
