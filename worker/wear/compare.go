@@ -60,7 +60,7 @@ func (c Change) known() bool { return c.Before.OK && c.After.OK }
 // Beyond reports whether both are known and the change is more than expected
 // variation.
 func (c Change) Beyond() bool {
-	return c.known() && math.Abs(c.After.V-c.Before.V) >= c.Least-hair
+	return c.known() && atLeast(math.Abs(c.After.V-c.Before.V), c.Least)
 }
 
 // Words says which way the measure went.

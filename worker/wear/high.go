@@ -130,7 +130,7 @@ func (j *judge) ate(from, to int64) bool {
 func (j *judge) fastingSticks() (out []Event) {
 	n, t := &j.in.Protocol.Night, j.t
 	limit := n.HighMmol
-	for _, e := range j.sticks(func(r Reading) bool { return r.Bound != Below && r.Mmol() >= limit-hair }) {
+	for _, e := range j.sticks(func(r Reading) bool { return r.Bound != Below && atLeast(r.Mmol(), limit) }) {
 		k := t.cal.dayOf(e.At)
 		if k < 0 {
 			continue

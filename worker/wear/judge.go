@@ -87,7 +87,7 @@ func (j *judge) tally() {
 	j.disagree, j.fingerstick = j.t.fingersticks(j.in)
 	j.bias = j.t.biasClues(j.in)
 	for _, n := range j.r.Nights {
-		if n.MeanMmol.V >= p.Night.HighMmol {
+		if atLeast(n.MeanMmol.V, p.Night.HighMmol) {
 			j.highNights++
 		}
 	}

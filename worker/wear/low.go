@@ -223,7 +223,9 @@ func (j *judge) longLowText() string {
 func (j *judge) low(n int) bool { return float64(n) >= j.in.Protocol.Flag.LongLowDays }
 
 // lives reports whether the wear does not read low as a whole.
-func (j *judge) lives() bool { return j.r.Metrics.MedianMmol.V >= j.in.Protocol.Flag.LongLowMedianMmol }
+func (j *judge) lives() bool {
+	return atLeast(j.r.Metrics.MedianMmol.V, j.in.Protocol.Flag.LongLowMedianMmol)
+}
 
 // longs are the lows of a wear that nothing explains.
 type longs struct {
@@ -262,8 +264,8 @@ func (j *judge) measureLongs() (l longs) {
 			continue
 		}
 		mean, k := t.meanOf(s), t.cal.dayOf(s.to)
-		nights.on(k, mean <= p.Flag.NightLowMmol)
-		shallow.on(k, mean <= p.Flag.NightDipMmol)
+		nights.on(k, atMost(mean, p.Flag.NightLowMmol))
+		shallow.on(k, atMost(mean, p.Flag.NightDipMmol))
 	}
 	l.days, l.pressed, l.nights, l.shallow = days.n, pressed.n, nights.n, shallow.n
 	if t.seen&pastBelow3_0 == 0 {

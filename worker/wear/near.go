@@ -341,7 +341,7 @@ func (j *judge) nearDoubt() string {
 	switch median := j.r.Metrics.MedianMmol; {
 	case nearly(j.suspectPct, f.DoubtPct):
 		return fixed(j.suspectPct, 0) + " % of readings are not believed, just under the limit of " + fixed(f.DoubtPct, 0) + " %."
-	case median.OK && median.V < f.LongLowMedianMmol:
+	case median.OK && !atLeast(median.V, f.LongLowMedianMmol):
 		return "Half of the readings are below " + median.Fixed(1) + " mmol/L: few people live so low, and the sensor may read low. A fingerstick beside it would tell."
 	}
 	return ""

@@ -155,7 +155,7 @@ func (t *trace) mornings(nights []Night, p *NightRules) (m Mornings) {
 	for _, n := range nights {
 		if n.RiseMmol.OK {
 			rises = append(rises, n.RiseMmol.V)
-			if n.RiseMmol.V >= p.DawnMmol-hair {
+			if atLeast(n.RiseMmol.V, p.DawnMmol) {
 				dawn++
 			}
 		}

@@ -18,14 +18,19 @@ import (
 	"wearround/worker/wear"
 )
 
-// drawWear draws a wear that looks like one: meals, nights, gaps, odd values,
-// duplicates, conflicts, marks and bounds, in one unit.
+// drawWear draws a wear that looks like one, in one unit.
 func drawWear(t *rapid.T, unit wear.Unit) wear.Input {
 	minutes := rapid.SampledFrom([]int{1, 5, 15}).Draw(t, "minutes")
 	n := rapid.IntRange(0, 2500).Draw(t, "readings")
 	level := rapid.Float64Range(3.5, 9).Draw(t, "level")
 	size := rapid.Float64Range(0, 6).Draw(t, "size")
-	rng := rand.New(rand.NewPCG(rapid.Uint64().Draw(t, "seed"), 1))
+	return inventWear(unit, minutes, n, level, size, rapid.Uint64().Draw(t, "seed"))
+}
+
+// inventWear invents a wear with meals, nights, gaps, odd values, duplicates,
+// conflicts, marks and bounds.
+func inventWear(unit wear.Unit, minutes, n int, level, size float64, seed uint64) wear.Input {
+	rng := rand.New(rand.NewPCG(seed, 1))
 	in := wear.Input{Zone: time.UTC}
 	wander := 0.0
 	for i := range n {
@@ -138,28 +143,39 @@ func TestInputIsLeftAlone(t *testing.T) {
 	})
 }
 
-// Whole mg/dL and the same glucose in mmol/L with four decimals. The published
-// pairs are not conversions: 54 and 70 mg/dL are not below 54 and 70, but
-// 2.9974 and 3.8855 mmol/L are below 3.0 and 3.9. Readings at those two values
+// inBothUnits gives a wear in whole mg/dL and in mmol/L with some decimals. The
+// published pairs are not conversions: 54 and 70 mg/dL are not below 54 and 70,
+// but 2.9974 and 3.8855 mmol/L are below 3.0 and 3.9. Readings at those values
 // are moved up by one; every other whole number lies on the same side of both.
-// Text and score may differ by one unit of their last printed digit.
-func TestUnitChangesNoFlag(t *testing.T) {
+// A bare "high" stands for other glucose in each unit, so it gets its number.
+func inBothUnits(in wear.Input, decimals uint8) (mgdl, mmol wear.Input) {
 	p := wear.DefaultProtocol()
 	p.Believe.FlatCoarseMinutes = p.Believe.FlatMinutes
-	rapid.Check(t, func(t *rapid.T) {
-		in := drawWear(t, wear.MgdL)
-		in.Protocol, in.Readings = p, slices.Clone(in.Readings)
-		converted := in
-		converted.Readings = make([]wear.Reading, 0, len(in.Readings))
-		for i, r := range in.Readings {
-			if r.Num == 54 || r.Num == 70 || r.Num == 20 {
-				in.Readings[i].Num++
-				r.Num++
-			}
-			r.Num, r.Scale, r.Unit = int64(math.Round(float64(r.Num)*1e4/wear.MgdlPerMmol)), 4, wear.MmolL
-			converted.Readings = append(converted.Readings, r)
+	in.Protocol, in.Readings = p, slices.Clone(in.Readings)
+	mgdl, mmol = in, in
+	mmol.Readings = make([]wear.Reading, 0, len(in.Readings))
+	for i := range in.Readings {
+		r := &in.Readings[i]
+		switch {
+		case r.Num == 54 || r.Num == 70 || r.Num == 20:
+			r.Num++
+		case r.Bound == wear.Above && r.Num == 0:
+			r.Num = 400
 		}
-		a, b := wear.Analyse(in), wear.Analyse(converted)
+		other := *r
+		other.Num, other.Scale, other.Unit = int64(math.Round(float64(r.Num)*math.Pow10(int(decimals))/wear.MgdlPerMmol)), decimals, wear.MmolL
+		mmol.Readings = append(mmol.Readings, other)
+	}
+	return mgdl, mmol
+}
+
+// The same glucose in either unit: with so many decimals that means differ by no
+// more than sums do. With few, a mean next to its limit may truly change sides.
+// Text and score may differ by one unit of their last printed digit.
+func TestUnitChangesNoFlag(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		mgdl, mmol := inBothUnits(drawWear(t, wear.MgdL), 12)
+		a, b := wear.Analyse(mgdl), wear.Analyse(mmol)
 		if d := cmp.Diff(codes(a), codes(b)); d != "" {
 			t.Fatal(d)
 		}
@@ -169,14 +185,20 @@ func TestUnitChangesNoFlag(t *testing.T) {
 		if len(a.Episodes) != len(b.Episodes) || a.Believed != b.Believed {
 			t.Fatalf("%d episodes of %d believed and %d of %d", len(a.Episodes), a.Believed, len(b.Episodes), b.Believed)
 		}
-		rounding := 1e-4
-		if a.CensoredHigh+a.CensoredLow > 0 {
-			rounding = 0.03 // a bare "high" stands for 400 mg/dL or 22.2 mmol/L
-		}
-		if d := math.Abs(a.Metrics.MeanMmol.V - b.Metrics.MeanMmol.V); d > rounding {
+		if d := math.Abs(a.Metrics.MeanMmol.V - b.Metrics.MeanMmol.V); d > 1e-9 {
 			t.Fatalf("means differ by %v", d)
 		}
 	})
+}
+
+// One of three long night lows has a mean of 3.499997 mmol/L in mg/dL and of
+// 3.500004 in mmol/L with four decimals: 3.5 in both, and the limit is at most 3.5.
+func TestMeanAtItsLimitInEitherUnit(t *testing.T) {
+	mgdl, mmol := inBothUnits(inventWear(wear.MgdL, 15, 1537, 3.60986328125, 0.474609375, 0xd52), 4)
+	a, b := wear.Analyse(mgdl), wear.Analyse(mmol)
+	if d := cmp.Diff(codes(a), codes(b)); d != "" || !slices.Contains(codes(a), wear.FlagDoubted) {
+		t.Errorf("flags %v in one unit, %v in the other", codes(a), codes(b))
+	}
 }
 
 // A different zone moves only what hangs on the clock.

@@ -60,7 +60,7 @@ func (j *judge) sensorDoubt() (Flag, bool) {
 	case low.OK && low.V >= p.Flag.DoubtLowPct:
 		f.Text = "The sensor is in doubt: " + percent(low) + " of readings are below 3.9."
 		f.Evidence = "The limit is " + fixed(p.Flag.DoubtLowPct, 0) + " %. A sensor that reads low and true lows that are not felt look alike: a fingerstick beside it, or the laboratory's glucose, tells."
-	case j.r.Metrics.MedianMmol.OK && j.r.Metrics.MedianMmol.V < p.Flag.DoubtMedianMmol:
+	case j.r.Metrics.MedianMmol.OK && !atLeast(j.r.Metrics.MedianMmol.V, p.Flag.DoubtMedianMmol):
 		f.Text = "The sensor is in doubt: half of its readings are below " + j.r.Metrics.MedianMmol.Fixed(1) + " mmol/L."
 		f.Evidence = "The limit is " + fixed(p.Flag.DoubtMedianMmol, 1) + ". Few people live so low: a sensor that reads low and true lows that are not felt look alike, and a fingerstick beside it tells."
 	case float64(j.failed) >= p.Flag.DoubtFailedHours*3600 && float64(j.usable) < p.Wear.FullUsableDays:

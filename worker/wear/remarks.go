@@ -36,7 +36,7 @@ func (j *judge) notFlagged() []Remark {
 	add(agree > 0, "fingerstick_agrees", countWords(agree, "fingerstick")+" within "+fixed(p.Believe.FingerstickPct, 0)+" % of the sensor ("+
 		fixed(p.Believe.FingerstickLowMmol, 2)+" mmol/L where low): such differences are usual between sensor and blood", "")
 	morning := j.r.Mornings.MedianMmol
-	add(morning.OK && morning.V >= p.Night.MorningNoteMmol && morning.V < p.Night.HighMmol, "morning_slightly_high",
+	add(morning.OK && atLeast(morning.V, p.Night.MorningNoteMmol) && !atLeast(morning.V, p.Night.HighMmol), "morning_slightly_high",
 		"Mornings are slightly high, about "+morning.Fixed(1)+" mmol/L by the sensor. In some people glucose rises a little before they wake; only the laboratory's fasting value counts", "")
 	rises := j.risesUnder10()
 	add(rises > 0, "rise_under_10", countWords(rises, "rise")+" above 7.8 that stayed under 10 and came back", "most people have these after meals")

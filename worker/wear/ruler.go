@@ -68,6 +68,12 @@ func (t *trace) over(f Figure, l Limit) bool { return f.OK && f.V > t.limit(l)+h
 
 func (t *trace) under(f Figure, l Limit) bool { return f.OK && f.V < t.limit(l)-hair }
 
+// atLeast and atMost compare a value worked out of readings with a limit in the
+// same unit: what is equal but for the rounding of a sum or a unit is equal.
+func atLeast(v, limit float64) bool { return v >= limit-hair }
+
+func atMost(v, limit float64) bool { return v <= limit+hair }
+
 // limit is a limit in mmol/L, as a file in the unit of this one has it.
 func (t *trace) limit(l Limit) float64 {
 	if len(t.r) > 0 && t.r[0].Unit == MgdL {

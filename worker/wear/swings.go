@@ -23,7 +23,7 @@ func (t *trace) swings(in *Input, spans []span) []Swing {
 				start = i
 			}
 		}
-		if t.mmol[peak]-t.mmol[start] < f.SwingRiseMmol-hair {
+		if !atLeast(t.mmol[peak]-t.mmol[start], f.SwingRiseMmol) {
 			continue
 		}
 		for _, dip := range spans {

@@ -31,7 +31,7 @@ func (t *trace) markTail(b *BelieveRules, w *WearRules) {
 	tail := 0
 	for tail < 3*len(blocks)/4 {
 		x := blocks[tail]
-		fails := x.mean < upper*least && x.mean < b.TailMeanMmol
+		fails := x.mean < upper*least && !atLeast(x.mean, b.TailMeanMmol)
 		if 2*tail < len(blocks) {
 			jumps := x.noise > noise*b.TailNoiseRatio && noise > 0
 			missing := x.captured < b.TailCapturePct && captured >= w.DayUsablePct
