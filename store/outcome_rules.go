@@ -16,13 +16,17 @@ type Rule struct {
 	Recall RecallKind
 	// Days is the recall date that is proposed, in days from now; 0 where there
 	// is no sensible guess and a date must be given.
-	Days      int
-	Optional  bool   // the recall may be left out
-	Reason    bool   // a reason is needed
-	Asks      string // what the reason is to say
-	Bars      []Bar  // what leaves it to a clinician, the weightiest first
-	Reassures bool   // it tells a patient that all is well; see [Rule.Against]
-	Source    string // of Days
+	Days int
+	// Most is in how many days what follows must be back at the latest, and Soon
+	// the same where no date is proposed and the wear is for today or this week;
+	// see [Rule.Within].
+	Most, Soon int
+	Optional   bool   // the recall may be left out
+	Reason     bool   // a reason is needed
+	Asks       string // what the reason is to say
+	Bars       []Bar  // what leaves it to a clinician, the weightiest first
+	Reassures  bool   // it tells a patient that all is well; see [Rule.Against]
+	Source     string // of Days
 }
 
 // Bar leaves an outcome to a clinician, who says why it is enough, where a
@@ -129,33 +133,33 @@ func Standing(r *wear.Report) []wear.Flag {
 var rules = []Rule{
 	{
 		Kind: ToldWell, Words: "Told all is well", Follows: "Nothing, or a date to check the risk of diabetes again.",
-		Recall: RecallReview, Days: 3 * 365, Optional: true, Reassures: true, Bars: []Bar{dipBar, todayBar, weekBar, monthBar, doubtBar},
+		Recall: RecallReview, Days: 3 * 365, Most: mostByHand, Optional: true, Reassures: true, Bars: []Bar{dipBar, todayBar, weekBar, monthBar, doubtBar},
 		Source: "three-yearly risk assessment in general practice (national preventive guideline)",
 	},
 	{
 		Kind: AdviceGiven, Words: "Advice given", Follows: "A look at how it goes.",
-		Recall: RecallReview, Days: 84, Optional: true, Reason: true, Asks: "What was advised", Bars: pressing,
+		Recall: RecallReview, Days: 84, Most: 366, Optional: true, Reason: true, Asks: "What was advised", Bars: pressing,
 		Source: "proposal: a change is judged no sooner than after three months",
 	},
 	{
 		Kind: TestsOrdered, Words: "Tests ordered", Follows: "The laboratory result, by a date.",
-		Recall: RecallResult, Days: 14, Reason: true, Asks: "Which tests", Source: "proposal; the audit asks for a result within six weeks",
+		Recall: RecallResult, Days: 14, Most: 42, Reason: true, Asks: "Which tests", Source: "proposal; the audit asks for a result within six weeks",
 	},
 	{
 		Kind: Appointment, Words: "Appointment made", Follows: "The appointment.",
-		Recall: RecallAppointment, Source: "the day of the appointment",
+		Recall: RecallAppointment, Most: 91, Soon: 14, Source: "the day of the appointment",
 	},
 	{
 		Kind: UrgentContact, Words: "Urgent contact", Follows: "Word that the patient was seen.",
-		Recall: RecallUrgent, Days: 1, Reason: true, Asks: "Who was spoken to and where the patient was sent", Source: "proposal: the next day",
+		Recall: RecallUrgent, Days: 1, Most: mostUrgent, Reason: true, Asks: "Who was spoken to and where the patient was sent", Source: "proposal: the next day",
 	},
 	{
 		Kind: SensorReplaced, Words: "Sensor to be replaced", Follows: "The file of the new sensor.",
-		Recall: RecallNewWear, Days: 28, Bars: pressing, Source: "proposal: two weeks of wear and two to get the sensor",
+		Recall: RecallNewWear, Days: 28, Most: 91, Bars: pressing, Source: "proposal: two weeks of wear and two to get the sensor",
 	},
 	{
 		Kind: WearAgain, Words: "Wear again", Follows: "The file of the next wear.",
-		Recall: RecallNewWear, Days: 91, Bars: pressing, Source: "proposal: no published interval; not before three months after a change",
+		Recall: RecallNewWear, Days: 91, Most: 366, Bars: pressing, Source: "proposal: no published interval; not before three months after a change",
 	},
 	{
 		Kind: CouldNotReach, Words: "Could not reach", Follows: "A letter once the attempts are used up; until then another try.",
@@ -163,7 +167,7 @@ var rules = []Rule{
 	},
 	{
 		Kind: OffPathway, Words: "Off this pathway", Follows: "Nothing here: the patient is looked after elsewhere.",
-		Reason: true, Asks: "Where the patient is looked after",
+		Reason: true, Asks: "Where the patient is looked after", Bars: pressing,
 	},
 }
 

@@ -62,9 +62,6 @@ func (o *NewOutcome) check() (Rule, error) {
 // saveOutcome saves an outcome of a wear with what follows it. corrects is the
 // outcome that it puts right, or 0.
 func (t *tx) saveOutcome(ctx context.Context, o NewOutcome, rule Rule, corrects int64) (WearOutcome, error) {
-	if !o.Recall.IsZero() && o.Recall.Unix() < t.now-daySeconds {
-		return WearOutcome{}, invalid("The date to come back must not have passed.")
-	}
 	if err := t.seen(ctx, o.WearID, o.Seen, true); err != nil {
 		return WearOutcome{}, err
 	}
@@ -80,6 +77,11 @@ func (t *tx) saveOutcome(ctx context.Context, o NewOutcome, rule Rule, corrects 
 		return WearOutcome{}, forbidden("This wear has %s, so a clinician must decide that this is enough.", why)
 	case why != "" && strings.TrimSpace(o.Reason) == "":
 		return WearOutcome{}, invalid("%s: %s.", rule.Words, lowerFirst(rule.Wants(why)))
+	}
+	if !o.Recall.IsZero() {
+		if err := t.dated(o.Recall, rule.Within(at.tier), "come back", "because the wear is for “"+at.tier.Words()+"”"); err != nil {
+			return WearOutcome{}, err
+		}
 	}
 	if o.Kind == CouldNotReach && !clinician {
 		if err := t.triedEnough(ctx, o.WearID, o.Attempts); err != nil {

@@ -128,7 +128,7 @@ func TestBars(t *testing.T) {
 		store.SensorReplaced: {today, week},
 		store.WearAgain:      {today, week},
 		store.CouldNotReach:  {today},
-		store.OffPathway:     {},
+		store.OffPathway:     {today, week},
 	} {
 		rule, ok := store.RuleOf(kind)
 		if !ok {
@@ -422,4 +422,45 @@ func TestAddedEventSurvivesAJoin(t *testing.T) {
 	if _, events, err = w.Trace(ctx, w.wear); err != nil || len(events) != len(before) {
 		t.Errorf("%d events after it was taken back, want %d: %v", len(events), len(before), err)
 	}
+}
+
+// Whatever puts a wear off ends within what its tier allows, whoever asks.
+func TestOutcomesArePutOffWithinBounds(t *testing.T) {
+	for _, rule := range store.Rules() {
+		if rule.Recall == "" {
+			continue
+		}
+		for _, tier := range []wear.Tier{wear.Today, wear.ThisMonth} {
+			w := newWard(t)
+			w.judged(t, tier, wear.FlagAbove7_8)
+			w.claim(t, w.clinician, w.wear)
+			o := w.outcome(rule.Kind)
+			o.Reason = "as agreed"
+			o.Recall = w.clock.Now().AddDate(0, 0, rule.Within(tier)+1)
+			wants(t, second(w.RecordOutcome(ctx, w.clinician, o)), store.Invalid, "too far away")
+			o.Recall = w.clock.Now().AddDate(0, 0, rule.Within(tier))
+			must(t, second(w.RecordOutcome(ctx, w.clinician, o)))
+			if rule.Days > rule.Within(tier) {
+				t.Errorf("%s proposes %d days and takes %d", rule.Kind, rule.Days, rule.Within(tier))
+			}
+			r := w.recall(t)
+			wants(t, w.MoveRecall(ctx, w.nurse, r.ID, w.clock.Now().AddDate(0, 0, rule.Within(tier)+1), "away"), store.Invalid, "too far away")
+			wants(t, second(w.ContactRecall(ctx, w.nurse, r.ID, store.NewContact{Means: store.ByMessage, NextTry: w.clock.Now().AddDate(0, 0, 900)})), store.Invalid, "too far away")
+		}
+	}
+}
+
+// What a clinician decides a clinician puts off, and not for long.
+func TestADecisionIsAClinicians(t *testing.T) {
+	w := newWard(t)
+	n := w.hba1c(0)
+	n.Value = "97"
+	must(t, second(w.AddResult(ctx, w.nurse, n)))
+	r := w.recall(t)
+	if r.Kind != store.RecallDecide {
+		t.Fatalf("%+v", r)
+	}
+	wants(t, w.MoveRecall(ctx, w.nurse, r.ID, w.clock.Now().Add(day), "away"), store.Forbidden, "clinician")
+	wants(t, w.MoveRecall(ctx, w.clinician, r.ID, w.clock.Now().AddDate(3, 0, 0), "away"), store.Invalid, "too far away")
+	must(t, w.MoveRecall(ctx, w.clinician, r.ID, w.clock.Now().Add(day), "away"))
 }

@@ -57,6 +57,9 @@ func (n *NewOut) check(now time.Time) error {
 	if n.DueAt.Before(n.GivenAt) {
 		return invalid("The file cannot be due before the sensor was put on.")
 	}
+	if n.DueAt.After(n.GivenAt.AddDate(0, 0, mostOut)) {
+		return invalid("The file is due within half a year of the day on which the sensor is put on. Check the date.")
+	}
 	return firstErr(checkPatient(&n.Patient.Patient, now), n.Patient.Contact.check(), checkText(n.SensorKind), checkText(n.Serial), checkText(n.Note))
 }
 

@@ -28,6 +28,9 @@ func (s *Store) AddRecall(ctx context.Context, a Actor, n NewRecall) (id int64, 
 		if err := firstErr(t.ofLive(ctx, n.PatientID), t.ownWear(ctx, n.PatientID, n.WearID)); err != nil {
 			return err
 		}
+		if last := time.Unix(t.days(t.now, mostOf(n.Kind)), 0); n.DueAt.After(last) {
+			return t.dated(n.DueAt, mostOf(n.Kind), "come back", "or set another recall then")
+		}
 		if id, err = t.addRecall(ctx, n, 0); err != nil {
 			return err
 		}
@@ -152,6 +155,9 @@ func (s *Store) ContactRecall(ctx context.Context, a Actor, recallID int64, c Ne
 		return 0, err
 	}
 	err = s.changeRecall(ctx, a, recallID, "record a contact", "", func(t *tx, r Recall) error {
+		if err := t.mayTry(ctx, r, c.NextTry); err != nil {
+			return err
+		}
 		if id, err = t.addContact(ctx, r.Patient.ID, 0, r.ID, c); err != nil {
 			return err
 		}
@@ -193,8 +199,8 @@ func (s *Store) MoveRecall(ctx context.Context, a Actor, recallID int64, due tim
 		return err
 	}
 	return s.changeRecall(ctx, a, recallID, "move a recall", reason, func(t *tx, r Recall) error {
-		if due.Unix() < t.now-daySeconds {
-			return invalid("The date to come back must not have passed.")
+		if err := t.mayMove(ctx, r, due); err != nil {
+			return err
 		}
 		_, err := t.ExecContext(ctx, "UPDATE recalls SET due_at = ?, reason = ? WHERE id = ?", due.Unix(), strings.TrimSpace(reason), r.ID)
 		return err

@@ -145,7 +145,7 @@ func TestRecall(t *testing.T) {
 	_, err = w.AddRecall(ctx, w.nurse, store.NewRecall{PatientID: w.patient.ID, Kind: store.RecallReview})
 	wants(t, err, store.Invalid, "date")
 	_, err = w.AddRecall(ctx, w.nurse, store.NewRecall{PatientID: 99, Kind: store.RecallReview, DueAt: due})
-	wants(t, err, store.Invalid, "not there")
+	wants(t, err, store.Invalid, "not on the register")
 	id, err := w.AddRecall(ctx, w.nurse, store.NewRecall{PatientID: w.patient.ID, Kind: store.RecallReview, DueAt: due, Note: "diet"})
 	must(t, err)
 	overdue := func(untried bool) int {

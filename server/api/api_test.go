@@ -255,7 +255,9 @@ func TestEveryOperation(t *testing.T) {
 	c.call("searchPatients", nil, object{"text": "tarim 1961"})
 	c.call("getPatient", patient, nil)
 	c.call("addPatientNote", patient, object{"text": "hard of hearing"})
-	merge := c.call("mergePatients", patient, object{"other": added["id"], "reason": "one person"})
+	c.refuse(http.StatusConflict, "mergePatients", patient, object{"other": added["id"], "reason": "not born on one day"})
+	twin := c.call("addPatient", nil, object{"code": "P-80"})
+	merge := c.call("mergePatients", patient, object{"other": twin["id"], "reason": "one person"})
 	c.call("undoMerge", object{"id": merge["id"]}, object{"reason": "two people"})
 	lines := object{"lines": []object{{"code": "P-78", "name": "Dova Remi", "sex": "female"}, {"code": "P-79", "birth_date": "1.2.1960"}}}
 	c.call("previewRegister", nil, lines)
