@@ -110,6 +110,9 @@ func CheckKnown(p *Patient, results []Result, now time.Time) error {
 	if err := checkPatient(p, now); err != nil {
 		return err
 	}
+	if asked, err := time.Parse(time.DateOnly, p.Context.AskedOn); p.Context.AskedOn != "" && (err != nil || asked.After(now.AddDate(0, 0, 1))) {
+		return invalid("asked_on must be a day that has been, written as year-month-day, for example 2026-03-04.")
+	}
 	for i := range results {
 		if e, ok := errors.AsType[*Error](firstErr(results[i].check(), results[i].checkTaken(now.Unix()))); ok {
 			return invalid("Result %d: %s", i+1, e.Public)
@@ -139,9 +142,6 @@ func checkPatient(p *Patient, now time.Time) error {
 	}
 	if c.BirthYear != 0 && (c.BirthYear > now.Year() || c.BirthYear < now.Year()-oldest) {
 		return invalid("Nobody alive was born in %d. Check the year.", c.BirthYear)
-	}
-	if asked, err := time.Parse(time.DateOnly, c.AskedOn); c.AskedOn != "" && (err != nil || asked.After(now.AddDate(0, 0, 1))) {
-		return invalid("asked_on must be a day that has been, written as year-month-day, for example 2026-03-04.")
 	}
 	if !slices.Contains([]string{"", "female", "male"}, c.Sex) {
 		return invalid("The sex must be female, male or left empty.")
