@@ -63,7 +63,12 @@ var eventWords = func() *vocabulary {
 			lists = append(lists, h.words)
 		}
 	}
-	return newVocabulary(lists...)
+	v := newVocabulary(lists...)
+	for _, w := range []string{"insulin", "insuline", "insulina"} { // which medicine it was must be told
+		delete(v.whole, w)
+		delete(v.stems, w)
+	}
+	return v
 }()
 
 // negatives are cells that only say no.
@@ -113,7 +118,7 @@ func (c *column) namesKinds() bool {
 }
 
 // flags are cells that only say that something was there.
-const flags = "|1|x|yes|y|true|ja|oui|si|sim|haan|"
+const flags = "|1|x|×|✓|✔|☑|•|yes|y|true|ja|oui|si|sim|haan|"
 
 // rowEvents is what the event columns of one row hold.
 type rowEvents struct {

@@ -2,8 +2,11 @@ package intake
 
 import (
 	"fmt"
+	"path"
 	"slices"
 	"strconv"
+	"strings"
+	"unicode"
 
 	"wearround/worker/wear"
 )
@@ -36,7 +39,8 @@ func together(list []sheet) (root *table, ranges [][2]int) {
 
 // readMany reads a file of several tables. Tables of the same arrangement are
 // read as one that begins anew, so that only readings that go on are joined
-// without asking. Of others a person must say what they are.
+// without asking, and only where nothing says that they are of several people.
+// Of others a person must say what they are.
 func (l *ledger) readMany(list []sheet, o Options, now int64, res *Result) *wear.Refusal {
 	root, ranges := together(list)
 	if root == nil {
@@ -68,16 +72,70 @@ func (l *ledger) readMany(list []sheet, o Options, now int64, res *Result) *wear
 	if len(timed) == 0 {
 		return refuseNoReadings()
 	}
-	if sameArrangement(timed) {
-		var all []sheet
-		all = append(all, timed...)
-		whole := &table{whole: true, first: []int32{0}, parent: root, title: timed[0].name, delim: timed[0].t.delim}
-		for _, s := range all {
-			whole.append(s.t)
-		}
-		return l.readOne(whole, o, now, res)
+	switch {
+	case !sameArrangement(timed):
+		return l.chooseSheet(timed, l.ask, o, now, res)
+	case samePerson(timed):
+		return l.readJoined(timed, root, o, now, res)
 	}
-	return l.chooseSheet(timed, o, now, res)
+	// What was so of an earlier file says nothing of who is in this one.
+	return l.chooseSheet(timed, l.askOnce, o, now, res)
+}
+
+// readJoined reads tables of the same arrangement as one that begins anew.
+func (l *ledger) readJoined(list []sheet, root *table, o Options, now int64, res *Result) *wear.Refusal {
+	whole := &table{whole: true, first: []int32{0}, parent: root, title: list[0].name, delim: list[0].t.delim}
+	for _, s := range list {
+		whole.append(s.t)
+	}
+	return l.readOne(whole, o, now, res)
+}
+
+// samePerson reports whether nothing says that the tables are of several people:
+// all name the same person, or none names one and their own names are ordinary
+// words, numbers and dates. Any other name may be a person's.
+func samePerson(list []sheet) bool {
+	who, named := "", 0
+	ordinary := true
+	for _, s := range list {
+		if own := s.t.names(); own != "" {
+			if named++; who != "" && !strings.EqualFold(own, who) {
+				return false
+			}
+			who = own
+		}
+		name := strings.TrimSuffix(s.name, path.Ext(s.name))
+		ordinary = ordinary && titleWords.understands(strings.Map(noDigit, name))
+	}
+	return named == len(list) || named == 0 && ordinary
+}
+
+// noDigit takes the numbers out of a name, so that "part1" is "part".
+func noDigit(r rune) rune {
+	if unicode.IsDigit(r) {
+		return ' '
+	}
+	return r
+}
+
+// names gives the one person whom a table names, by a line or a column.
+func (t *table) names() string {
+	heading := -1
+	for r := range t.rows() {
+		if t.typed(r) {
+			for c := range t.width(r) {
+				if heading >= 0 && c < t.width(heading) && roleOf(t.cell(heading, c)) == rolePerson {
+					return t.cell(r, c)
+				}
+			}
+			break
+		}
+		if named := personsIn(t.sayingsOf(r)); len(named) > 0 {
+			return named[0].value
+		}
+		heading = r
+	}
+	return ""
 }
 
 // append adds the rows of another part of the same file.
@@ -141,7 +199,7 @@ func sameCellsOf(a *table, ra int, b *table, rb int) bool {
 
 // chooseSheet asks which of several tables of different arrangement are for
 // what.
-func (l *ledger) chooseSheet(timed []sheet, o Options, now int64, res *Result) *wear.Refusal {
+func (l *ledger) chooseSheet(timed []sheet, ask func(code, text string, choices ...wear.Choice) string, o Options, now int64, res *Result) *wear.Refusal {
 	var choices []wear.Choice
 	most := 0
 	for i, s := range timed {
@@ -162,7 +220,7 @@ func (l *ledger) chooseSheet(timed []sheet, o Options, now int64, res *Result) *
 	if head, ok := sketchOfTable(timed[most].t); ok {
 		l.recall(&head, o, res)
 	}
-	answer := l.ask("sheet", fmt.Sprintf("The file holds %d tables with times (%s). What are they?", len(timed), listed(names)), choices...)
+	answer := ask("sheet", fmt.Sprintf("The file holds %d tables with times (%s). What are they?", len(timed), listed(names)), choices...)
 	if answer == "" || answer == noneOfThese.Value {
 		return nil
 	}
@@ -175,6 +233,9 @@ func (l *ledger) chooseSheet(timed []sheet, o Options, now int64, res *Result) *
 			}
 		}
 		return l.readOne(timed[n-1].t, o, now, res)
+	}
+	if answer == "same" && sameArrangement(timed) {
+		return l.readJoined(timed, timed[0].t.root(), o, now, res)
 	}
 	timed[0], timed[most] = timed[most], timed[0]
 	for i, s := range timed {

@@ -293,6 +293,9 @@ func (p *pass) allSayings() (list []saying) {
 		}
 	}
 	for c, col := range p.plan.Columns {
+		if p.filled[c] == 0 && col.Watch == watchBlank {
+			list = append(list, emptyHeading(p.lay.cols[c].heading)...)
+		}
 		if col.Why == constantWhy && len(p.first[c]) > 0 {
 			list = append(list, p.lay.constantSaying(c, string(p.first[c]))...)
 		}
@@ -327,6 +330,11 @@ func (p *pass) settle() {
 		if parts[c] = (part{col.Fate, col.Why}); col.Why == constantWhy && len(p.first[c]) > 0 {
 			parts[c] = p.hear(f, p.lay.constantSaying(c, string(p.first[c])), parts[c])
 			a.turnAll(c, part{col.Fate, col.Why}, parts[c])
+		}
+	}
+	for c, col := range p.plan.Columns {
+		if p.filled[c] == 0 && col.Watch == watchBlank {
+			p.hear(f, emptyHeading(p.lay.cols[c].heading), part{})
 		}
 	}
 	p.res.Events = f.speak(p.res.Events)

@@ -181,6 +181,9 @@ func (h *harvest) allSayings(rows []int) (list []saying) {
 		list = append(list, h.beside[i].sayings()...)
 	}
 	for c, p := range h.lay.part {
+		if h.lay.cols[c].filled == 0 {
+			list = append(list, emptyHeading(h.lay.cols[c].heading)...)
+		}
 		if p.why == constantWhy {
 			list = append(list, h.lay.constantSaying(c, h.lay.first(h.t, c))...)
 		}
@@ -227,6 +230,9 @@ func (l *ledger) tellBeside(f *facts) {
 func (h *harvest) tellColumns(f *facts) {
 	lay := h.lay
 	for c := range lay.part {
+		if lay.cols[c].filled == 0 {
+			h.hear(f, emptyHeading(lay.cols[c].heading), part{})
+		}
 		switch p := lay.part[c]; p.why {
 		case constantWhy:
 			if now := h.hear(f, lay.constantSaying(c, lay.first(h.t, c)), p); now != p {

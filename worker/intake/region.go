@@ -127,10 +127,21 @@ func (g *region) headingLike(t *table, row int) (known int, ok bool) {
 		return 0, false
 	}
 	// "Patient, ..." is a line of the preamble: it names no time above the times.
-	if r := roleOf(t.cell(row, g.when.col)); r == rolePerson || r == roleDevice || r == roleUnit {
+	heading := t.cell(row, g.when.col)
+	if r := roleOf(heading); (r == rolePerson || r == roleDevice || r == roleUnit) && !saysTime(heading) {
 		return 0, false
 	}
 	return known, true
+}
+
+// saysTime reports whether a heading has a word for time: "device time".
+func saysTime(heading string) bool {
+	for w := range strings.FieldsSeq(plain(heading)) {
+		if roleOf(w) == roleTime {
+			return true
+		}
+	}
+	return false
 }
 
 func sameRow(t *table, a, b int) bool {

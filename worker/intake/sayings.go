@@ -118,7 +118,7 @@ var (
 
 	// titleWords make up titles and the names of sheets, columns and lists.
 	titleWords = sensorWords.with(linkWords + "report reports bericht messbericht rapport informe registro rapporto verslag table tables tabelle tableau tabla tabella sheet feuille hoja foglio blad list liste lista log logbook record records type kind category art typ export exports file data daten données datos dati gegevens measurements two weeks week days sensor recording this is with and end start page " +
-		"summary overview daily all times time local fields field columns column one single wear wearer your my true false")
+		"part parts teil partie parte deel first second last summary overview daily all times time local fields field columns column one single wear wearer your my true false")
 )
 
 // otherMatter are words that may say that the values are no readings of a sensor
@@ -132,7 +132,7 @@ var otherMatter = newVocabulary("urine urin orina saliva speichel salive csf liq
 var (
 	matterKeys = newVocabulary(linkWords, "specimen sample material matrix quantity analyte parameter test measurement fluid source kind type probe probenart échantillon muestra campione monster")
 	ofReadings = newVocabulary("value values wert werte valeurs valores valori waarden reading readings messwerte lectures lecturas letture metingen result results figure figures numbers zahlen chiffres cifras sensor sensors capteur sensore sensoren " +
-		"glucose glukose glycémie glucosa glicemia unit units time times clock uhr uhrzeit horloge reloj orologio klok hour hours stunden heures horas ore uren minutes zone morning morgens evening abends date dates column columns spalte colonne columna rows swapped shifted corrected wrong falsch invented erfunden lesson exercise's model dialysis dummy fake made-up practice's nobody")
+		"glucose glukose glycémie glucosa glicemia unit units time times clock uhr uhrzeit horloge reloj orologio klok hour hours stunden heures horas ore uren minutes zone morning morgens evening abends date dates column columns spalte colonne columna row rows line lines zeile zeilen ligne lignes fila filas riga righe rij rijen swapped shifted corrected uncorrected uncalibrated invalid void unreliable ungültig invalide wrong falsch invented erfunden lesson exercise's model dialysis dummy fake made-up practice's nobody")
 )
 
 // sense is what becomes of a saying.
@@ -392,6 +392,16 @@ func sayingIn(s string) saying {
 		return saying{"", strings.TrimRight(s, ": ")}
 	}
 	return saying{strings.TrimSpace(s[:i]), strings.TrimSpace(s[i+1:])}
+}
+
+// emptyHeading is what the heading of a column without any cell says, where it is
+// a sentence and not a name: somebody wrote it there.
+func emptyHeading(heading string) []saying {
+	n := len(strings.Fields(heading))
+	if n < 3 || n < 5 && roleOf(heading) != roleUnknown {
+		return nil
+	}
+	return []saying{sayingIn(heading)}
 }
 
 // keptAsWords is why a cell that is not understood is an event.

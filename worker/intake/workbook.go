@@ -80,6 +80,18 @@ func (l *ledger) pickSheet(f *excelize.File, days dayCount) (list []sheet, ref *
 		if ref != nil {
 			return nil, ref
 		}
+		if comments, err := f.GetComments(name); err == nil { // what somebody pinned to a cell
+			for _, c := range comments {
+				text := c.Text
+				for _, run := range c.Paragraph {
+					text += run.Text
+				}
+				if text = strings.TrimSpace(text); text != "" {
+					l.account.before++
+					l.beside = append(l.beside, aside{text: text})
+				}
+			}
+		}
 		if t == nil {
 			continue
 		}
@@ -105,6 +117,7 @@ func readSheet(f *excelize.File, name string) (*table, *wear.Refusal) {
 	}
 	defer rows.Close()
 	var b tableBuilder
+	struck := newStruckStyles(f)
 	empty := 0
 	for line := int32(1); rows.Next(); line++ {
 		cells, err := rows.Columns()
@@ -121,8 +134,11 @@ func readSheet(f *excelize.File, name string) (*table, *wear.Refusal) {
 		if len(cells) > maxSheetCells {
 			return nil, refuseTooBig("a sheet has rows of more than 1,000 cells")
 		}
-		for _, c := range cells {
-			b.cell(storedNumber(c))
+		for i, c := range cells {
+			if c = storedNumber(c); c != "" && struck.cell(name, i+1, int(line)) {
+				c += struckOut
+			}
+			b.cell(c)
 		}
 		b.end(line)
 		if len(b.t.line) > maxRows || len(b.text) > maxBytes {
@@ -136,6 +152,45 @@ func readSheet(f *excelize.File, name string) (*table, *wear.Refusal) {
 		b.pad()
 	}
 	return b.table(), nil
+}
+
+// struckStyles are the cell styles of a workbook with a line through the text.
+type struckStyles struct {
+	f     *excelize.File
+	any   bool
+	known map[int]bool
+}
+
+func newStruckStyles(f *excelize.File) struckStyles {
+	s := struckStyles{f: f, known: make(map[int]bool)}
+	if f.Styles != nil && f.Styles.Fonts != nil {
+		for _, font := range f.Styles.Fonts.Font {
+			s.any = s.any || font != nil && font.Strike != nil && (font.Strike.Val == nil || *font.Strike.Val)
+		}
+	}
+	return s
+}
+
+// cell reports whether a cell is struck out.
+func (s *struckStyles) cell(sheet string, col, row int) bool {
+	if !s.any {
+		return false
+	}
+	at, err := excelize.CoordinatesToCellName(col, row)
+	if err != nil {
+		return false
+	}
+	id, err := s.f.GetCellStyle(sheet, at)
+	if err != nil {
+		return false
+	}
+	is, known := s.known[id]
+	if !known {
+		style, err := s.f.GetStyle(id)
+		is = err == nil && style != nil && style.Font != nil && style.Font.Strike
+		s.known[id] = is
+	}
+	return is
 }
 
 // storedNumber writes a stored number as it is shown: a workbook keeps 5.6 as

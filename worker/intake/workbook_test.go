@@ -65,7 +65,7 @@ func TestReadWorkbook(t *testing.T) {
 			f.NewSheet("other")
 			readings(t, f, "other", func(at time.Time) any { return at.Add(500 * time.Hour) })
 			f.SetSheetVisible("other", false)
-		}, "blocks", "aside"},
+		}, "sheet", "1"},
 		{"two sheets", func(f *excelize.File) {
 			f.NewSheet("other")
 			readings(t, f, "other", asDate)
