@@ -35,7 +35,7 @@ func contextRules(in *Input, r *Report) []Remark {
 		add("child", "Age "+strconv.Itoa(r.Age)+": the limits for time above 7.8 and above 10 and for nights are those of adults and are not used. One episode at or above "+p.Flag.HighEpisode.String()+" is enough for a flag.")
 	}
 	if c.BariatricSurgery {
-		add("bariatric_surgery", "On record: bariatric surgery. A dip counts as after a meal from "+fixed(p.Symptom.SoonSurgery, 0)+" min on, and one with a symptom is more pressing.")
+		add("bariatric_surgery", "On record: bariatric surgery. A low counts even where it looks like lying on the sensor, a dip counts as after a meal from "+fixed(p.Symptom.SoonSurgery, 0)+" min on, and one with a symptom is more pressing.")
 	}
 	if c.LowCarbohydrate {
 		add("low_carbohydrate", "On record: low-carbohydrate eating. Some people see slightly higher mornings (common practice; not established without diabetes), so it explains no finding away. A larger rise when carbohydrate is eaten is usual. Before a glucose tolerance test at least 150 g of carbohydrate a day for three days.")

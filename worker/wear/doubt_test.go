@@ -307,3 +307,69 @@ func TestKnownWordsCloseNoOthers(t *testing.T) {
 		t.Errorf("%s, and with a symptom more %s", before, after)
 	}
 }
+
+// Words that nobody has read and no list knows are taken as the gravest that
+// they may be at that moment and of that person; and a text that says more than
+// the word that is known is not closed by it.
+func TestWordsThatNobodyKnows(t *testing.T) {
+	child := func(in wear.Input) wear.Input {
+		in.Context.BirthYear = 2017
+		return in
+	}
+	dipTo := func(low float64) wear.Input {
+		return asked(wear.Input{Readings: days(14, 5, func(s time.Duration) float64 {
+			if within(s, at(4, 15, 0), at(4, 15, 30)) {
+				return low
+			}
+			return usual(s)
+		})})
+	}
+	quiet, dip, deep := asked(wear.Input{Readings: days(14, 5, usual)}), dipTo(3.4), asked(raising()[wear.FlagVeryLow])
+	deep.Read = nil
+	felt := func(text string) []wear.Event { return []wear.Event{event(at(4, 15, 10), wear.Symptom, text)} }
+	noted := func(text string) []wear.Event { return []wear.Event{event(at(1, 9, 0), wear.Note, text)} }
+	for _, c := range []struct {
+		name   string
+		in     wear.Input
+		events []wear.Event
+		tier   wear.Tier
+	}{
+		{"oblique beside a low below 3.0", deep, felt("on the bathroom floor until my neighbour came"), wear.Today},
+		{"in a tongue that no list has", deep, felt("kaatuin keittiöön"), wear.Today},
+		{"with one word that is known", deep, felt("sweaty, on the floor until my neighbour came"), wear.Today},
+		{"a known symptom and no more", deep, felt("shaky"), wear.ThisWeek},
+		{"a dip with a known symptom", dip, felt("sweaty"), wear.ThisMonth},
+		{"and an operation in words", dip, append(noted("gastric bypass in 2019"), felt("sweaty")...), wear.ThisWeek},
+		{"a child's, not known", child(quiet), noted("sheets changed again"), wear.ThisWeek},
+		{"a child's thirst, at any glucose", child(quiet), noted("so thirsty"), wear.Today},
+		{"a diary with no low", quiet, noted("sheets changed again"), wear.CannotTell},
+	} {
+		c.in.Events = c.events
+		if r := wear.Analyse(c.in); r.Priority.Tier != c.tier {
+			t.Errorf("%s: %s; %v", c.name, r.Priority.Tier, r.Flags)
+		}
+	}
+}
+
+// After an operation after which lows come, and with a medicine that nobody has
+// read, a low that looks like lying on the sensor counts as it does on a
+// medicine that causes lows.
+func TestPressureShapeCounts(t *testing.T) {
+	plain := asked(wear.Input{Readings: days(14, 5, func(s time.Duration) float64 {
+		if within(s, at(4, 2, 0), at(4, 2, 30)) {
+			return 3.4
+		}
+		return usual(s) + 0.1*float64(int(s.Minutes())/5%3)
+	})})
+	if r := wear.Analyse(plain); len(marks(r, wear.SuspectPressure)) != 1 || r.Priority.Tier != wear.Routine {
+		t.Fatalf("%s; %v", r.Priority.Tier, r.Suspect)
+	}
+	surgery, tablets := plain, plain
+	surgery.Context.BariatricSurgery = true
+	tablets.Events = []wear.Event{event(at(4, 20, 0), wear.Medicine, "the white ones")}
+	for _, in := range []wear.Input{surgery, tablets} {
+		if r := wear.Analyse(in); r.Priority.Tier != wear.ThisWeek {
+			t.Errorf("%s; %v; near %v", r.Priority.Tier, r.Flags, r.Near)
+		}
+	}
+}

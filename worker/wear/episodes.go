@@ -91,18 +91,20 @@ func (t *trace) spans(limit past, e *EpisodeRules, kind string, with uint, out [
 
 // lows are the episodes below a limit: those of believed readings, and in their
 // place the longer ones with doubted readings where something stands beside
-// them that a low explains: words, low blood, or a medicine that causes lows.
+// them that a low explains: words, low blood, a medicine that causes lows or that
+// nobody has read, or an operation after which lows come.
 func (t *trace) lows(in *Input, said []saying, limit past, kind string, out []span) []span {
 	e := &in.Protocol.Episode
 	believed := t.spans(limit, e, kind, 0, nil)
 	if t.doubted&mayBeLow == 0 {
 		return append(out, believed...)
 	}
+	counts := lowers(in.Context, said) || in.Context.BariatricSurgery || unreadMedicine(said) != ""
 	var beside []span
 	for _, s := range t.spans(limit, e, kind, mayBeLow, nil) {
 		s.doubted = slices.ContainsFunc(t.why[s.lo:s.hi], func(c cause) bool { return c != 0 })
 		from, to := in.Protocol.Symptom.window(s)
-		if s.doubted && (lowers(in.Context, said) || len(nearBy(said, from, to)) > 0 || len(sticksBetween(in.Events, from, to, Limit3_9.Below)) > 0) {
+		if s.doubted && (counts || len(nearBy(said, from, to)) > 0 || len(sticksBetween(in.Events, from, to, Limit3_9.Below)) > 0) {
 			beside = append(beside, s)
 		}
 	}

@@ -131,14 +131,14 @@ var flagKinds = []FlagKind{
 	},
 	{
 		Code: FlagVeryLow, Name: "Very low", Words: "very low", Short: "very low with a symptom", Turn: Low,
-		Definition: "A dip below 3.0 with a symptom, more pressing where the symptom is of the brain or the words are not read and may be; or a fingerstick below 3.0, in words too.",
+		Definition: "A dip below 3.0 with a symptom, more pressing where the symptom is of the brain, or the words are not read and may be, whatever the wearer called them; or a fingerstick below 3.0, in words too.",
 		Source:     "level 2, Diabetes Care 2017;40:155", Standing: proposal, Settings: "symptom.brain_words, tier.very_low",
 		Saw: sawVeryLow, Means: meansDip, Silences: lowRemarks, rule: (*judge).veryLow, headline: (*judge).dipFinding,
 		undo: says("Not flagged as very low without values below 3.0 beside a symptom or by fingerstick, or if they were found to be wrong."),
 	},
 	{
 		Code: FlagDipSymptom, Name: "Dip with a symptom", Words: "dip with a symptom", Short: "dips with a symptom", Turn: Low,
-		Definition: "A dip below 3.9 with a symptom, or with words nobody has read, within the window; or a fingerstick below 3.9 with one. More pressing by fingerstick, after bariatric surgery, and in the night or early morning; words alone are to be read first.",
+		Definition: "A dip below 3.9 with a symptom, or with words nobody has read, within the window; or a fingerstick below 3.9 with one. More pressing by fingerstick, after bariatric surgery or with words in the wear that nobody has read and no list knows, and in the night or early morning; words alone are to be read first.",
 		Source:     triage, Standing: proposal, Settings: "symptom, tier.dip_symptom",
 		Saw: sawDip, Means: meansDip, Silences: lowRemarks, rule: (*judge).dipWithSymptom, headline: (*judge).dipFinding,
 		undo: says("Not flagged for dips if no symptom lay beside one, or if a person found that the sensor and not the glucose was low."),
@@ -208,8 +208,8 @@ var flagKinds = []FlagKind{
 	},
 	{
 		Code: FlagOffPathway, Name: "Off the pathway", Words: "outside this pathway", Short: "off the pathway", Turn: Neither,
-		Definition: "Pregnancy, an age under 18, insulin, a sulfonylurea or another medicine that can cause lows, a steroid: on record, or in words of the wearer. The limits for adults without diabetes do not fit.",
-		Source:     triage, Standing: proposal, Settings: "flag.adult_age, tier.off_pathway",
+		Definition: "Pregnancy, an age under 18, insulin, a sulfonylurea or another medicine that can cause lows, a steroid: on record, or in words of the wearer. The limits for adults without diabetes do not fit. Under 18 it is more pressing with words that nobody has read, and most with thirst, a wet bed or losing weight, whatever the glucose.",
+		Source:     triage, Standing: proposal, Settings: "flag.adult_age, tier.off_pathway, tier.high_symptom",
 		Saw: func(*Report, int, string) string {
 			return "Something on the health record means that our usual limits do not fit."
 		},

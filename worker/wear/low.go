@@ -14,12 +14,7 @@ const meansDip = "This may be a sign that your glucose falls too far, for exampl
 func (j *judge) lowOnMedicine() (Flag, bool) {
 	p := j.in.Protocol
 	sticks := j.sticks(Limit3_9.Below)
-	named := ""
-	for _, x := range j.said {
-		if x.kind == Medicine && x.unread && named == "" {
-			named = x.text
-		}
-	}
+	named := unreadMedicine(j.said)
 	if len(j.dips)+len(sticks) == 0 || !j.lowers && named == "" {
 		return Flag{}, false
 	}
@@ -55,8 +50,9 @@ func (j *judge) veryLow() (Flag, bool) {
 		count(&n, func(saying) bool { return true })
 		count(&symptoms, func(x saying) bool { return x.symptom })
 		count(&brain, func(x saying) bool { return x.brain })
-		// Words that nobody knows stay open whatever else lies beside the dip.
-		count(&open, func(x saying) bool { return x.open && !x.symptom && !s.doubted })
+		// Words that nobody knows stay open whatever else lies beside the dip, and
+		// whatever the wearer called them.
+		count(&open, func(x saying) bool { return x.open && (!x.symptom || x.unknown || x.told) && !s.doubted })
 	}
 	if n > 0 {
 		f.Text = countWords(n, "dip") + " below 3.0 with words beside " + itOrThem(n) + ": " + strconv.Itoa(symptoms) + " with a symptom"
@@ -94,6 +90,9 @@ func (j *judge) dipWithSymptom() (Flag, bool) {
 	}
 	press(j.in.Context.BariatricSurgery, p.Tier.DipSymptomSurgery)
 	press(len(sticks) > 0, p.Tier.DipSymptomBlood)
+	symptom := slices.ContainsFunc(j.matched, j.symptomBeside)
+	unknown := (symptom || len(sticks) > 0) && slices.ContainsFunc(j.said, func(x saying) bool { return x.unknown })
+	press(unknown, p.Tier.DipSymptomSurgery)
 	if len(j.matched) > 0 {
 		unfed := ""
 		if slices.ContainsFunc(j.matched, j.unfed) {
@@ -101,10 +100,10 @@ func (j *judge) dipWithSymptom() (Flag, bool) {
 			press(true, p.Tier.DipSymptomFasting)
 		}
 		what := " with a matching symptom."
-		if !slices.ContainsFunc(j.matched, j.symptomBeside) {
+		if !symptom {
 			what = " with words beside " + itOrThem(len(j.matched)) + " that nobody has read."
 		}
-		if unread := !slices.ContainsFunc(j.matched, j.symptomBeside); unread && f.Tier == p.Tier.DipSymptom {
+		if !symptom && f.Tier == p.Tier.DipSymptom {
 			f.Tier = p.Tier.WordsUnread // reading them comes first: they may be severe, or nothing
 		}
 		f.Text = countWords(len(j.matched), "dip") + " below 3.9" + j.extended(j.matched) + what
@@ -114,6 +113,9 @@ func (j *judge) dipWithSymptom() (Flag, bool) {
 	if len(sticks) > 0 {
 		f.Text = strings.TrimSpace(f.Text + " " + strings.TrimSuffix(j.stickWords(sticks, "below 3.9"), ".") + ", with a symptom beside it.")
 		f.Evidence = strings.TrimSpace(f.Evidence + " A low fingerstick with a symptom is two facts of three; relief by sugar is the third" + j.relieved(sticks) + ".")
+	}
+	if unknown {
+		f.Evidence += " There are words that nobody has read and no list knows: they may be of an operation after which lows are more pressing, or of something severe."
 	}
 	return f, f.Text != ""
 }

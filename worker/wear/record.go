@@ -27,6 +27,14 @@ func (j *judge) offPathway() (Flag, bool) {
 	if early := Of(quantile(slices.Clone(j.early), 0.5)); j.lowers || c.Pregnant && early.OK && early.V >= p.Flag.PregnantFastingNote {
 		press(p.Tier.OffPathway)
 	}
+	thirst, open := j.thirst()
+	if j.child() && thirst != "" {
+		press(p.Tier.HighSymptom)
+		f.Evidence += " “" + thirst + "” goes with high glucose: diabetes can begin fast at this age, whatever the sensor says. A fingerstick now tells."
+	} else if j.child() && open {
+		press(p.Tier.OffPathway)
+		f.Evidence += " There are words that nobody has read: thirst, a wet bed or losing weight would be pressing at this age, whatever the sensor says."
+	}
 	if c.Pregnant {
 		why = append(why, "pregnancy")
 	}

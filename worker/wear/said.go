@@ -3,6 +3,7 @@ package wear
 import (
 	"cmp"
 	"slices"
+	"strings"
 )
 
 // saying is words as the rules take them: as a person has read them, and until
@@ -15,6 +16,8 @@ type saying struct {
 
 	unread  bool
 	open    bool // unread, and of a kind that may be anything
+	unknown bool // open, and no list knows a word of it: it may be the gravest thing
+	told    bool // open, and says more than the word that a list knows: it may be graver
 	symptom bool
 	severe  bool
 	thirst  bool // goes with high glucose
@@ -51,6 +54,10 @@ func sayings(in *Input, g gathered) []saying {
 	return out
 }
 
+// fewWords is how many words a text may have that a list understands by one of
+// them: “very shaky before lunch” says little more than shaky (a proposal).
+const fewWords = 4
+
 // take reads one entry as the rules do.
 func (s *SymptomRules) take(w *Words, text *plain, kind EventKind, shared bool) saying {
 	x := saying{kind: kind, text: w.Text}
@@ -70,10 +77,11 @@ func (s *SymptomRules) take(w *Words, text *plain, kind EventKind, shared bool) 
 		x.lowers = w.ReadAs == ReadMedicine
 		return x
 	}
-	x.unread, x.open = true, !shared
+	x.unread, x.open, x.unknown = true, !shared, !shared && w.Why == ""
 	x.severe = w.Suggestion == ReadSevere
 	x.symptom = kind == Symptom || x.severe || w.Suggestion == ReadSymptom || w.Suggestion == ReadThirst
 	x.thirst = has(s.HighWords)
+	x.told = x.open && len(strings.Fields(w.Text)) > fewWords
 	// "Could not think": a no before a word of the brain may be the symptom.
 	word, _ := text.find(s.BrainWords)
 	x.brain = x.severe || word != ""
@@ -100,6 +108,17 @@ func nearBy(said []saying, from, to int64) (out []saying) {
 // can itself cause a low.
 func lowers(c Context, said []saying) bool {
 	return c.HypoglycaemiaRisk() || slices.ContainsFunc(said, func(x saying) bool { return x.lowers })
+}
+
+// unreadMedicine is the first medicine that was written down and that nobody has
+// read, "" for none.
+func unreadMedicine(said []saying) string {
+	for _, x := range said {
+		if x.kind == Medicine && x.unread {
+			return cmp.Or(x.text, "a medicine without words")
+		}
+	}
+	return ""
 }
 
 // window is the time in which a symptom belongs to an episode.
