@@ -33,6 +33,8 @@ type analysed struct {
 	Rows        int             `json:"rows"`
 	Skipped     int             `json:"skipped"`
 	*wear.Report
+	MayBeToldWell *bool         `json:"may_be_told_well,omitempty"`
+	NotToldWell   []wear.Reason `json:"not_told_well,omitzero"` // what stands against it
 }
 
 // known says whose wear it is by the register that was given: a code, or
@@ -210,6 +212,8 @@ func (a *analysis) file(f source) ([]analysed, error) {
 		one.Readings, one.Events = readings, worker.EventsOf(readings, res.Events)
 		line := head
 		line.Report = wear.Analyse(one.Input(a.options.Zone, a.protocol))
+		well, why := wear.MayReassure(line.Report)
+		line.MayBeToldWell, line.NotToldWell = &well, append([]wear.Reason{}, why...)
 		lines = append(lines, line)
 	}
 	return lines, nil
