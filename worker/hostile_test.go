@@ -10,7 +10,7 @@ import (
 	"time"
 
 	"wearround/store"
-	"wearround/worker/sim"
+	"wearround/worker/sim/messy"
 )
 
 // TestHostileFilesDoNotStopTheOthers drops files made to cost time or memory
@@ -22,10 +22,10 @@ func TestHostileFilesDoNotStopTheOthers(t *testing.T) {
 		name, code string
 		data       []byte // nil for a named pipe
 	}{
-		{"bomb.zip", "too_big", sim.Bomb(1 << 30)},
-		{"nested.zip", "zip_nested", sim.ZipInZip([]byte(export(1, 8, 0)))},
+		{"bomb.zip", "too_big", messy.Bomb(1 << 30)},
+		{"nested.zip", "zip_nested", messy.ZipInZip([]byte(export(1, 8, 0)))},
 		{"line.csv", "too_big", bytes.Repeat([]byte("x"), 60<<20)},
-		{"rows.xlsx", "too_big", sim.EmptyRows()},
+		{"rows.xlsx", "too_big", messy.EmptyRows()},
 		{"pipe.csv", "not_a_file", nil},
 	}
 	drop := func(b *bench, name string, data []byte) {

@@ -60,6 +60,10 @@ var rules = []rule{
 		reason: "the truth must not depend on the program that is measured against it",
 	},
 	{
+		dir: "worker/sim/messy", own: []string{"worker/wear"},
+		reason: "the truth of messy files must not depend on the reader that is measured against it; imported by tests only",
+	},
+	{
 		dir: "store", own: []string{"worker/wear"}, third: []string{"github.com/klauspost/compress/flate", "modernc.org/sqlite"},
 		reason: "only the store knows SQL and its driver, and it knows nothing of files, pages or requests",
 	},
@@ -152,7 +156,7 @@ func task(name string, third ...string) rule {
 // testOnly are the packages that only tests may import.
 var testOnly = []string{
 	"github.com/chromedp/", "github.com/google/go-cmp", "pgregory.net/rapid", "github.com/rogpeppe/go-internal",
-	"gonum.org/v1/gonum", "github.com/pb33f/", "wearround/store/storetest", "wearround/worker/intake/layouts", "wearround/worker/lab/messages", "wearround/server/servertest",
+	"gonum.org/v1/gonum", "github.com/pb33f/", "wearround/store/storetest", "wearround/worker/intake/layouts", "wearround/worker/lab/messages", "wearround/worker/sim/messy", "wearround/server/servertest",
 }
 
 // clock are the names of package time that a pure package may not use: they

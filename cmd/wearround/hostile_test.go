@@ -16,7 +16,7 @@ import (
 	"time"
 
 	"wearround/store"
-	"wearround/worker/sim"
+	"wearround/worker/sim/messy"
 )
 
 // TestHundredHostileFilesAtOnce drops a hundred files made to cost time or
@@ -28,7 +28,7 @@ func TestHundredHostileFilesAtOnce(t *testing.T) {
 	}
 	dir := t.TempDir()
 	newPractice(t, dir, []store.Patient{{Code: "P-1"}})
-	bomb, rows, line := sim.Bomb(1<<30), sim.EmptyRows(), bytes.Repeat([]byte("x"), 60<<20)
+	bomb, rows, line := messy.Bomb(1<<30), messy.EmptyRows(), bytes.Repeat([]byte("x"), 60<<20)
 	for i := range 100 {
 		data, ext := bomb, "zip"
 		switch {

@@ -10,7 +10,7 @@ import (
 	"github.com/google/go-cmp/cmp"
 
 	"wearround/worker/intake"
-	"wearround/worker/sim"
+	"wearround/worker/sim/messy"
 	"wearround/worker/wear"
 )
 
@@ -87,8 +87,8 @@ func FuzzRead(f *testing.F) {
 	} {
 		f.Add([]byte(s), uint8(0))
 	}
-	for i, k := range sim.Classes() {
-		data := sim.NewMessy(uint64(i), k.Number).Data
+	for i, k := range messy.Classes() {
+		data := messy.New(uint64(i), k.Number).Data
 		f.Add(data[:min(len(data), 2000)], uint8(i))
 	}
 	zones := fuzzZones(f)
@@ -151,7 +151,7 @@ func FuzzWorkbook(f *testing.F) {
 	}
 	whole := make(map[string]string)
 	for seed := range uint64(6) {
-		p := parts(sim.NewMessy(seed, 26).Data)
+		p := parts(messy.New(seed, 26).Data)
 		sheet := p["xl/worksheets/sheet1.xml"]
 		f.Add(p["xl/workbook.xml"], sheet[:min(len(sheet), 3000)]+"</sheetData></worksheet>", `<sst><si><t>x</t></si></sst>`)
 		whole = p

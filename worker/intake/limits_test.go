@@ -10,7 +10,7 @@ import (
 	"time"
 
 	"wearround/worker/intake"
-	"wearround/worker/sim"
+	"wearround/worker/sim/messy"
 )
 
 // A year at one reading a minute is read within 64 bytes a reading above the
@@ -70,7 +70,7 @@ func TestReadHostile(t *testing.T) {
 		data []byte
 		want []string
 	}{
-		{"zip bomb of 1 GiB", sim.Bomb(1 << 30), []string{"too_big"}},
+		{"zip bomb of 1 GiB", messy.Bomb(1 << 30), []string{"too_big"}},
 		{"zip in a zip", []byte(zipped("a.zip", zipped("a.csv", plain))), []string{"zip_nested"}},
 		{"gzip in a zip", []byte(zipped("a.csv", gz(plain))), []string{"zip_nested"}},
 		{"a line of 60 MiB", bytes.Repeat([]byte("x"), 60<<20), []string{"too_big"}},
@@ -78,7 +78,7 @@ func TestReadHostile(t *testing.T) {
 		{"60 MiB of brackets", bytes.Repeat([]byte("["), 60<<20), []string{"json_depth"}},
 		{"60 MiB of quotes", bytes.Repeat([]byte("\"\n,"), 20<<20), []string{"open_quote", "too_big", "no_table"}},
 		{"60 MiB of delimiters", []byte(manyCells), []string{"too_big"}},
-		{"a workbook of empty rows", sim.EmptyRows(), []string{"too_big"}},
+		{"a workbook of empty rows", messy.EmptyRows(), []string{"too_big"}},
 		{"deep JSON", []byte(nested), []string{"json_depth"}},
 		{"wide JSON", []byte(wide + "}"), []string{"json_depth"}},
 		{"65 MiB", make([]byte, 65<<20), []string{"too_big"}},

@@ -11,7 +11,7 @@ import (
 	"time"
 
 	"wearround/worker/intake"
-	"wearround/worker/sim"
+	"wearround/worker/sim/messy"
 	"wearround/worker/wear"
 )
 
@@ -40,7 +40,7 @@ const (
 
 // settle reads a file, gives the right answer to every question, and tells
 // what came of it.
-func settle(m *sim.Messy, o intake.Options) (got outcome, why string) {
+func settle(m *messy.File, o intake.Options) (got outcome, why string) {
 	o.Zone = m.Zone
 	o.Answers = make(map[string]string)
 	asked := false
@@ -82,7 +82,7 @@ func settle(m *sim.Messy, o intake.Options) (got outcome, why string) {
 }
 
 // rightAnswer is the true choice of a question; "" where the truth has none.
-func rightAnswer(m *sim.Messy, q wear.Question) string {
+func rightAnswer(m *messy.File, q wear.Question) string {
 	if a, ok := m.Answers[q.Code]; ok {
 		return a
 	}
@@ -99,7 +99,7 @@ func rightAnswer(m *sim.Messy, q wear.Question) string {
 
 // compare tells how a filed result differs from the truth, or gives "". Only by
 // a person's answer may readings be lost.
-func compare(m *sim.Messy, res *intake.Result, asked bool) string {
+func compare(m *messy.File, res *intake.Result, asked bool) string {
 	people := res.People
 	if len(people) == 0 {
 		people = []intake.Person{{Hint: res.PatientHint, Readings: res.Readings, Events: res.Events}}
@@ -110,7 +110,7 @@ func compare(m *sim.Messy, res *intake.Result, asked bool) string {
 	for i, p := range people {
 		want := m.People[0]
 		if len(people) > 1 {
-			k := slices.IndexFunc(m.People, func(t sim.Truly) bool { return t.Code == p.Hint })
+			k := slices.IndexFunc(m.People, func(t messy.Truly) bool { return t.Code == p.Hint })
 			if k < 0 {
 				return fmt.Sprintf("nobody is called %q", p.Hint)
 			}
@@ -140,7 +140,7 @@ func compare(m *sim.Messy, res *intake.Result, asked bool) string {
 }
 
 // compareReadings compares without regard to order and to exact repeats.
-func compareReadings(got, want []wear.Reading, m *sim.Messy, asked bool) string {
+func compareReadings(got, want []wear.Reading, m *messy.File, asked bool) string {
 	tidy := func(list []wear.Reading) []wear.Reading {
 		list = slices.Clone(list)
 		for i := range list {
@@ -178,7 +178,7 @@ func compareReadings(got, want []wear.Reading, m *sim.Messy, asked bool) string 
 // export, alone and in pairs, and prints what became of them class by class.
 // Filed and wrong must be nought.
 func TestThirtyThree(t *testing.T) {
-	classes := sim.Classes()
+	classes := messy.Classes()
 	alone, pairs := 12, 4
 	if small {
 		alone, pairs = 3, 1
@@ -192,7 +192,7 @@ func TestThirtyThree(t *testing.T) {
 	var failures []string
 	decidable, decided := 0, 0
 	try := func(seed uint64, numbers ...int) {
-		m := sim.NewMessy(seed, numbers...)
+		m := messy.New(seed, numbers...)
 		got, why := settle(m, intake.Options{Now: now})
 		total.n[got]++
 		for _, n := range numbers {

@@ -7,7 +7,7 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 
-	"wearround/worker/sim"
+	"wearround/worker/sim/messy"
 	"wearround/worker/wear"
 )
 
@@ -16,10 +16,10 @@ import (
 // it was stored.
 func TestPlanAgrees(t *testing.T) {
 	at := time.Date(2026, 11, 25, 12, 0, 0, 0, time.UTC)
-	classes := sim.Classes()
+	classes := messy.Classes()
 	filed, planned, taken := 0, 0, 0
 	try := func(seed uint64, numbers ...int) {
-		m := sim.NewMessy(seed, numbers...)
+		m := messy.New(seed, numbers...)
 		o := Options{Zone: m.Zone, Now: at, Answers: m.Answers}
 		text, _, ref := decode(m.Data)
 		if ref != nil {

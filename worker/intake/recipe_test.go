@@ -8,7 +8,7 @@ import (
 	"time"
 
 	"wearround/worker/intake"
-	"wearround/worker/sim"
+	"wearround/worker/sim/messy"
 	"wearround/worker/wear"
 )
 
@@ -100,7 +100,7 @@ func TestRecipeUnit(t *testing.T) {
 // A recipe holds nothing of the person whose file it was made from.
 func TestRecipeHoldsNoPerson(t *testing.T) {
 	for seed := range uint64(40) {
-		m := sim.NewMessy(seed, 31, 14)
+		m := messy.New(seed, 31, 14)
 		o := intake.Options{Zone: m.Zone, Now: now, Answers: m.Answers}
 		text, err := json.Marshal(intake.Read(m.Data, o).Recipe)
 		if err != nil {
@@ -117,7 +117,7 @@ func TestRecipeHoldsNoPerson(t *testing.T) {
 // A book of recipes without answers, made from every sort of messy file, files
 // none of them wrong.
 func TestRecipesFileNothingWrong(t *testing.T) {
-	classes := sim.Classes()
+	classes := messy.Classes()
 	b := book{}
 	byRecipe, filed := 0, 0
 	step := 1
@@ -127,7 +127,7 @@ func TestRecipesFileNothingWrong(t *testing.T) {
 	for round := range 2 {
 		for i := range classes {
 			for j := i; j < len(classes); j += step + 3*round {
-				m := sim.NewMessy(uint64(900000+10000*round+100*i+j), classes[i].Number, classes[j].Number)
+				m := messy.New(uint64(900000+10000*round+100*i+j), classes[i].Number, classes[j].Number)
 				res := intake.Read(m.Data, intake.Options{Zone: m.Zone, Now: now, Recipe: b.lookUp})
 				if res.Refusal != nil || len(res.Questions) > 0 {
 					continue

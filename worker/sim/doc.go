@@ -3,9 +3,7 @@
 //
 // Start with [NewPractice] (a register of invented people and their wears over
 // a year), [NewWear] (one wear of one [Kind]), [Render] (a wear as the bytes of
-// an export file in one of the [Layouts]), [Oddities] (troublesome files) and
-// [NewMessy] (a file with any of 33 kinds of difficulty, and what a perfect
-// reader would make of it).
+// an export file in one of the [Layouts]) and [Oddities] (troublesome files).
 //
 // Glucose comes from a published model of meals, insulin and the liver, driven
 // by an invented diary of meals, sleep and exercise; a model of the sensor then

@@ -16,7 +16,7 @@ const (
 	streamPeople
 	streamPlans
 	streamOddities
-	streamMessy
+	_ // once used: the numbers after it stay
 	streamContacts
 )
 

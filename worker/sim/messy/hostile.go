@@ -1,4 +1,4 @@
-package sim
+package messy
 
 import (
 	"archive/zip"
@@ -25,7 +25,7 @@ func Bomb(size int) []byte {
 		_, err = f.Write(stream.Bytes())
 	}
 	if err != nil {
-		panic("sim: " + err.Error()) // cannot be: a buffer takes everything
+		panic("messy: " + err.Error()) // cannot be: a buffer takes everything
 	}
 	_ = z.Close()
 	return b.Bytes()

@@ -1,4 +1,4 @@
-package sim
+package messy
 
 import (
 	"slices"
@@ -112,7 +112,7 @@ func limitOf(at int64, u wear.Unit) wear.Reading {
 	if u == wear.MmolL {
 		return wear.Reading{At: at, Num: 22, Scale: 1, Unit: u, Bound: wear.Below}
 	}
-	return wear.Reading{At: at, Num: reportsFromMgdl, Unit: u, Bound: wear.Below}
+	return wear.Reading{At: at, Num: 40, Unit: u, Bound: wear.Below}
 }
 
 func duplicates(c chance, d *document) {

@@ -1,4 +1,4 @@
-package sim
+package messy
 
 import (
 	"fmt"
@@ -80,7 +80,7 @@ func otherEncoding(c chance, d *document) {
 			return []byte(starts.ReplaceAllString(s, "$1\u200e$2"))
 		}
 	case 0:
-		d.encode = withBOM
+		d.encode = func(s string) []byte { return []byte("\xEF\xBB\xBF" + s) }
 	case 1:
 		d.encode = asUTF16
 	case 2:
@@ -99,7 +99,11 @@ func otherEncoding(c chance, d *document) {
 			if strings.ContainsFunc(s, func(r rune) bool { return r > 0xFF }) {
 				return []byte(s)
 			}
-			return asLatin1(s)
+			var b []byte
+			for _, r := range s {
+				b = append(b, byte(r)) // ISO 8859-1
+			}
+			return b
 		}
 	default:
 		d.encode = func(s string) []byte { // a mark in the middle, from joining
@@ -333,7 +337,7 @@ func (d *document) otherUnit(u wear.Unit) {
 		for i := len(p.readings) / 2; i < len(p.readings); i++ {
 			switch r := &p.readings[i]; {
 			case r.Bound == wear.Exact:
-				*r = report(time.Unix(r.At, 0), r.Mmol(), u)
+				*r = rounded(r.At, r.Mmol(), u)
 			case r.Num == 0:
 				r.Unit = u
 			default:

@@ -1,4 +1,4 @@
-package sim
+package messy
 
 import (
 	"archive/zip"
@@ -63,7 +63,7 @@ func (f bookForm) pack(sheet func(number int) string) []byte {
 			_, err = w.Write([]byte(`<?xml version="1.0" encoding="UTF-8" standalone="yes"?>` + "\n" + text))
 		}
 		if err != nil {
-			panic("sim: " + err.Error()) // cannot be: a buffer takes everything
+			panic("messy: " + err.Error()) // cannot be: a buffer takes everything
 		}
 	}
 	total := f.sheets
@@ -92,7 +92,7 @@ func (f bookForm) pack(sheet func(number int) string) []byte {
 		add(fmt.Sprintf("xl/worksheets/sheet%d.xml", i), sheet(i))
 	}
 	if err := z.Close(); err != nil {
-		panic("sim: " + err.Error())
+		panic("messy: " + err.Error())
 	}
 	return b.Bytes()
 }
@@ -183,7 +183,7 @@ func zipOf(files ...any) []byte {
 			_, err = w.Write(files[i+1].([]byte))
 		}
 		if err != nil {
-			panic("sim: " + err.Error())
+			panic("messy: " + err.Error())
 		}
 	}
 	_ = z.Close()

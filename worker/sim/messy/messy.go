@@ -1,4 +1,10 @@
-package sim
+// Package messy invents export files with any of 33 kinds of difficulty, and
+// tells what a perfect reader would make of them.
+//
+// Start with [New], a file by a seed and the numbers of some [Classes]. [Bomb],
+// [EmptyRows] and [ZipInZip] make files that are out to do harm. It stands apart
+// from the reader that is measured against it, and only tests import it.
+package messy
 
 import (
 	"cmp"
@@ -11,9 +17,9 @@ import (
 	"wearround/worker/wear"
 )
 
-// Messy is an export file that went through one or two of the difficulties of
+// File is an export file that went through one or two of the difficulties of
 // [Classes], with the truth beside it.
-type Messy struct {
+type File struct {
 	Data []byte
 	Zone *time.Location // the clinic's
 
@@ -42,10 +48,10 @@ type Truly struct {
 // holds is what a person would say of a column.
 var holds = map[string]string{"meal": "meal", "symptom": "symptom", "note": "note", "words": "note", "scan": "on_demand", "kind": "kind", "person": "people"}
 
-// NewMessy makes a file from a wear by the difficulties with the given numbers
+// New makes a file from a wear by the difficulties with the given numbers
 // (1 to 33). The same seed and numbers give the same file.
-func NewMessy(seed uint64, classes ...int) *Messy {
-	c := newChance(seed, streamMessy)
+func New(seed uint64, classes ...int) *File {
+	c := newChance(seed)
 	d := newDocument(c)
 	var chosen []Class
 	for _, n := range classes {
@@ -74,7 +80,7 @@ func NewMessy(seed uint64, classes ...int) *Messy {
 			data = k.bytes(c, d, data)
 		}
 	}
-	return &Messy{
+	return &File{
 		Data: data, Zone: d.zone, People: d.truth(), Known: d.language >= 0 && !d.foreign, Approx: d.workbook, Unstated: !d.stated(),
 		Lossy: d.lossy, Decidable: !d.open && !d.nobody, Answers: d.answers, Refusals: d.refusals,
 	}
@@ -178,8 +184,8 @@ var languages = [][6]string{
 	{"時刻", "日付", "血糖値", "食事", "症状", "メモ"},
 }
 
-var messyFoods = []string{"rice and dal", "porridge", "pancakes", "bean stew", "toast with jam", "noodle soup", "apple"}
-var messySymptoms = []string{"shaky", "dizzy before lunch", "sweaty and hungry", "racing heart"}
+var foods = []string{"rice and dal", "porridge", "pancakes", "bean stew", "toast with jam", "noodle soup", "apple"}
+var symptoms = []string{"shaky", "dizzy before lunch", "sweaty and hungry", "racing heart"}
 
 // newDocument invents a wear and a plain way to write it.
 func newDocument(c chance) *document {
@@ -202,13 +208,13 @@ func newDocument(c chance) *document {
 func mustZone(name string) *time.Location {
 	zone, err := time.LoadLocation(name)
 	if err != nil {
-		panic("sim: no zone data for " + name) // a fault of the machine, never of data
+		panic("messy: no zone data for " + name) // a fault of the machine, never of data
 	}
 	return zone
 }
 
 // person invents one person's wear: a daily curve with meals, and what was
-// logged with them. It is far simpler than [NewWear], and quick.
+// logged with them. It is far simpler than a wear of package sim, and quick.
 func (d *document) person(code string, start time.Time, days float64) *patientRows {
 	step := pick(d.chance, []int64{300, 300, 900})
 	n := int(days * 86400 / float64(step))
@@ -220,9 +226,9 @@ func (d *document) person(code string, start time.Time, days float64) *patientRo
 		if i == nextMeal {
 			nextMeal += int(d.between(18000, 32000)) / int(step)
 			target = base + d.between(1.2, 4)
-			p.events = append(p.events, wear.Event{At: at, Kind: wear.Meal, Label: pick(d.chance, messyFoods)})
+			p.events = append(p.events, wear.Event{At: at, Kind: wear.Meal, Label: pick(d.chance, foods)})
 			if d.happens(0.2) && i > 3 {
-				p.events = append(p.events, wear.Event{At: at - step, Kind: wear.Symptom, Label: pick(d.chance, messySymptoms)})
+				p.events = append(p.events, wear.Event{At: at - step, Kind: wear.Symptom, Label: pick(d.chance, symptoms)})
 			}
 		}
 		target += (base - target) * float64(step) / 4000
@@ -236,7 +242,7 @@ func (d *document) person(code string, start time.Time, days float64) *patientRo
 
 // reading writes a value in the document's unit.
 func (d *document) reading(at int64, mmol float64) wear.Reading {
-	return report(time.Unix(at, 0), mmol, d.unit)
+	return rounded(at, mmol, d.unit)
 }
 
 // inMmol turns the whole wear to mmol/L, for difficulties that only such files have.

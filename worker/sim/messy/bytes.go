@@ -1,8 +1,10 @@
-package sim
+package messy
 
 import (
 	"bytes"
+	"encoding/binary"
 	"strings"
+	"unicode/utf16"
 )
 
 // openQuote takes one closing quote away at times.
@@ -60,4 +62,13 @@ func wrongKind(c chance, d *document, data []byte) []byte {
 		return []byte("\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1" + string(data[:min(len(data), 4000)]))
 	}
 	return []byte("Dear colleague,\nplease find the readings in the next message.\nWith kind regards\n")
+}
+
+// asUTF16 is little-endian with a byte-order mark.
+func asUTF16(s string) []byte {
+	out := []byte{0xFF, 0xFE}
+	for _, u := range utf16.Encode([]rune(s)) {
+		out = binary.LittleEndian.AppendUint16(out, u)
+	}
+	return out
 }

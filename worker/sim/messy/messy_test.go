@@ -1,20 +1,20 @@
-package sim_test
+package messy_test
 
 import (
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
 
-	"wearround/worker/sim"
+	"wearround/worker/sim/messy"
 )
 
 // The same seed gives the same messy file, and each class has its number.
-func TestNewMessy(t *testing.T) {
-	for i, k := range sim.Classes() {
+func TestNew(t *testing.T) {
+	for i, k := range messy.Classes() {
 		if k.Number != i+1 || k.Name == "" {
 			t.Errorf("class %d is %v", i+1, k)
 		}
-		a, b := sim.NewMessy(11, k.Number), sim.NewMessy(11, k.Number)
+		a, b := messy.New(11, k.Number), messy.New(11, k.Number)
 		if d := cmp.Diff(a.Data, b.Data) + cmp.Diff(a.People, b.People); d != "" {
 			t.Errorf("%v differs from itself: %.300s", k, d)
 		}
@@ -22,7 +22,7 @@ func TestNewMessy(t *testing.T) {
 			t.Errorf("%v can be decided but holds nobody", k)
 		}
 	}
-	if a, b := sim.NewMessy(1, 1), sim.NewMessy(2, 1); cmp.Equal(a.Data, b.Data) {
+	if a, b := messy.New(1, 1), messy.New(2, 1); cmp.Equal(a.Data, b.Data) {
 		t.Error("two seeds give the same file")
 	}
 }
