@@ -4,8 +4,6 @@ import (
 	"math"
 	"net/http"
 	"net/http/httptest"
-	"os"
-	"path/filepath"
 	"regexp"
 	"slices"
 	"strings"
@@ -138,33 +136,6 @@ func TestNothingIsFetchedFromElsewhere(t *testing.T) {
 		for _, bad := range []string{"http:", "https:", "@import", "url("} {
 			if strings.Contains(text, bad) {
 				t.Errorf("%s holds %q", name, bad)
-			}
-		}
-	}
-}
-
-// TestLettersAreOurOwn asks that every letter the program writes of itself is in
-// its own faces: another would come from a font that the next machine lacks.
-func TestLettersAreOurOwn(t *testing.T) {
-	var sources []string
-	for _, pattern := range []string{"templates/*.html", "*.go", "chart/*.go", "letter/*.go", "letter/templates/*", "../worker/wear/*.go", "../server/*.go"} {
-		found, err := filepath.Glob(pattern)
-		if err != nil || len(found) == 0 {
-			t.Fatalf("no source matches %s: %v", pattern, err)
-		}
-		sources = append(sources, found...)
-	}
-	for _, name := range sources {
-		if strings.HasSuffix(name, "_test.go") {
-			continue
-		}
-		text, err := os.ReadFile(name)
-		if err != nil {
-			t.Fatal(err)
-		}
-		for _, r := range string(text) {
-			if r >= ' ' && !face.Has(r) {
-				t.Errorf("%s writes %q (%U), which the faces lack", name, r, r)
 			}
 		}
 	}

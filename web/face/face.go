@@ -38,12 +38,6 @@ func Width(text string) float64 {
 	return em
 }
 
-// Has reports whether the faces hold a letter.
-func Has(r rune) bool {
-	_, ok := advances()[r]
-	return ok
-}
-
 // advances are the widths of the letters that both faces hold, read once. No
 // letter of theirs lies beyond lastLetter; a test holds that.
 var advances = sync.OnceValue(func() map[rune]float64 {

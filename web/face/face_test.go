@@ -2,6 +2,9 @@ package face
 
 import (
 	"math"
+	"os"
+	"path/filepath"
+	"strings"
 	"testing"
 )
 
@@ -19,13 +22,40 @@ func TestWidth(t *testing.T) {
 	}
 }
 
-func TestHas(t *testing.T) {
+func TestLetters(t *testing.T) {
 	for _, r := range "AZaz09 ’“”×−·÷…–²Σ√≥±₂₁³≤→Δµéßłőжλ" {
-		if !Has(r) {
+		if _, ok := advances()[r]; !ok {
 			t.Errorf("the faces lack %q", r)
 		}
 	}
-	if Has('数') {
+	if _, ok := advances()['数']; ok {
 		t.Error("the faces hold a letter of a script that they do not")
+	}
+}
+
+// TestLettersAreOurOwn asks that every letter the program writes of itself is in
+// its own faces: another would come from a font that the next machine lacks.
+func TestLettersAreOurOwn(t *testing.T) {
+	var sources []string
+	for _, pattern := range []string{"templates/*.html", "*.go", "chart/*.go", "letter/*.go", "letter/templates/*", "../worker/wear/*.go", "../server/*.go", "../server/*/*.go"} {
+		found, err := filepath.Glob(filepath.Join("..", pattern))
+		if err != nil || len(found) == 0 {
+			t.Fatalf("no source matches %s: %v", pattern, err)
+		}
+		sources = append(sources, found...)
+	}
+	for _, name := range sources {
+		if strings.HasSuffix(name, "_test.go") {
+			continue
+		}
+		text, err := os.ReadFile(name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, r := range string(text) {
+			if _, ok := advances()[r]; r >= ' ' && !ok {
+				t.Errorf("%s writes %q (%U), which the faces lack", name, r, r)
+			}
+		}
 	}
 }
