@@ -32,6 +32,7 @@ var personal = map[string]struct{ where, without string }{
 	"recalls":      {"patient_id = ?1", ""},
 	"results":      {"patient_id = ?1", ""},
 	"statements":   {"patient_id = ?1", ""},
+	"moves":        {"from_patient = ?1 OR to_patient = ?1", "from_patient to_patient results named"},
 	"merges":       {"kept = ?1 OR dropped = ?1", ""},
 	"files":        {"id IN (" + theirFiles + ")", "questions"}, // a question may name others
 	"drops":        {"file_id IN (" + theirOwnFiles + ")", ""},

@@ -81,7 +81,7 @@ func runDemo(ctx context.Context, addr, data string, patients int, stdout, stder
 	if err != nil {
 		return errors.Join(err, a.close())
 	}
-	if err := errors.Join(addDemoPeople(ctx, before.Store), before.AddPatients(ctx, register(practice)), addContacts(ctx, before.Store, practice)); err != nil {
+	if err := errors.Join(addDemoPeople(ctx, before.Store), before.register(ctx, practice), addContacts(ctx, before.Store, practice)); err != nil {
 		return errors.Join(err, before.Close(), a.close())
 	}
 	oddities := sim.Oddities(demoSeed, now, zone)

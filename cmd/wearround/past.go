@@ -139,6 +139,16 @@ func (p *past) play(ctx context.Context, practice *sim.Practice, wears []int) (e
 	return nil
 }
 
+// register puts the practice's people on the register at the beginning of its
+// past: nobody has asked them anything yet.
+func (p *past) register(ctx context.Context, practice *sim.Practice) error {
+	people := register(practice)
+	for i := range people {
+		people[i].Context.AskedOn = ""
+	}
+	return p.AddPatients(ctx, people)
+}
+
 // handOuts has every sensor handed out on the day its wear began, and a few
 // more that are worn now or whose files should have come.
 func (p *past) handOuts(practice *sim.Practice) {

@@ -48,7 +48,7 @@ func TestPast(t *testing.T) {
 	if err := addDemoPeople(ctx, p.Store); err != nil {
 		t.Fatal(err)
 	}
-	if err := p.AddPatients(ctx, register(practice)); err != nil {
+	if err := p.register(ctx, practice); err != nil {
 		t.Fatal(err)
 	}
 	if err := p.play(ctx, practice, gone); err != nil {
