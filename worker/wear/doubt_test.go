@@ -227,6 +227,7 @@ func TestLaboratoryReassuresNobodyWrongly(t *testing.T) {
 		{"a normal one of another kind", wear.Context{}, []wear.Lab{lab(wear.LabHbA1c, 60, 50, "mmol/mol"), lab(wear.LabFastingGlucose, 20, 5.0, "mmol/L")}, wear.ThisMonth, "hba1c of 50 mmol/mol"},
 		{"too low to be right", wear.Context{}, []wear.Lab{lab(wear.LabHbA1c, 20, 18, "mmol/mol")}, wear.ThisMonth, "haemoglobin variant"},
 		{"a child's at random", child, []wear.Lab{lab(wear.LabRandomGlucose, 3, 13, "mmol/L")}, wear.Today, "13 mmol/l"},
+		{"a child's far in the range", child, []wear.Lab{lab(wear.LabHbA1c, 40, 96, "mmol/mol")}, wear.Today, ""},
 		{"a child's fasting", child, []wear.Lab{lab(wear.LabFastingGlucose, 3, 5.8, "mmol/L")}, wear.ThisMonth, ""},
 	} {
 		in := wear.Input{Readings: days(14, 5, usual), Labs: c.labs}

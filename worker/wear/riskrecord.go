@@ -68,14 +68,14 @@ func (j *judge) labTier(l LabFig) Tier {
 	}
 	text, unread := j.thirst()
 	switch {
-	case j.child() && l.Class == ClassDiabetes && l.Kind != LabHbA1c:
-		return least(p.Tier.HighChild) // diabetes can begin fast at this age
-	case j.child() && l.Class == ClassDiabetes:
-		return least(p.Tier.LaboratorySoon)
 	case l.Kind == LabHbA1c && l.Class == ClassLow:
 		return least()
 	case p.Risk.urgent(l.Kind, l.value(), l.Unit):
 		return least(p.Tier.LaboratoryUrgent)
+	case j.child() && l.Class == ClassDiabetes && l.Kind != LabHbA1c:
+		return least(p.Tier.HighChild) // diabetes can begin fast at this age
+	case j.child() && l.Class == ClassDiabetes:
+		return least(p.Tier.LaboratorySoon)
 	case l.Class == ClassLow:
 		return least(p.Tier.LaboratorySoon)
 	case (l.Kind == LabRandomGlucose || l.Kind == LabFastingGlucose && random.class(l.value(), l.Unit) == ClassDiabetes) && text == "" && !unread:
