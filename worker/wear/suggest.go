@@ -39,35 +39,45 @@ func (s *SymptomRules) suggest(kind EventKind, text *plain) (ReadAs, string) {
 	return Unread, ""
 }
 
-// plain is a text to look for words in, with the pairs of bytes that it holds:
-// a word whose first two bytes are not among them is not in it. Most words of
-// the lists are passed over by that.
+// plain is a text to look for words in, with the runs of three bytes that it
+// holds: a word whose first three bytes are not among them is not in it. Nearly
+// all words of the lists are passed over by that. What was found is kept: the
+// same lists are asked for more than once.
 type plain struct {
 	text  string
-	pairs [16]uint64 // one bit for some pairs, all that are in the text being set
+	runs  [16]uint64 // one bit for some runs, all that are in the text being set
+	found [6]finding
+	known int // findings
+}
+
+// finding is what was found of a list, which is told by its first word.
+type finding struct {
+	list *string
+	word string
+	sure bool
 }
 
 // plainText is a text in lower case with one kind of apostrophe, between
 // spaces, so that a part that begins with one is the beginning of a word.
 func plainText(text string) *plain {
 	p := &plain{text: " " + oneMark.Replace(strings.ToLower(text)) + " "}
-	for i := range len(p.text) - 1 {
-		bit := pairOf(p.text[i], p.text[i+1])
-		p.pairs[bit/64] |= 1 << (bit % 64)
+	for i := range len(p.text) - 2 {
+		bit := runOf(p.text[i:])
+		p.runs[bit/64] |= 1 << (bit % 64)
 	}
 	return p
 }
 
-// pairOf is the bit of a pair of bytes.
-func pairOf(a, b byte) uint { return (uint(a)*37 + uint(b)) % 1024 }
+// runOf is the bit of the first three bytes of a text.
+func runOf(s string) uint { return (uint(s[0])*37 + uint(s[1])*101 + uint(s[2])*5) % 1024 }
 
 // lacks reports that a part of a word is certainly not in the text.
 func (p *plain) lacks(part string) bool {
-	if len(part) < 2 || part[0] == '*' || part[1] == '*' {
+	if len(part) < 3 || part[0] == '*' || part[1] == '*' || part[2] == '*' {
 		return false
 	}
-	bit := pairOf(part[0], part[1])
-	return p.pairs[bit/64]&(1<<(bit%64)) == 0
+	bit := runOf(part)
+	return p.runs[bit/64]&(1<<(bit%64)) == 0
 }
 
 var oneMark = strings.NewReplacer("’", "'", "`", "'", "´", "'", "\n", " ", "\t", " ")
@@ -76,6 +86,24 @@ var oneMark = strings.NewReplacer("’", "'", "`", "'", "´", "'", "\n", " ", "\
 // a no or word of somebody else stands before it. A star in a part stands for a
 // few words between.
 func (p *plain) find(words []string) (word string, sure bool) {
+	if len(words) == 0 {
+		return "", false
+	}
+	for _, f := range p.found[:p.known] {
+		if f.list == &words[0] {
+			return f.word, f.sure
+		}
+	}
+	word, sure = p.search(words)
+	if p.known < len(p.found) {
+		p.found[p.known] = finding{&words[0], word, sure}
+		p.known++
+	}
+	return word, sure
+}
+
+// search looks for what [plain.find] finds.
+func (p *plain) search(words []string) (word string, sure bool) {
 	text := p.text
 	for _, w := range words {
 		if p.lacks(w) {
