@@ -98,3 +98,23 @@ func TestOnlyAPregnancyIsCalledOne(t *testing.T) {
 		t.Errorf("the headline is %q", r.Headline)
 	}
 }
+
+// TestAgeUnknownIsAReason: the limits are those of adults, and a wearer whose
+// age nobody knows may be none. A child of no full year has a known age.
+func TestAgeUnknownIsAReason(t *testing.T) {
+	in := asked(wear.Input{Readings: days(14, 5, usual)})
+	for _, c := range []struct {
+		born    string
+		year    int
+		unknown bool
+	}{
+		{"", 0, true}, {"at home", 0, true}, {"", 1985, false}, {"1985-06-01", 0, false}, {"2026-03-01", 0, false}, {"", 2026, false},
+	} {
+		in.Context.BirthDate, in.Context.BirthYear = c.born, c.year
+		r := wear.Analyse(in)
+		ok, why := wear.MayReassure(r)
+		if unknown := slices.ContainsFunc(why, func(x wear.Reason) bool { return x.Code == wear.ReasonAge }); unknown != c.unknown || unknown && (ok || len(why) != 1) {
+			t.Errorf("born %q, %d: may be called well %v, against it %+v; want the age as a reason: %v", c.born, c.year, ok, why, c.unknown)
+		}
+	}
+}

@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"math"
 	"reflect"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -183,6 +184,35 @@ func TestHalfOfTheNights(t *testing.T) {
 		}
 		if got != want {
 			t.Errorf("%d of %d nights: flagged %v", high, len(r.Nights), got)
+		}
+	}
+}
+
+// TestUrgentResultInItsOwnUnit takes results on each side of what is for the
+// same day, and some in units that are not theirs.
+func TestUrgentResultInItsOwnUnit(t *testing.T) {
+	in := asked(wear.Input{Readings: days(8, 5, usual)})
+	for _, c := range []struct {
+		kind   string
+		value  float64
+		unit   string
+		urgent bool
+	}{
+		{wear.LabFastingGlucose, 16.7, "mmol/L", true}, {wear.LabFastingGlucose, 16.6, "mmol/L", false},
+		{wear.LabFastingGlucose, 300, "mg/dL", true}, {wear.LabFastingGlucose, 299, "mg/dL", false},
+		{wear.LabTwoHourGlucose, 16.7, "mmol/L", true}, {wear.LabRandomGlucose, 16.6, "mmol/L", false},
+		{wear.LabFastingGlucose, 2.9, "mmol/L", true}, {wear.LabFastingGlucose, 3.0, "mmol/L", false},
+		{wear.LabFastingGlucose, 53, "mg/dL", true}, {wear.LabFastingGlucose, 54, "mg/dL", false},
+		{wear.LabHbA1c, 86, "mmol/mol", true}, {wear.LabHbA1c, 85, "mmol/mol", false},
+		{wear.LabHbA1c, 10, "%", true}, {wear.LabHbA1c, 9.9, "%", false},
+		{wear.LabHbA1c, 2.9, "%", false}, {wear.LabHbA1c, 19, "mmol/mol", false},
+		{wear.LabHbA1c, 20, "mmol/L", false}, {wear.LabFastingInsulin, 2.9, "mmol/L", false}, {wear.LabFastingInsulin, 400, "pmol/L", false},
+	} {
+		in.Labs = []wear.Lab{{At: in.Readings[0].At, Kind: c.kind, Value: c.value, Unit: c.unit}}
+		r := wear.Analyse(in)
+		i := slices.IndexFunc(r.Flags, func(f wear.Flag) bool { return f.Code == wear.FlagRisk })
+		if urgent := i >= 0 && r.Flags[i].Tier == wear.DefaultProtocol().Tier.LaboratoryUrgent; urgent != c.urgent {
+			t.Errorf("%s of %v %s: urgent %v, want %v; flags %+v", c.kind, c.value, c.unit, urgent, c.urgent, r.Flags)
 		}
 	}
 }

@@ -98,8 +98,6 @@ func (r *RiskRules) urgent(kind string, value float64, unit string) bool {
 		return value >= r.UrgentHbA1cMmolMol
 	case kind == LabHbA1c && unit == "%":
 		return value >= r.UrgentHbA1cPct
-	case kind == LabHbA1c || kind == LabFastingInsulin:
-		return false
 	case unit == MmolL.String():
 		return value >= r.UrgentGlucose.Mmol() || value < Limit3_0.Mmol()
 	case unit == MgdL.String():
