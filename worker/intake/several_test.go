@@ -129,3 +129,27 @@ func TestMarksAndDosesKeepTheirHeading(t *testing.T) {
 		}
 	}
 }
+
+// TestRomanMonths: a month in Roman numerals leaves nothing open, and text that
+// only looks so is no date.
+func TestRomanMonths(t *testing.T) {
+	numerals := []string{"I", "II", "III", "IV", "V", "VI", "VII", "VIII", "IX", "X", "XI", "XII"}
+	for _, form := range []string{"2.%s.2006", "02-%s-2006", "2 %s 2006"} {
+		for month := range 12 {
+			shift := time.Date(2025, time.Month(month+1), 3, 9, 0, 0, 0, time.UTC).Sub(march)
+			data := wearFileOf("date;time;glucose mmol/L", 3*96, func(at time.Time, _ int, v string) string {
+				at = at.Add(shift)
+				return strings.ReplaceAll(at.Format(strings.Replace(form, "%s", "#", 1)), "#", numerals[at.Month()-1]) + ";" + at.Format("15:04") + ";" + v
+			})
+			_, asked, res := toldOf(data)
+			if asked || len(res.Readings) != 3*96 || res.Readings[0].At != march.Add(shift).Unix() {
+				t.Errorf("%s in month %d: %d readings, %+v %+v", form, month+1, len(res.Readings), res.Questions, res.Refusal)
+			}
+		}
+	}
+	if _, asked, res := toldOf(wearFileOf("date;time;glucose mmol/L", 3*96, func(at time.Time, _ int, v string) string {
+		return at.Format("2") + ".XIV.2026;" + at.Format("15:04") + ";" + v
+	})); !asked {
+		t.Errorf("a month that is none gave %d readings", len(res.Readings))
+	}
+}

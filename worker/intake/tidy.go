@@ -3,9 +3,11 @@ package intake
 import (
 	"fmt"
 	"maps"
+	"regexp"
 	"slices"
 	"strconv"
 	"strings"
+	"time"
 	"unicode"
 
 	"golang.org/x/text/unicode/norm"
@@ -238,13 +240,28 @@ type writtenTime struct {
 	slots []int
 }
 
+// romanMonth is a month in Roman numerals between a day and a year.
+var romanMonth = regexp.MustCompile(`^\d{1,2}[-./ ]+(XII|XI|X|IX|VIII|VII|VI|V|IV|III|II|I)[-./ ]+\d{4}\b`)
+
+// monthByName writes the month of a [romanMonth] by its name, so that nothing is
+// open about which number is the day.
+func monthByName(s string) string {
+	roman := strings.Trim(s, "0123456789-./ ")
+	for m, numeral := range []string{"I", "II", "III", "IV", "V", "VI", "VII", "VIII", "IX", "X", "XI", "XII"} {
+		if roman == numeral {
+			return strings.Replace(s, roman, time.Month(m+1).String(), 1)
+		}
+	}
+	return s
+}
+
 // timeIn takes a written time apart.
 func timeIn(s string) (w writtenTime, ok bool) {
 	if len(s) > 80 || !strings.ContainsAny(s, "0123456789") {
 		return w, false
 	}
 	w.hour = -1
-	list := tokensOf(strings.TrimSpace(signs.Replace(s)))
+	list := tokensOf(strings.TrimSpace(signs.Replace(romanMonth.ReplaceAllStringFunc(s, monthByName))))
 	numbers, inDate := 0, 0
 	var date strings.Builder
 	month, day, year := 0, "", ""
