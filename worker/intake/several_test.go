@@ -4,6 +4,7 @@ import (
 	"archive/zip"
 	"bytes"
 	"slices"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -151,5 +152,28 @@ func TestRomanMonths(t *testing.T) {
 		return at.Format("2") + ".XIV.2026;" + at.Format("15:04") + ";" + v
 	})); !asked {
 		t.Errorf("a month that is none gave %d readings", len(res.Readings))
+	}
+}
+
+// TestMinutesOfTheDay: a count of minutes from midnight is a clock where its
+// heading says minutes and it begins anew with each date, and only there.
+func TestMinutesOfTheDay(t *testing.T) {
+	for _, c := range []struct {
+		heading string
+		every   func(at time.Time, i int) int
+		read    bool
+	}{
+		{"minutes after midnight", func(at time.Time, _ int) int { return at.Hour()*60 + at.Minute() }, true},
+		{"minute of the day", func(at time.Time, _ int) int { return at.Hour()*60 + at.Minute() }, true},
+		{"minutes of exercise", func(_ time.Time, i int) int { return i * 37 % 1440 }, false},
+		{"minute", func(_ time.Time, i int) int { return i }, false},
+		{"line", func(at time.Time, _ int) int { return at.Hour()*60 + at.Minute() }, false},
+	} {
+		_, asked, res := toldOf(wearFileOf("date,"+c.heading+",glucose mmol/L", 3*96, func(at time.Time, i int, v string) string {
+			return at.Format("2006-01-02") + "," + strconv.Itoa(c.every(at, i)) + "," + v
+		}))
+		if asked == c.read || c.read && (len(res.Readings) != 3*96 || res.Readings[5].At != march.Add(75*time.Minute).Unix()) {
+			t.Errorf("%q: %d readings, %+v %+v", c.heading, len(res.Readings), res.Questions, res.Refusal)
+		}
 	}
 }

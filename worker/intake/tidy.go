@@ -103,6 +103,9 @@ func (l *ledger) tidy(t *table) *table {
 	if out := t.rewrite(t.bareClocks()); out != nil {
 		t = out
 	}
+	if out := t.rewrite(t.minutesOfDay()); out != nil {
+		t = out
+	}
 	if out := t.rewrite(t.halfBeside()); out != nil {
 		t = out
 	}
@@ -744,6 +747,56 @@ func (t *table) bareClocks() map[int]func(int, string) string {
 		}
 	}
 	return nil
+}
+
+// minuteWords make up the heading of a count of minutes from midnight.
+var minuteWords = newVocabulary(linkWords, "minute minutes minuten minuti minutos after past since midnight day nach seit mitternacht tages après depuis minuit jour desde medianoche día dopo mezzanotte giorno")
+
+// minutesOfDay writes clock times plainly that are counted in minutes from
+// midnight, in the column that has a word for minutes above it, where the table has
+// dates and no clock. The count falls exactly where the date changes.
+func (t *table) minutesOfDay() map[int]func(int, string) string {
+	dates, c, heading := -1, -1, -1
+	last, lastDate, rows, high, falls := 0, "", 0, 0, 0
+	for r := range t.rows() {
+		for d := range min(t.width(r), maxColumns) {
+			switch k := t.kind(r, d); {
+			case k == clock, k == moment:
+				return nil
+			case k == day && c >= 0 && dates < 0:
+				dates = d
+			case k == word && rows == 0 && strings.Contains(plain(t.cell(r, d)), "minut") && minuteWords.understands(t.cell(r, d)):
+				c, heading = d, r
+			}
+		}
+		if c < 0 || r == heading || t.empty(r) {
+			continue
+		}
+		v, err := strconv.Atoi(t.cell(r, c))
+		date := ""
+		if dates >= 0 {
+			date = t.cell(r, dates)
+		}
+		if err != nil || v < 0 || v >= 24*60 || date == "" || t.kind(r, dates) != day {
+			return nil
+		}
+		if rows > 0 && (v <= last) != (date != lastDate) {
+			return nil
+		}
+		if rows++; rows > 1 && date != lastDate {
+			falls++
+		}
+		high, last, lastDate = max(high, v), v, date
+	}
+	if rows < 48 || falls == 0 || high < 23*60 {
+		return nil
+	}
+	return map[int]func(int, string) string{c: func(r int, s string) string {
+		if v, err := strconv.Atoi(s); err == nil && r > heading {
+			return fmt.Sprintf("%02d:%02d", v/60, v%60)
+		}
+		return s
+	}}
 }
 
 // bareClock reads "0905", "905" or "9.05".
