@@ -54,6 +54,9 @@ var (
 	ErrStale error = &Error{Code: Conflict, Public: "The data changed meanwhile. Look again, then try once more."}
 )
 
+// ErrOtherPost says that the key of a post was another's: nothing was done.
+var ErrOtherPost error = &Error{Code: Conflict, Public: "This key was of another request, so nothing was done. Give each request a key of its own."}
+
 // ErrRepeat says that a post was done before; test for it with [errors.Is].
 var ErrRepeat error = &Error{Code: Conflict, Public: "This was saved already: the same form was sent twice."}
 
@@ -82,7 +85,7 @@ func fail(doing string, err error) error {
 		return nil
 	}
 	if e, ok := errors.AsType[*Error](err); ok {
-		if e == ErrKnown || e == ErrStale || e == ErrRepeat || e.doing != "" {
+		if e == ErrKnown || e == ErrStale || e == ErrRepeat || e == ErrOtherPost || e.doing != "" {
 			return err
 		}
 		return &Error{e.Code, e.Public, doing, e.cause}

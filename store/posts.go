@@ -8,10 +8,14 @@ import (
 )
 
 // Once gives a context in which a change is made once: the key is of the post
-// that asks for it. A repeat of the post gives [ErrRepeat] and changes nothing.
-func Once(ctx context.Context, key string) context.Context {
-	return context.WithValue(ctx, onceKey{}, key)
+// that asks for it, and bound stands for all that it asks. A repeat of the post
+// gives [ErrRepeat] and changes nothing; the key with something else gives
+// [ErrOtherPost].
+func Once(ctx context.Context, key, bound string) context.Context {
+	return context.WithValue(ctx, onceKey{}, post{key, bound})
 }
+
+type post struct{ key, bound string }
 
 type onceKey struct{}
 
@@ -21,28 +25,36 @@ const maxKey = 200
 // once notes the post that a change is made by, in the transaction of the
 // change. One request may make several changes.
 func (t *tx) once(ctx context.Context) error {
-	key, _ := ctx.Value(onceKey{}).(string)
+	p, _ := ctx.Value(onceKey{}).(post)
+	key := p.key
 	if key == "" {
 		return nil
 	}
 	if len(key) > maxKey {
 		return invalid("The key of a request can have %d letters at the most.", maxKey)
 	}
-	var request string
-	err := t.QueryRowContext(ctx, `INSERT INTO posts (key, user_id, request, action, at) VALUES (?1, ?2, ?3, ?4, ?5)
-		ON CONFLICT (user_id, key) DO UPDATE SET key = key RETURNING request`, key, t.actor.UserID, t.actor.Request, t.doing, t.now).Scan(&request)
-	if err == nil && request != t.actor.Request {
-		return ErrRepeat
+	var request, bound string
+	err := t.QueryRowContext(ctx, `INSERT INTO posts (key, user_id, request, action, at, bound) VALUES (?1, ?2, ?3, ?4, ?5, ?6)
+		ON CONFLICT (user_id, key) DO UPDATE SET key = key RETURNING request, bound`, key, t.actor.UserID, t.actor.Request, t.doing, t.now, p.bound).Scan(&request, &bound)
+	switch {
+	case err != nil || request == t.actor.Request:
+		return err
+	case bound != "" && bound != p.bound:
+		return ErrOtherPost
 	}
-	return err
+	return ErrRepeat
 }
 
 // Posted reports whether a post of a user was done, and what was answered, if
-// that was kept.
-func (s *Store) Posted(ctx context.Context, userID int64, key string) (answer []byte, done bool, err error) {
-	err = s.reader.QueryRowContext(ctx, "SELECT answer FROM posts WHERE user_id = ? AND key = ?", userID, key).Scan(&answer)
-	if errors.Is(err, sql.ErrNoRows) {
+// that was kept. It gives [ErrOtherPost] where its key was of another.
+func (s *Store) Posted(ctx context.Context, userID int64, key, bound string) (answer []byte, done bool, err error) {
+	var was string
+	err = s.reader.QueryRowContext(ctx, "SELECT answer, bound FROM posts WHERE user_id = ? AND key = ?", userID, key).Scan(&answer, &was)
+	switch {
+	case errors.Is(err, sql.ErrNoRows):
 		return nil, false, nil
+	case err == nil && was != "" && was != bound:
+		return nil, false, ErrOtherPost
 	}
 	return answer, err == nil, fail("look for a post", err)
 }

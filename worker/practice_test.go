@@ -504,7 +504,7 @@ func (m *model) twice(p *practice, a act) error {
 	}
 	key := fmt.Sprint("post ", p.clock.Now().UnixNano())
 	defer func() { p.ctx = context.Background() }()
-	p.ctx = store.Once(p.ctx, key)
+	p.ctx = store.Once(p.ctx, key, "")
 	err := a.do(p)
 	m.check(p, a)
 	if err != nil {

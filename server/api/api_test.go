@@ -387,3 +387,38 @@ func TestQueryOfTheAPI(t *testing.T) {
 		}
 	}
 }
+
+// A key is of one request: the same request again is answered as the first one
+// was and done once; another with that key is refused, and nothing is lost.
+func TestAKeyIsOfOneRequest(t *testing.T) {
+	f := servertest.New(t)
+	c := newClient(f)
+	one, _ := f.Dipper(1)
+	two, _ := f.Dipper(2)
+	post := func(wear int64, text string) int {
+		r := httptest.NewRequest(http.MethodPost, fmt.Sprintf("http://127.0.0.1:8470%s/wears/%d/notes", door.APIBase, wear), strings.NewReader(fmt.Sprintf(`{"text":%q}`, text)))
+		r.RemoteAddr = "127.0.0.1:50000"
+		r.Header.Set("Authorization", "Bearer "+c.token)
+		r.Header.Set("Content-Type", "application/json")
+		r.Header.Set("Idempotency-Key", "k1")
+		w := httptest.NewRecorder()
+		c.ServeHTTP(w, r)
+		return w.Code
+	}
+	for i, want := range []int{post(one.ID, "rang back"), post(one.ID, "rang back")} {
+		if want != http.StatusOK {
+			t.Errorf("request %d: status %d", i, want)
+		}
+	}
+	if got := post(two.ID, "rang back"); got != http.StatusConflict {
+		t.Errorf("of another wear: status %d", got)
+	}
+	if got := post(one.ID, "rang again"); got != http.StatusConflict {
+		t.Errorf("with another text: status %d", got)
+	}
+	for id, want := range map[int64]int{one.ID: 1, two.ID: 0} {
+		if v, err := f.Store.Review(t.Context(), id); err != nil || len(v.Notes) != want {
+			t.Errorf("%d notes, %v; want %d", len(v.Notes), err, want)
+		}
+	}
+}

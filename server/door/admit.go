@@ -1,7 +1,12 @@
 package door
 
 import (
+	"bytes"
+	"crypto/sha256"
+	"encoding/hex"
 	"errors"
+	"fmt"
+	"io"
 	"net/http"
 	"net/url"
 	"strings"
@@ -84,20 +89,27 @@ func (s *Door) Admit(r Route) gin.HandlerFunc {
 // own, and a program sends one as Idempotency-Key. A repeat is answered as the
 // first one was, as far as that is known.
 func (s *Door) onlyOnce(c *gin.Context, r Route) {
-	key := c.PostForm("once")
+	key, bound := c.PostForm("once"), ""
 	if r.ForPrograms() {
 		key = c.GetHeader("Idempotency-Key")
 	}
 	if key == "" {
 		return
 	}
+	if r.ForPrograms() {
+		var err error
+		if bound, err = asked(c); err != nil {
+			s.Fail(c, err)
+			return
+		}
+	}
 	ctx := c.Request.Context()
-	answer, done, err := s.Store.Posted(ctx, Me(c), key)
+	answer, done, err := s.Store.Posted(ctx, Me(c), key, bound)
 	switch {
 	case err != nil:
 		s.Fail(c, err)
 	case !done:
-		c.Request = c.Request.WithContext(store.Once(ctx, key))
+		c.Request = c.Request.WithContext(store.Once(ctx, key, bound))
 	case !r.ForPrograms():
 		c.Redirect(http.StatusSeeOther, cameFrom(c))
 		c.Abort()
@@ -112,6 +124,16 @@ func (s *Door) onlyOnce(c *gin.Context, r Route) {
 		c.Data(http.StatusOK, "application/json", answer)
 		c.Abort()
 	}
+}
+
+// asked stands for all that a request asks for: how, where, and with what.
+func asked(c *gin.Context) (string, error) {
+	body, err := io.ReadAll(c.Request.Body)
+	c.Request.Body = io.NopCloser(bytes.NewReader(body))
+	h := sha256.New()
+	fmt.Fprintf(h, "%s %s\n", c.Request.Method, c.Request.URL.RequestURI())
+	h.Write(body)
+	return hex.EncodeToString(h.Sum(nil)), err
 }
 
 // KeepAnswer keeps what a program was answered, where it gave the post a key.
