@@ -77,6 +77,7 @@ var unearned = map[string]struct {
 	never bool
 }{
 	wear.ReasonNoData:  {"no usable day to judge by", true},
+	wear.ReasonWaiting: {"a file that may change it and waits for an answer", true},
 	wear.ReasonUnread:  {"words that nobody has read", true},
 	wear.ReasonUnasked: {"a patient whom nobody has asked about medicines, pregnancy and surgery", true},
 	wear.ReasonAge:     {"a patient whose age is not on record", false},

@@ -129,8 +129,9 @@ type wearNow struct {
 func (t *tx) standing(ctx context.Context, wearID int64) (wearNow, error) {
 	w := wearNow{flags: []string{}}
 	var packed []byte
-	err := t.QueryRowContext(ctx, "SELECT patient_id, tier, report FROM wears JOIN reports ON wear_id = id WHERE id = ?", wearID).
-		Scan(&w.patient, &w.tier, &packed)
+	var waiting []int64
+	err := t.QueryRowContext(ctx, "SELECT patient_id, tier, report, "+waitingFor+" FROM wears JOIN reports ON wear_id = wears.id WHERE wears.id = ?", wearID).
+		Scan(&w.patient, &w.tier, &packed, into(&waiting))
 	if err != nil {
 		return w, err
 	}
@@ -141,6 +142,7 @@ func (t *tx) standing(ctx context.Context, wearID int64) (wearNow, error) {
 	for _, f := range r.Flags {
 		w.flags = append(w.flags, f.Code)
 	}
+	r.Waiting = len(waiting)
 	w.report = &r
 	return w, nil
 }

@@ -2,6 +2,7 @@ package store_test
 
 import (
 	"slices"
+	"strings"
 	"testing"
 	"time"
 
@@ -463,4 +464,91 @@ func TestADecisionIsAClinicians(t *testing.T) {
 	wants(t, w.MoveRecall(ctx, w.nurse, r.ID, w.clock.Now().Add(day), "away"), store.Forbidden, "clinician")
 	wants(t, w.MoveRecall(ctx, w.clinician, r.ID, w.clock.Now().AddDate(3, 0, 0), "away"), store.Invalid, "too far away")
 	must(t, w.MoveRecall(ctx, w.clinician, r.ID, w.clock.Now().Add(day), "away"))
+}
+
+// Nobody tells a patient that all is well, by an outcome or by the sheet, while a
+// file is held that may change the wear; once it waits no more, anybody may.
+func TestOutcomeWaitsForHeldFiles(t *testing.T) {
+	offers := func(code, patient string) wear.Question {
+		return wear.Question{Code: code, Text: "Whose is this?", Choices: []wear.Choice{{Value: "P-none"}, {Value: patient}}}
+	}
+	overlap := wear.Question{Code: "overlap", Text: "168 readings are the same and 32 differ. Is it the same sensor?", Choices: []wear.Choice{{Value: "one_sensor"}, {Value: "two_sensors"}}}
+	for name, x := range map[string]struct {
+		hold  func(w *ward, h *store.Holding)
+		after func(w *ward, file int64) error
+		bars  bool
+	}{
+		"a file of the patient": {bars: true, hold: func(w *ward, h *store.Holding) {
+			h.PatientID, h.Questions = w.patient.ID, []wear.Question{overlap}
+		}},
+		"the patient is a choice": {bars: true, hold: func(w *ward, h *store.Holding) {
+			h.Questions = []wear.Question{unitQuestion(), offers("patient", w.patient.Code)}
+		}},
+		"one of the people in it may be the patient": {bars: true, hold: func(w *ward, h *store.Holding) {
+			h.Questions = []wear.Question{offers("person:#2", w.patient.Code)}
+		}},
+		"it looks like the patient's": {bars: true, hold: func(w *ward, h *store.Holding) {
+			h.Questions = []wear.Question{offers(store.WrongPerson, w.patient.Code)}
+		}},
+		"one of the people in it is the patient": {bars: true,
+			hold: func(w *ward, h *store.Holding) {
+				h.Questions = []wear.Question{offers("person:#1", ""), offers("person:#2", "")}
+			},
+			after: func(w *ward, file int64) error {
+				return w.Answer(ctx, file, map[string]string{"person:#1": strings.ToLower(w.patient.Code)})
+			}},
+		"somebody else's":         {hold: func(w *ward, h *store.Holding) { h.PatientID = storetest.AddPatient(t, w.Store, 2).ID }},
+		"a unit is not a patient": {hold: func(w *ward, h *store.Holding) { h.Questions = []wear.Question{offers("unit", w.patient.Code)} }},
+		"nobody's":                {hold: func(*ward, *store.Holding) {}},
+		"its own file, read again": {bars: true, after: func(w *ward, _ int64) error {
+			f, err := w.Wear(ctx, w.wear)
+			must(t, err)
+			return second(w.Contest(ctx, f.Files[0].ID, "P-none"))
+		}},
+		"refused": {hold: func(w *ward, h *store.Holding) { h.PatientID = w.patient.ID }, after: func(w *ward, _ int64) error {
+			h := holding(77, w.clock.Now())
+			return second(w.RefuseFile(ctx, h.Drop, h.SHA256))
+		}},
+	} {
+		t.Run(name, func(t *testing.T) {
+			w := newWard(t)
+			w.wear = storetest.File(t, w.Store, storetest.Filing(9, w.patient.ID, w.clock.Now().Add(60*day), 14, wear.Routine, 0))
+			w.clock.Advance(60 * day)
+			h := holding(77, w.clock.Now(), unitQuestion())
+			var file int64
+			if x.hold != nil {
+				x.hold(w, &h)
+				var err error
+				file, err = w.Hold(ctx, h)
+				must(t, err)
+			}
+			if x.after != nil {
+				must(t, x.after(w, file))
+			}
+			list, err := w.RoutineSheet(ctx, w.nurse, w.clock.Now(), 20)
+			must(t, err)
+			if onIt := len(list.Rows) == 1; onIt == x.bars || (list.Against[wear.ReasonWaiting] == 1) != x.bars {
+				t.Errorf("%d on the sheet, others %v", len(list.Rows), list.Against)
+			}
+			_, signed, err := w.SignSheet(ctx, w.nurse, []store.SheetLine{{WearID: w.wear, Evidence: storetest.Seen(t, w.Store, w.wear), Letter: store.NewLetter{Kind: "unremarkable", Text: "Dear"}}})
+			must(t, err)
+			if !x.bars {
+				if signed[0].Refused != "" {
+					t.Errorf("refused: %s", signed[0].Refused)
+				}
+				return
+			}
+			if !strings.Contains(signed[0].Refused, "A file that may change this waits for an answer") {
+				t.Errorf("signed: %+v", signed)
+			}
+			for _, who := range []store.Actor{w.nurse, w.clinician} {
+				w.claim(t, who, w.wear)
+				o := w.outcome(store.ToldWell)
+				o.Reason = "talked through"
+				_, err = w.RecordOutcome(ctx, who, o)
+				wants(t, err, store.Conflict, "a file that may change it and waits for an answer")
+				must(t, w.Release(ctx, who, w.wear))
+			}
+		})
+	}
 }

@@ -146,6 +146,7 @@ type Wear struct {
 	Report     *wear.Report
 	Evidence   int64 // version of all that the report was made from; acts carry it as it was seen
 	Files      []WearFile
+	Waiting    []int64 // files that are held and may change the wear
 }
 
 // InDoubt reports whether some file of the wear was read by a recipe that was

@@ -19,9 +19,9 @@ func (s *Store) Wear(ctx context.Context, id int64) (Wear, error) {
 		}
 		var received, due int64
 		var report []byte
-		err = t.QueryRowContext(ctx, `SELECT wears.id, sensor_kind, wears.zone, received_at, due_at, evidence, report, `+patientColumns+`
+		err = t.QueryRowContext(ctx, `SELECT wears.id, sensor_kind, wears.zone, received_at, due_at, evidence, report, `+waitingFor+`, `+patientColumns+`
 			FROM wears JOIN reports ON wear_id = wears.id JOIN patients ON patients.id = patient_id WHERE wears.id = ?`, id).
-			Scan(append([]any{&w.ID, &w.SensorKind, &w.Zone, &received, &due, &w.Evidence, &report}, w.Patient.targets()...)...)
+			Scan(append([]any{&w.ID, &w.SensorKind, &w.Zone, &received, &due, &w.Evidence, &report, into(&w.Waiting)}, w.Patient.targets()...)...)
 		if err != nil {
 			return err
 		}
@@ -33,6 +33,7 @@ func (s *Store) Wear(ctx context.Context, id int64) (Wear, error) {
 		if err := inflate(report, w.Report); err != nil {
 			return err
 		}
+		w.Report.Waiting = len(w.Waiting)
 		rows, err := t.QueryContext(ctx, "SELECT "+fileColumns+`, new, same, conflicts FROM file_wears JOIN files ON files.id = file_id
 			WHERE wear_id = ? ORDER BY files.received_at, files.id`, id)
 		return each(rows, err, func(rows *sql.Rows) error {

@@ -73,10 +73,10 @@ func (p SheetPage) Sentence() string {
 
 // offWords say what keeps a routine wear off the sheet, by the code of the
 // reason, in the order in which most can be done about it.
-var offOrder = []string{wear.ReasonUnread, wear.ReasonUnasked, wear.ReasonNear, wear.ReasonAge, wear.ReasonDoubt, wear.ReasonFlagged, wear.ReasonNoData}
+var offOrder = []string{wear.ReasonWaiting, wear.ReasonUnread, wear.ReasonUnasked, wear.ReasonNear, wear.ReasonAge, wear.ReasonDoubt, wear.ReasonFlagged, wear.ReasonNoData}
 
 var offWords = map[string]string{
-	wear.ReasonUnread: "with words that nobody has read", wear.ReasonUnasked: "never asked about medicines, pregnancy and surgery",
+	wear.ReasonWaiting: "with a file that may change it and waits for an answer", wear.ReasonUnread: "with words that nobody has read", wear.ReasonUnasked: "never asked about medicines, pregnancy and surgery",
 	wear.ReasonNear: "near a limit", wear.ReasonAge: "without an age on record", wear.ReasonDoubt: "of low confidence",
 	wear.ReasonFlagged: "with something to follow up", wear.ReasonNoData: "without a usable day",
 }
@@ -94,6 +94,9 @@ func (p SheetPage) Off() []string {
 	}
 	return out
 }
+
+// FilesWait reports whether an answer about a file would bring wears on.
+func (p SheetPage) FilesWait() bool { return p.Against[wear.ReasonWaiting] > 0 }
 
 // Address is the page of the wear.
 func (r SheetRow) Address() string { return wearAddress(r.WearID, Window{}) }

@@ -139,3 +139,25 @@ func TestNobodyIsToldUnearned(t *testing.T) {
 		})
 	}
 }
+
+// TestSheetSaysAFileWaits: a wear that a held file may change is off the sheet,
+// and the sheet and its own page say why, with the way to the file.
+func TestSheetSaysAFileWaits(t *testing.T) {
+	f := servertest.New(t)
+	id := routine(f, 1, func(*wear.Report) {})
+	w, err := f.Store.Wear(t.Context(), id)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := f.Store.Hold(t.Context(), store.Holding{
+		Drop: store.Drop{Path: "held.csv", Size: 1, ModTime: f.Clock.Now(), SeenAt: f.Clock.Now()}, SHA256: storetest.Hash(900),
+		Questions: []wear.Question{{Code: "patient", Text: "Whose wear is this?", Choices: []wear.Choice{{Value: w.Patient.Code}}}},
+	}); err != nil {
+		t.Fatal(err)
+	}
+	if got := sheetMarks(f, store.RoleNurse); len(got) != 0 {
+		t.Errorf("on the sheet: %v", got)
+	}
+	f.Has(store.RoleNurse, "/sheet", "1 with a file that may change it and waits for an answer", `href="/files?outcome=held"`)
+	f.Has(store.RoleNurse, fmt.Sprintf("/wears/%d", id), "A file that may change this waits for an answer", `href="/files?outcome=held"`)
+}

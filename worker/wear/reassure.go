@@ -21,17 +21,22 @@ const (
 	ReasonSymptom = "symptom"
 	ReasonDips    = "dips_not_asked"
 	ReasonShort   = "provisional"
+	ReasonWaiting = "file_waits"
 )
 
 // MayReassure reports whether anybody may be told that all is well with a wear,
-// by whatever route, and all that stands against it: a flag, doubt, words that
-// nobody has read, a record that nobody has asked about, a limit that is near.
+// by whatever route, and all that stands against it: a held file that may change
+// it, a flag, doubt, words that nobody has read, a record that nobody has asked
+// about, a limit that is near.
 // It is the one place that decides; a nil report gives no.
 func MayReassure(r *Report) (ok bool, why []Reason) {
 	if r == nil || r.Believed == 0 || !slices.ContainsFunc(r.Days, func(d Day) bool { return d.Usable }) {
 		return false, []Reason{{ReasonNoData, "There is no usable day to judge by.", "Ask for another wear."}}
 	}
 	add := func(code, text, toDo string) { why = append(why, Reason{code, text, toDo}) }
+	if r.Waiting > 0 {
+		add(ReasonWaiting, "A file that may change this waits for an answer.", "Answer it on the page Files.")
+	}
 	for _, f := range r.Flags {
 		if f.Code != FlagUnread { // said below, with what to do
 			add(ReasonFlagged, f.Text, "Follow it up, and record what came of it.")

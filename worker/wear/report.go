@@ -83,6 +83,10 @@ type Override struct {
 // interface: keys are stable, times are RFC 3339 with offset, a figure that
 // cannot be given is null.
 type Report struct {
+	// Waiting counts the files that are held for a person and may change the
+	// wear. It is as things stand when the report is read, and no part of it.
+	Waiting int `json:"-"`
+
 	Engine   string `json:"engine"`
 	Protocol string `json:"protocol"`
 
