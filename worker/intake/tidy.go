@@ -550,6 +550,13 @@ type halfRow struct {
 	hour              int
 }
 
+// minutes are those since the half began.
+func (h halfRow) minutes() int {
+	_, m, _ := strings.Cut(h.clock, ":")
+	n, _ := strconv.Atoi(m[:min(2, len(m))])
+	return h.hour%12*60 + n
+}
+
 // halvesOf finds out which of two words stands for the morning: at midnight the
 // date changes with the word. Where no midnight is in the file, the words must
 // be known.
@@ -563,19 +570,14 @@ func halvesOf(list []halfRow) map[string]byte {
 	}
 	up, down := 0, 0
 	before := make(map[string]int) // the word on the earlier date, at a change of both
-	minutes := func(h halfRow) int {
-		_, m, _ := strings.Cut(h.clock, ":")
-		n, _ := strconv.Atoi(m[:min(2, len(m))])
-		return h.hour%12*60 + n
-	}
 	type change struct{ from, to string }
 	var changes []change
 	for i := 1; i < len(list); i++ {
 		a, b := list[i-1], list[i]
 		switch {
-		case a.date == b.date && a.word == b.word && minutes(b) > minutes(a):
+		case a.date == b.date && a.word == b.word && b.minutes() > a.minutes():
 			up++
-		case a.date == b.date && a.word == b.word && minutes(b) < minutes(a):
+		case a.date == b.date && a.word == b.word && b.minutes() < a.minutes():
 			down++
 		case a.date != b.date && a.word != b.word:
 			changes = append(changes, change{a.word, b.word})
@@ -600,7 +602,9 @@ func halvesOf(list []halfRow) map[string]byte {
 				marks[w] = 'a'
 			}
 			marks[most] = 'p'
-			return marks
+			if inOrder(list, marks, down > up) {
+				return marks
+			}
 		}
 	}
 	for w := range words {
@@ -611,6 +615,24 @@ func halvesOf(list []halfRow) map[string]byte {
 		marks[w] = m
 	}
 	return marks
+}
+
+// inOrder reports whether times run on from row to row once the words stand for
+// halves of the day, a few rows aside: two words that tell people or records
+// apart change at a midnight too, and their times then leap to and fro.
+func inOrder(list []halfRow, marks map[string]byte, backwards bool) bool {
+	contrary := 0
+	for i := 1; i < len(list); i++ {
+		a, b := list[i-1], list[i]
+		if backwards {
+			a, b = b, a
+		}
+		early, late := marks[a.word], marks[b.word]
+		if a.date == b.date && (early > late || early == late && b.minutes() < a.minutes()) {
+			contrary++
+		}
+	}
+	return contrary*50 <= len(list)
 }
 
 // halfBeside writes the half of the day, which stands in a column of its own,
