@@ -23,6 +23,7 @@ type pass struct {
 	walls    []int64  // the time of every row that has one
 	uneven   []uneven // rows that gave another number of readings than one
 	eventRow []int32  // for each event, its row
+	lone     table    // the row that is taken the usual way
 	values   gauge
 	written  writtenTimes
 	order    order
@@ -490,7 +491,7 @@ func (p *pass) isHeading() bool {
 // usual takes a row that is no plain reading the way of every other file.
 func (p *pass) usual(from, to int, wall int64) bool {
 	p.odd++
-	t, openQuote, _ := cut(string(p.text[from:to]), p.plan.Delim)
+	t, openQuote, _ := cutInto(&p.lone, string(p.text[from:to]), p.plan.Delim)
 	if openQuote > 0 || t == nil || t.rows() != 1 {
 		return false
 	}

@@ -78,8 +78,14 @@ const openQuoteLines = 50
 // cut splits text into rows and cells. openQuote is the line of a quote that
 // was never closed, or 0; tooMany is true if there are more than maxRows rows.
 func cut(text string, delim byte) (t *table, openQuote int, tooMany bool) {
+	return cutInto(new(table), text, delim)
+}
+
+// cutInto is cut for many small texts in turn: it writes over a table.
+func cutInto(over *table, text string, delim byte) (t *table, openQuote int, tooMany bool) {
 	lines := strings.Count(text, "\n") + 1
-	t = &table{text: text, delim: delim}
+	t = over
+	*t = table{text: text, delim: delim}
 	t.first = make([]int32, 1, lines+1)
 	t.line = make([]int32, 0, lines)
 	t.cells = make([]span, 0, min(strings.Count(text, string(delim))+lines, len(text)+1))
