@@ -77,7 +77,7 @@ func TestFileRoundTrip(t *testing.T) {
 	}
 	want := store.Wear{
 		ID: wears[0], Patient: p, SensorKind: "A", ReceivedAt: clock.Now(), DueAt: clock.Now().AddDate(0, 0, 7),
-		Report: storetest.Said(&f.Wears[0]), Evidence: w.Evidence, Files: []store.WearFile{{File: file, New: len(f.Wears[0].Readings)}},
+		Report: storetest.Said(&f.Wears[0]), Evidence: w.Evidence, Files: []store.WearFile{{File: file, New: len(f.Wears[0].Readings)}}, Waiting: []int64{},
 	}
 	if diff := cmp.Diff(want, w); diff != "" {
 		t.Errorf("wear (-want +got):\n%s", diff)

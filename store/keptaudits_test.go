@@ -17,7 +17,7 @@ import (
 func TestKeptAudit(t *testing.T) {
 	p := newPast(t)
 	a := p.wear(2, 1, "A", wear.ThisWeek, wear.FlagAbove7_8)
-	o := p.end(june(3), a, store.TestsOrdered, june(20))
+	o := p.end(june(3), a, store.TestsOrdered, june(17))
 	p.at(june(5))
 	span := store.Span{From: time.Date(2026, time.June, 1, 0, 0, 0, 0, clinic), To: time.Date(2026, time.July, 1, 0, 0, 0, 0, clinic)}
 	asOf := time.Date(2026, time.June, 4, 23, 59, 59, 0, clinic)
@@ -40,7 +40,7 @@ func TestKeptAudit(t *testing.T) {
 	}
 
 	// Later work and a correction.
-	_, err = p.CorrectOutcome(ctx, p.clinician, o.ID, store.NewOutcome{Kind: store.Appointment, Reason: "the wrong button", Recall: june(july + 5)})
+	_, err = p.CorrectOutcome(ctx, p.clinician, o.ID, store.NewOutcome{Kind: store.Appointment, Reason: "the wrong button", Recall: june(18)})
 	must(t, err)
 	p.wear(10, 2, "B", wear.Today, wear.FlagVeryHigh)
 	p.at(june(12))
