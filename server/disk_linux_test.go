@@ -86,7 +86,9 @@ func TestNothingCanBeSaved(t *testing.T) {
 		readOnly(true)
 		f.Clock.Advance(30 * time.Second)
 		w := f.AskAs(store.RoleLead, http.MethodGet, servertest.Fill(r.Path, id), nil)
-		if w.Code != well {
+		// What leaves the practice is logged first, or does not leave.
+		leaves := strings.HasSuffix(r.Path, "/export") && w.Code == http.StatusServiceUnavailable
+		if w.Code != well && !leaves {
 			t.Errorf("%s: %d while nothing can be saved, else %d", r.Path, w.Code, well)
 		}
 		if w.Code == http.StatusOK {
