@@ -249,9 +249,19 @@ func check(t *testing.T, text string, whole bool) {
 			}
 		}
 	}
+	// A circle or box that shares its parent with another has a line break between
+	// it and its words wherever the line ends, and then the wrong one is ticked.
+	ticks := map[*html.Node]string{}
 	for _, n := range inputs {
-		if !labels[attr(n, "id")] {
-			t.Errorf("<%s id=%q> has no label", n.Data, attr(n, "id"))
+		id := attr(n, "id")
+		if !labels[id] {
+			t.Errorf("<%s id=%q> has no label", n.Data, id)
+		}
+		if kind := attr(n, "type"); kind == "radio" || kind == "checkbox" {
+			if other, there := ticks[n.Parent]; there {
+				t.Errorf("%q and %q share one parent: each to be ticked needs a .choice of its own", other, id)
+			}
+			ticks[n.Parent] = id
 		}
 	}
 	for id, element := range refs {
