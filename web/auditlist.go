@@ -1,14 +1,13 @@
 package web
 
 import (
-	"bytes"
 	"cmp"
-	"encoding/csv"
 	"maps"
 	"slices"
 	"strconv"
 	"strings"
 
+	"wearround/web/delimited"
 	"wearround/web/form"
 	"wearround/web/letter"
 	"wearround/worker/wear"
@@ -35,21 +34,12 @@ type Part struct {
 	Pieces     []AuditNamed
 }
 
-// List is the audit as delimited text (RFC 4180) to pass on: one line a number.
+// List is the audit for a spreadsheet, to pass on: one line a number.
 func (p AuditPage) List() []byte {
-	var b bytes.Buffer
-	w := csv.NewWriter(&b)
-	w.UseCRLF = true
-	write := func(fields ...string) {
-		for i := range fields {
-			fields[i] = unformula(fields[i])
-		}
-		_ = w.Write(fields) // a buffer takes everything
-	}
-	write("table", "row", "column", "value")
+	list := delimited.New("table", "row", "column", "value")
 	for _, part := range Parts(&p.Found) {
 		for _, x := range part.Pieces {
-			write(part.Table, part.Row, x.Words, Veiled(x.N))
+			list.Row(part.Table, part.Row, x.Words, Veiled(x.N))
 		}
 	}
 	for _, x := range p.Found.Waits {
@@ -58,11 +48,10 @@ func (p AuditPage) List() []byte {
 			if x.Tier != "" {
 				head += ": " + x.Tier.Words()
 			}
-			write("How long it took", head, "Half took at most", strings.ReplaceAll(took(x.MedianS), "\u202f", ""))
+			list.Row("How long it took", head, "Half took at most", strings.ReplaceAll(took(x.MedianS), "\u202f", ""))
 		}
 	}
-	w.Flush()
-	return b.Bytes()
+	return list.Bytes()
 }
 
 // Parts are the wholes of an audit that are passed on, each with two pieces or
@@ -124,12 +113,4 @@ func Veiled(n int) string {
 		return "under " + strconv.Itoa(fewPeople)
 	}
 	return strconv.Itoa((n + roundedTo/2) / roundedTo * roundedTo)
-}
-
-// unformula keeps a spreadsheet from taking a text for a formula.
-func unformula(s string) string {
-	if s != "" && strings.ContainsAny(s[:1], "=+-@\t\r") {
-		return "'" + s
-	}
-	return s
 }

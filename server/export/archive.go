@@ -9,11 +9,11 @@ import (
 	"fmt"
 	"html/template"
 	"io"
-	"slices"
 	"strconv"
 	"time"
 
 	"wearround/store"
+	"wearround/web/delimited"
 )
 
 // archive is a zip that is written one file after the other, with an index.
@@ -139,12 +139,12 @@ func (s *Source) wears(ctx context.Context, a *archive, patientID int64) error {
 
 // tables adds what the database holds of a patient, a table each.
 func (s *Source) tables(ctx context.Context, a *archive, patientID int64) error {
-	sheets := map[string]*sheet{}
+	sheets := map[string]*delimited.Table{}
 	var order []string
 	err := s.Store.PersonRows(ctx, patientID, func(r store.PersonRow) error {
 		t := sheets[r.Table]
 		if t == nil {
-			t = newSheet(slices.Clone(r.Columns)...)
+			t = delimited.New(r.Columns...)
 			sheets[r.Table] = t
 			order = append(order, r.Table)
 		}
@@ -158,7 +158,7 @@ func (s *Source) tables(ctx context.Context, a *archive, patientID int64) error 
 				cells[i] = fmt.Sprint(v)
 			}
 		}
-		t.row(cells...)
+		t.Row(cells...)
 		return nil
 	})
 	if err != nil {
@@ -169,7 +169,7 @@ func (s *Source) tables(ctx context.Context, a *archive, patientID int64) error 
 		if name == "audit" {
 			what = "Who looked at or changed what is held of this person, and when"
 		}
-		if err := a.add("tables/"+name+".csv", what, sheets[name].bytes(), nil); err != nil {
+		if err := a.add("tables/"+name+".csv", what, sheets[name].Bytes(), nil); err != nil {
 			return err
 		}
 	}
@@ -184,12 +184,12 @@ func (s *Source) Practice(ctx context.Context, to io.Writer) error {
 		return err
 	}
 	a := &archive{zip: zip.NewWriter(to), at: s.Now().In(s.Zone)}
-	people := newSheet("patient", "name", "birth_date")
+	people := delimited.New("patient", "name", "birth_date")
 	var results []store.Result
 	var heads []*Wear
 	codes := map[int64]string{}
 	for _, p := range patients {
-		people.row(p.Code, p.Name, p.BirthDate)
+		people.Row(p.Code, p.Name, p.BirthDate)
 		codes[p.ID] = p.Code
 		list, err := s.Store.Results(ctx, p.ID)
 		if err != nil {
@@ -226,7 +226,7 @@ func (s *Source) Practice(ctx context.Context, to io.Writer) error {
 		name, what string
 		data       []byte
 	}{
-		{"patients.csv", "The register", people.bytes()},
+		{"patients.csv", "The register", people.Bytes()},
 		{"wears.csv", "Every wear with its main figures; the folder wears has its readings, as a table and in FHIR R4", Wears(heads)},
 		{"results.csv", "Laboratory results; the folder results has them in FHIR R4, a file a patient", Results(codes, results)},
 	} {

@@ -1,57 +1,18 @@
 package export
 
 import (
-	"bytes"
-	"encoding/csv"
 	"strconv"
 	"strings"
 	"time"
 
 	"wearround/store"
+	"wearround/web/delimited"
 	"wearround/worker/wear"
 )
 
-// sheet is a table by RFC 4180: line ends of two characters, a heading, and no
-// cell that a spreadsheet would take for a formula.
-type sheet struct {
-	bytes.Buffer
-	w *csv.Writer
-}
-
-func newSheet(heading ...string) *sheet {
-	s := &sheet{}
-	s.w = csv.NewWriter(&s.Buffer)
-	s.w.UseCRLF = true
-	s.row(heading...)
-	return s
-}
-
-func (s *sheet) row(cells ...string) {
-	for i, c := range cells {
-		cells[i] = Plain(c)
-	}
-	_ = s.w.Write(cells) // into memory, which does not fail
-}
-
-func (s *sheet) bytes() []byte {
-	s.w.Flush()
-	return s.Bytes()
-}
-
-// Plain makes a text that a spreadsheet would work out into one that it shows: an
-// apostrophe stands before it.
-func Plain(cell string) string {
-	if cell != "" && strings.ContainsRune("=+-@\t\r\n", rune(cell[0])) {
-		if _, err := strconv.ParseFloat(cell, 64); err != nil {
-			return "'" + cell
-		}
-	}
-	return cell
-}
-
 // csv is the wear as a table of its readings and events, without names.
 func (w *Wear) csv() []byte {
-	s := newSheet("time", "utc_offset_basis", "kind", "value", "unit", "bound", "quality", "wear", "minutes", "carbohydrate_g", "words")
+	s := delimited.New("time", "utc_offset_basis", "kind", "value", "unit", "bound", "quality", "wear", "minutes", "carbohydrate_g", "words")
 	basis, id := "clinic-zone", strconv.FormatInt(w.ID, 10)
 	if w.Zone != "" {
 		basis = "person-told-us"
@@ -66,7 +27,7 @@ func (w *Wear) csv() []byte {
 				kind = "on-demand"
 			}
 			value, bound := parts(r)
-			s.row(w.at(r.At), basis, kind, value, r.Unit.String(), bound, w.quality(r), id, "", "", "")
+			s.Row(w.at(r.At), basis, kind, value, r.Unit.String(), bound, w.quality(r), id, "", "", "")
 			continue
 		}
 		e := events[0]
@@ -76,9 +37,9 @@ func (w *Wear) csv() []byte {
 			value, bound = parts(e.Value)
 			unit = e.Value.Unit.String()
 		}
-		s.row(w.at(e.At), basis, string(e.Kind), value, unit, bound, "", id, positive(float64(e.Minutes)), positive(e.Carbs), e.Label)
+		s.Row(w.at(e.At), basis, string(e.Kind), value, unit, bound, "", id, positive(float64(e.Minutes)), positive(e.Carbs), e.Label)
 	}
-	return s.bytes()
+	return s.Bytes()
 }
 
 func (w *Wear) at(seconds int64) string {
@@ -116,29 +77,29 @@ func (w *Wear) quality(r wear.Reading) string {
 
 // Results is a table of laboratory results.
 func Results(codes map[int64]string, list []store.Result) []byte {
-	s := newSheet("patient", "taken", "test", "value", "unit", "criteria", "class", "note", "recorded", "recorded_by", "withdrawn")
+	s := delimited.New("patient", "taken", "test", "value", "unit", "criteria", "class", "note", "recorded", "recorded_by", "withdrawn")
 	for _, r := range list {
 		withdrawn := ""
 		if !r.Withdrawn.IsZero() {
 			withdrawn = r.Withdrawn.UTC().Format(time.RFC3339)
 		}
-		s.row(codes[r.PatientID], r.TakenAt.UTC().Format(time.RFC3339), string(r.Kind), r.Value, r.Unit, r.Criteria, r.Class, r.Note,
+		s.Row(codes[r.PatientID], r.TakenAt.UTC().Format(time.RFC3339), string(r.Kind), r.Value, r.Unit, r.Criteria, r.Class, r.Note,
 			r.At.UTC().Format(time.RFC3339), r.By.Name, withdrawn)
 	}
-	return s.bytes()
+	return s.Bytes()
 }
 
 // Wears is a table of wears with their main figures.
 func Wears(list []*Wear) []byte {
-	s := newSheet("wear", "patient", "sensor_kind", "start", "end", "unit", "readings", "believed", "captured_pct", "tier", "headline", "confidence",
+	s := delimited.New("wear", "patient", "sensor_kind", "start", "end", "unit", "readings", "believed", "captured_pct", "tier", "headline", "confidence",
 		"mean_mmol", "sd_mmol", "cv_pct", "above_7_8_pct", "above_10_pct", "above_13_9_pct", "below_3_9_pct", "below_3_0_pct", "engine", "protocol")
 	for _, w := range list {
 		r, m := w.Report, w.Report.Metrics
-		s.row(strconv.FormatInt(w.ID, 10), w.Patient.Code, w.SensorKind, r.Start.Format(time.RFC3339), r.End.Format(time.RFC3339), r.Unit,
+		s.Row(strconv.FormatInt(w.ID, 10), w.Patient.Code, w.SensorKind, r.Start.Format(time.RFC3339), r.End.Format(time.RFC3339), r.Unit,
 			strconv.Itoa(r.Readings), strconv.Itoa(r.Believed), figure(r.CapturedPct), string(r.Priority.Tier), r.Headline, r.Confidence,
 			figure(m.MeanMmol), figure(m.SDMmol), figure(m.CVPct), figure(m.Above7_8Pct), figure(m.Above10Pct), figure(m.Above13_9Pct), figure(m.Below3_9Pct), figure(m.Below3_0Pct), r.Engine, r.Protocol)
 	}
-	return s.bytes()
+	return s.Bytes()
 }
 
 // figure is a figure with four decimals, or nothing where it cannot be given.
