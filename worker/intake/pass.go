@@ -311,7 +311,7 @@ func (p *pass) settle() {
 	p.askMatters(f, p.allSayings())
 	hear := func(t *table, r, place int, as part) {
 		if place == placeBelow || !p.lay.g.isHeading(t, r) {
-			as = p.hear(f, t.sayingsOf(r), as)
+			as = p.hearRow(f, t, r, t.sayingsOf(r), as)
 		} else {
 			as.why = "the heading"
 		}
@@ -521,5 +521,5 @@ func (p *pass) usual(from, to int, wall int64) bool {
 		p.eventRow = append(p.eventRow, int32(len(p.walls)))
 	}
 	p.walls = append(p.walls, wall)
-	return len(p.questions) == 0
+	return len(p.questions) == 0 && len(p.adrift) == 0
 }

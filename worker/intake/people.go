@@ -157,13 +157,23 @@ func (l *ledger) splitTable(t *table, lay *layout, by int, o Options, now int64,
 		res.Skipped += own.Skipped
 		res.Ignored = append(res.Ignored, own.Ignored...)
 	}
-	c := newTally(l, o, res)
+	c, said := newTally(l, o, res), &facts{}
 	for r := lay.g.from; r < t.rows(); r++ {
 		if !t.empty(r) && !slices.Contains(values, t.cell(r, by)) {
 			c.res.Rows++
 			c.leaveOut(int(t.line[r]), "names nobody")
-			l.markRow(t, r, placeBetween, wear.FateAside, "names nobody")
+			if lay.g.heading >= 0 && sameRow(t, lay.g.heading, r) {
+				l.markRow(t, r, placeBetween, wear.FateRepeat, "the heading again")
+				continue
+			}
+			l.markRow(t, r, placeBetween, wear.FateEvent, "names nobody, so it is kept as words of each")
+			said.keep(t.written(r))
 		}
+	}
+	for i := range res.People {
+		p := &res.People[i]
+		own := &facts{readings: p.Readings, words: said.words}
+		p.Events = own.speak(p.Events)
 	}
 	if len(res.Ignored) > maxListed {
 		res.Ignored = res.Ignored[:maxListed]

@@ -81,6 +81,7 @@ type harvest struct {
 	unit   wear.Unit
 	others int               // rows of other quantities that were kept
 	words  map[string]string // unknown words met, and what they mean
+	adrift []string          // rows that say something and have no time, as they are written
 	bare   map[string]role   // cells of event columns met, and the kind of event they name
 }
 
@@ -101,7 +102,9 @@ func (h *harvest) collect() {
 		switch {
 		case r < g.to && h.times[r-g.from].dropped:
 			h.res.Rows++
-			h.leaveRow(r, placeBetween, wear.FateAside, "its true time is not known")
+			h.leaveOut(int(h.t.line[r]), "its true time is not known")
+			h.keepLogged(r)
+			h.markRow(h.t, r, placeBetween, wear.FateAside, "its true time is not known")
 		case r < g.to && h.times[r-g.from].ok:
 			h.row(r)
 		case h.t.empty(r):
@@ -144,23 +147,64 @@ func (h *harvest) tell(rows []int) {
 	if h.lay.mixedUnits {
 		f.unit = wear.UnitUnknown
 	}
+	for _, text := range h.adrift {
+		f.keep(text)
+	}
 	h.askMatters(f, h.allSayings(rows))
 	for _, r := range rows {
-		place, fact := placeAbove, part{wear.FateFact, aboveTable}
+		place, fact, list := placeAbove, part{wear.FateFact, aboveTable}, h.rowSayings(r)
 		switch {
 		case r >= g.to:
 			place, fact = placeBelow, part{wear.FateTotal, belowTable}
 		case r >= g.from && h.lay.between(h.t, r) != nothingBetween:
 			place, fact = placeBetween, part{wear.FateAside, betweenRows}
-		case r >= g.from:
-			place, fact = placeBetween, part{wear.FateAside, timeless}
+		case r >= g.from: // what it says is the more telling for standing among readings
+			place, fact, list = placeBetween, part{wear.FateEvent, keptAsWords}, nil
+			f.keep(h.t.written(r))
 		}
-		p := h.hear(f, h.rowSayings(r), fact)
+		p := h.hearRow(f, h.t, r, list, fact)
 		h.markRow(h.t, r, place, p.fate, p.why)
 	}
 	h.tellBeside(f)
 	h.tellColumns(f)
 	h.res.Events = f.speak(h.res.Events)
+}
+
+// hearRow is [ledger.hear] for a row. Numbers that no word explains are kept.
+func (l *ledger) hearRow(f *facts, t *table, r int, list []saying, fact part) part {
+	if fact.fate != wear.FateEvent && len(list) == 0 && t.figures(r) && !f.ownCount(t.written(r)+" rows") {
+		f.keep(t.written(r))
+		return part{wear.FateEvent, keptAsWords}
+	}
+	return l.hear(f, list, fact)
+}
+
+// written is a row as the file has it, its cells apart.
+func (t *table) written(r int) string {
+	var cells []string
+	for c := range t.width(r) {
+		if s := t.cell(r, c); s != "" {
+			cells = append(cells, s)
+		}
+	}
+	return strings.Join(cells, " ¦ ")
+}
+
+// figures reports a row of numbers without a word, other than those that number
+// the columns.
+func (t *table) figures(r int) bool {
+	counts, any := true, false
+	for c := range t.width(r) {
+		switch k := t.kind(r, c); {
+		case k == word:
+			return false
+		case k.number(), k == limit, k == odd:
+			any = true
+			n, err := strconv.Atoi(t.cell(r, c))
+			counts = counts && err == nil && (n == c+1 || n == c) && t.width(r) > 1
+		}
+	}
+	return any && !counts
 }
 
 // rowSayings is what a row without a reading says; the line over a part that
@@ -297,12 +341,14 @@ func (h *harvest) row(r int) {
 	h.res.Rows++
 	at := h.times[r-h.lay.g.from].secs
 	if !h.timely(at) {
-		h.leaveRow(r, 0, wear.FateAside, untimely)
+		h.adrift = append(h.adrift, h.t.written(r))
+		h.leaveRow(r, 0, wear.FateEvent, untimely+keptWhole)
 		h.cannotRead(int(h.t.line[r]), untimely)
 		return
 	}
 	if h.t.overflows(r, len(h.lay.cols)) {
-		h.leaveRow(r, 0, wear.FateAside, overflow)
+		h.res.Events = append(h.res.Events, wear.Event{At: at, Kind: wear.Note, Label: h.t.written(r)})
+		h.leaveRow(r, 0, wear.FateEvent, overflow+keptWhole)
 		h.cannotRead(int(h.t.line[r]), overflow)
 		return
 	}
@@ -368,8 +414,24 @@ func (h *harvest) markParts(r int, kind role) {
 	}
 }
 
-// overflow is why a row is left out whose cells cannot be told apart.
-const overflow = "more cells than the table has columns"
+// keepLogged keeps what stands in the event columns of a row whose true time is
+// not known.
+func (h *harvest) keepLogged(r int) {
+	for _, c := range h.lay.notes {
+		s := h.t.cell(r, c)
+		if background, dense := h.lay.background[c]; h.t.kind(r, c) == blank || h.saysNothing(c, s) || dense && s == background {
+			continue
+		}
+		h.adrift = append(h.adrift, h.labelled(c, s, h.t.kind(r, c).number()))
+		h.mark(h.t, r, c, wear.FateEvent, "its true time is not known"+keptWhole)
+	}
+}
+
+// overflow is why a row gives no reading whose cells cannot be told apart.
+const (
+	overflow  = "more cells than the table has columns"
+	keptWhole = ", so it is kept as words as it is written"
+)
 
 // overflows reports whether a row says something beyond the last column.
 func (t *table) overflows(row, width int) bool {
@@ -435,13 +497,19 @@ func (h *harvest) reading(r, col int, at int64, mark wear.Mark) (bad string) {
 		case "":
 			return pending
 		default:
-			return "text where a value should be"
+			return h.oddValue(r, col, at, "text where a value should be")
 		}
 	default:
-		return "a value in a form that cannot be read"
+		return h.oddValue(r, col, at, "a value in a form that cannot be read")
 	}
 	h.res.Readings = append(h.res.Readings, rd)
 	return ""
+}
+
+// oddValue keeps what stands in the place of a reading and is none.
+func (h *harvest) oddValue(r, col int, at int64, why string) string {
+	h.asWords(r, col, at, saying{h.lay.cols[col].heading, h.t.cell(r, col)}.text(), why+keptWhole)
+	return why
 }
 
 // unitAt is the unit of one row: the row's own where the file states it.
@@ -553,8 +621,8 @@ func (c *tally) judgeRows() *wear.Refusal {
 	if c.unreadable == 0 || !c.strict && c.unreadable <= maxUnreadable && float64(c.unreadable) <= maxUnreadableShare*float64(c.res.Rows) {
 		return nil
 	}
-	answer := c.ask("unreadable_rows", fmt.Sprintf("%d of %d rows cannot be read (%s). May they be left out?", c.unreadable, c.res.Rows, strings.Join(c.samples, "; ")),
-		wear.Choice{Value: "leave_out", Text: "Yes, leave them out", Effect: fmt.Sprintf("%d readings would be filed", len(c.res.Readings)), Rows: c.samples},
+	answer := c.ask("unreadable_rows", fmt.Sprintf("%d of %d rows cannot be read (%s). May the others be filed without them?", c.unreadable, c.res.Rows, strings.Join(c.samples, "; ")),
+		wear.Choice{Value: "leave_out", Text: "Yes, file the others", Effect: fmt.Sprintf("%d readings would be filed; what is said in words is kept for a person to read", len(c.res.Readings)), Rows: c.samples},
 		wear.Choice{Value: "stop", Text: "No", Effect: "the file stays out; export it again"})
 	if answer == "stop" {
 		return refuse("unreadable_rows", "Too many rows of the file cannot be read.", "Export the readings again without editing them.")
