@@ -111,6 +111,33 @@ func TestResultIsCheckedInItsUnit(t *testing.T) {
 	n.TakenAt = w.clock.Now().Add(5 * day)
 	_, err = w.AddResult(ctx, w.nurse, n)
 	wants(t, err, store.Invalid, "future")
+	for _, x := range []struct {
+		taken string
+		born  string
+		year  int
+		wrong string
+	}{
+		{taken: "1996-06-01", wrong: ""},
+		{taken: "1996-04-01", wrong: "more than 30 years"},
+		{taken: "1950-04-01", born: "1940-01-01", wrong: "more than 30 years"},
+		{taken: "2001-04-03", born: "2001-04-03", wrong: ""},
+		{taken: "2001-04-01", born: "2001-04-03", wrong: "before the patient was born"},
+		{taken: "2000-12-30", year: 2001, wrong: "before the patient was born"},
+		{taken: "2001-01-01", year: 2001, wrong: ""},
+	} {
+		at, err := time.Parse(time.DateOnly, x.taken)
+		must(t, err)
+		p := store.Patient{BirthDate: x.born, Context: wear.Context{BirthYear: x.year}}
+		err = store.CheckTaken(at, &p, time.Date(2026, 5, 4, 9, 0, 0, 0, time.UTC))
+		if x.wrong == "" {
+			must(t, err)
+		} else {
+			wants(t, err, store.Invalid, x.wrong)
+		}
+	}
+	n.TakenAt = time.Date(1950, 4, 1, 0, 0, 0, 0, time.UTC)
+	_, err = w.AddResult(ctx, w.nurse, n)
+	wants(t, err, store.Invalid, "Correct its date")
 	if w.review(t).Results[0].Value != "41" {
 		t.Error("the value as reported")
 	}

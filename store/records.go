@@ -114,7 +114,7 @@ func CheckKnown(p *Patient, results []Result, now time.Time) error {
 		return invalid("asked_on must be a day that has been, written as year-month-day, for example 2026-03-04.")
 	}
 	for i := range results {
-		if e, ok := errors.AsType[*Error](firstErr(results[i].check(), results[i].checkTaken(now.Unix()))); ok {
+		if e, ok := errors.AsType[*Error](firstErr(results[i].check(), CheckTaken(results[i].TakenAt, p, now))); ok {
 			return invalid("Result %d: %s", i+1, e.Public)
 		}
 	}

@@ -4,6 +4,8 @@ import (
 	"cmp"
 	"context"
 	"database/sql"
+	"fmt"
+	"maps"
 	"regexp"
 	"slices"
 	"strings"
@@ -72,14 +74,30 @@ func (n *NewResult) check() error {
 	return checkText(n.Note)
 }
 
-// checkTaken refuses a sample of a time to come. Now is in seconds since
-// 1970-01-01 UTC.
-func (n *NewResult) checkTaken(now int64) error {
-	if n.TakenAt.Unix() > now+daySeconds {
+// oldestSample is how many years back a sample may have been taken: a date from
+// before is likelier a slip of the hand. Proposal.
+const oldestSample = 30
+
+// CheckTaken refuses a sample of a time to come, from before the patient was
+// born, or from too long ago.
+func CheckTaken(taken time.Time, p *Patient, now time.Time) error {
+	born := p.BirthDate
+	if born == "" && p.Context.BirthYear != 0 {
+		born = fmt.Sprintf("%d-01-01", p.Context.BirthYear)
+	}
+	switch day := taken.UTC().AddDate(0, 0, 1).Format(time.DateOnly); {
+	case taken.After(now.Add(24 * time.Hour)):
 		return invalid("A sample cannot have been taken in the future. Correct its date.")
+	case born != "" && day < born:
+		return invalid("A sample cannot have been taken before the patient was born. Correct its date, or the date of birth on the register.")
+	case taken.Before(now.AddDate(-oldestSample, 0, 0)):
+		return invalid("This sample would be more than %d years old. Correct its date.", oldestSample)
 	}
 	return nil
 }
+
+// ResultKinds lists what can be recorded.
+func ResultKinds() []ResultKind { return slices.Sorted(maps.Keys(resultRanges)) }
 
 // AddResult records a laboratory result and closes the recall that it answers,
 // if one is named. One that is not plainly normal leaves a clinician a decision
@@ -91,10 +109,14 @@ func (s *Store) AddResult(ctx context.Context, a Actor, n NewResult) (id int64, 
 		return 0, err
 	}
 	err = s.act(ctx, a, staff, "record a result", onPatient(n.PatientID), func(t *tx) error {
-		if err := n.checkTaken(t.now); err != nil {
+		if err := firstErr(t.ofLive(ctx, n.PatientID), t.ownWear(ctx, n.PatientID, n.WearID)); err != nil {
 			return err
 		}
-		if err := firstErr(t.ofLive(ctx, n.PatientID), t.ownWear(ctx, n.PatientID, n.WearID)); err != nil {
+		var p Patient
+		if err := t.QueryRowContext(ctx, "SELECT "+patientColumns+" FROM patients WHERE id = ?", n.PatientID).Scan(p.targets()...); err != nil {
+			return err
+		}
+		if err := CheckTaken(n.TakenAt, &p, fromUnix(t.now)); err != nil {
 			return err
 		}
 		if id, err = t.addResult(ctx, &n, ""); err != nil {

@@ -118,7 +118,7 @@ func (s *sorting) sort(ctx context.Context) error {
 				e.Status = store.StatementWaits
 			}
 		case x.Status == lab.Cancelled:
-		case !s.believable(&e):
+		case !s.believable(&e), !s.timely(&e, &o.patient):
 			continue
 		case x.Status == lab.Final && there && differs(&e, other) && !s.settles(&e, other):
 			continue
@@ -184,6 +184,19 @@ func (s *sorting) believable(e *store.Statement) bool {
 		e.Unit = a
 		return true
 	}
+}
+
+// timely asks about a sample that would be from before the patient was born, or
+// from very long ago.
+func (s *sorting) timely(e *store.Statement, p *store.Patient) bool {
+	wrong := store.CheckTaken(e.Taken, p, s.Now())
+	if wrong == nil {
+		return true
+	}
+	return s.ask(wear.Question{Code: "date:" + e.Key, Text: fmt.Sprintf("%s %s of %s: %s Ask the laboratory.", e.Value, e.Unit, e.Taken.In(s.Zone).Format("2 January 2006"), store.Words(wrong)), Choices: []wear.Choice{
+		{Value: "right", Text: "The date is right", Effect: "it is kept with this date"},
+		{Value: "aside", Text: "It is not: leave it out", Effect: "this is not kept; enter it by hand with the right date"},
+	}}) == "right"
 }
 
 // settles asks which of two values holds, where a laboratory sent another for
