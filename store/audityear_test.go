@@ -613,7 +613,8 @@ func (p *plain) rows(a *wear.Audit) {
 	today, from, to := p.day(p.at.Unix()), p.span.From.Unix(), p.span.To.Unix()
 	byKind := map[string]*wear.AuditRecall{}
 	p.scan(`SELECT c.kind, c.state, c.due_at, coalesce(c.closed_at, 0), coalesce(o.undone_at IS NOT NULL OR EXISTS (SELECT * FROM outcomes l WHERE l.corrects = o.id), 0)
-		FROM recalls c LEFT JOIN outcomes o ON o.id = c.outcome_id`, func(scan func(...any)) {
+			OR coalesce(r.withdrawn_at, 0) > 0
+		FROM recalls c LEFT JOIN outcomes o ON o.id = c.outcome_id LEFT JOIN results r ON r.id = c.about_result`, func(scan func(...any)) {
 		var kind, state string
 		var due, closed int64
 		var gone bool

@@ -18,7 +18,7 @@ var pastTables = []struct {
 	{"files", "id", []string{"received_at", "state"}, nil, ""},
 	{"outcomes", "id", []string{"wear_id", "undone_at"}, []string{"kind", "made_at", "flags", "corrects"}, "made_at"},
 	{"recalls", "id", []string{"patient_id", "wear_id", "state", "due_at", "closed_at", "result_id", "new_wear_id", "given_at"},
-		[]string{"kind", "outcome_id", "made_at"}, "made_at"},
+		[]string{"kind", "outcome_id", "about_result", "made_at"}, "made_at"},
 	{"results", "id", []string{"patient_id", "wear_id", "withdrawn_at"},
 		[]string{"kind", "value", "unit", "taken_at", "criteria", "class", "note", "made_by", "made_at"}, "made_at"},
 	{"letters", "id", []string{"wear_id", "sent_at", "discarded_at"}, []string{"kind", "opened_at"}, "opened_at"},

@@ -288,11 +288,13 @@ func (y *yearAudit) results(ctx context.Context, t *sql.Tx) error {
 	return err
 }
 
-// recalls are those due in the period whose day has passed.
+// recalls are those due in the period whose day has passed, but for those that
+// were taken back with the outcome that set them or the result they were about.
 func (y *yearAudit) recalls(ctx context.Context, t *sql.Tx) error {
 	counts := map[string]*wear.AuditRecall{}
 	rows, err := y.query(ctx, t, `SELECT kind, state, due_at, coalesce(closed_at, 0) FROM recalls WHERE due_at >= ? AND due_at < ?
-		AND NOT (state = 'cancelled' AND coalesce(outcome_id, 0) IN (SELECT o.id FROM outcomes o WHERE undone_at IS NOT NULL OR EXISTS (SELECT * FROM outcomes WHERE corrects = o.id)))`,
+		AND NOT (state = 'cancelled' AND (coalesce(outcome_id, 0) IN (SELECT o.id FROM outcomes o WHERE undone_at IS NOT NULL OR EXISTS (SELECT * FROM outcomes WHERE corrects = o.id))
+			OR coalesce(about_result, 0) IN (SELECT id FROM results WHERE withdrawn_at IS NOT NULL)))`,
 		y.begin, min(y.end, y.now))
 	err = each(rows, err, func(rows *sql.Rows) error {
 		var kind string
