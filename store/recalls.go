@@ -13,9 +13,15 @@ func RecallKinds() []RecallKind {
 	return []RecallKind{RecallResult, RecallNewWear, RecallReview, RecallAppointment, RecallUrgent, RecallOut, RecallDecide}
 }
 
+// HandRecallKinds are those that people set by hand: not what a sensor that is
+// handed out or a result leaves behind.
+func HandRecallKinds() []RecallKind {
+	return []RecallKind{RecallResult, RecallNewWear, RecallReview, RecallAppointment, RecallUrgent}
+}
+
 // AddRecall sets a recall by hand.
 func (s *Store) AddRecall(ctx context.Context, a Actor, n NewRecall) (id int64, err error) {
-	if !slices.Contains(RecallKinds(), n.Kind) || n.Kind == RecallDecide {
+	if !slices.Contains(HandRecallKinds(), n.Kind) {
 		return 0, invalid("Choose what the recall waits for.")
 	}
 	if n.DueAt.IsZero() {

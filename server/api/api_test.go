@@ -422,3 +422,23 @@ func TestAKeyIsOfOneRequest(t *testing.T) {
 		}
 	}
 }
+
+// TestWithoutATokenItIsAskedFor: whatever the method, and from wherever.
+func TestWithoutATokenItIsAskedFor(t *testing.T) {
+	f := servertest.New(t)
+	c := newClient(f)
+	for path, methods := range c.paths {
+		for method, op := range methods {
+			if op.ID == "" {
+				continue
+			}
+			path := strings.NewReplacer("{id}", "1", "{event}", "1", "{override}", "1", "{result}", "1", "{token}", "1").Replace(path)
+			for _, from := range []string{"", "cross-site"} {
+				w := f.AskAs(servertest.Nobody, strings.ToUpper(method), path, nil, func(r *http.Request) { r.Header.Set("Sec-Fetch-Site", from) })
+				if w.Code != http.StatusUnauthorized || !strings.HasPrefix(w.Header().Get("WWW-Authenticate"), "Bearer ") {
+					t.Errorf("%s %s without a token, from %q: %d, %q", method, path, from, w.Code, w.Header().Get("WWW-Authenticate"))
+				}
+			}
+		}
+	}
+}

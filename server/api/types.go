@@ -234,7 +234,7 @@ type apiRecall struct {
 	Patient   apiPatient `json:"patient"`
 	WearID    int64      `json:"wear_id,omitempty"`
 	OutcomeID int64      `json:"outcome_id,omitempty"`
-	Kind      string     `json:"kind" enum:"result|new_wear|review|appointment|urgent|decide"`
+	Kind      string     `json:"kind" enum:"result|new_wear|review|appointment|urgent|out|decide"`
 	State     string     `json:"state" enum:"due|contacted|done|cancelled"`
 	DueAt     time.Time  `json:"due_at"`
 	Note      string     `json:"note"`

@@ -341,7 +341,7 @@ func apiReopen(s *API, c *gin.Context, in withReason) (none, error) {
 
 type letterIn struct {
 	ID     int64     `path:"id" json:"-"`
-	Kind   string    `json:"kind" enum:"patient_unremarkable|patient_tests|patient_wear_again|clinician|sensor_failed"`
+	Kind   string    `json:"kind" enum:"patient_unremarkable|patient_near|patient_tests|patient_wear_again|clinician|sensor_failed"`
 	Tests  []string  `json:"tests,omitempty" doc:"what is wanted"`
 	By     time.Time `json:"by,omitzero" doc:"the day by which it is asked"`
 	To     string    `json:"to,omitempty"`
