@@ -16,6 +16,7 @@ import (
 	"log/slog"
 	"net"
 	"net/http"
+	"strconv"
 	"time"
 
 	"github.com/gin-gonic/gin"
@@ -80,16 +81,24 @@ func New(c Config) *Server {
 // ServeHTTP answers one request: the whole server without a listener.
 func (s *Server) ServeHTTP(w http.ResponseWriter, r *http.Request) { s.http.Handler.ServeHTTP(w, r) }
 
+// CheckAddress refuses an address that nothing may be served on; see [Listen].
+func CheckAddress(addr string, open bool) error {
+	host, port, err := net.SplitHostPort(addr)
+	if n, e := strconv.Atoi(port); err != nil || e != nil || n < 0 || n > 65535 {
+		return fmt.Errorf("address %q: write it as 127.0.0.1:8470", addr)
+	}
+	if !open && !door.Loopback(host) {
+		return fmt.Errorf("address %q is not this machine's own: give --tls-cert and --tls-key, or --behind-proxy, to serve others; without them only 127.0.0.1, [::1] and localhost are served", addr)
+	}
+	return nil
+}
+
 // Listen takes an address. One that is not this machine's own is refused
 // unless open says that what is sent there is protected: by TLS here, or by a
 // proxy that ends it.
 func Listen(addr string, open bool) (net.Listener, error) {
-	host, _, err := net.SplitHostPort(addr)
-	if err != nil {
-		return nil, fmt.Errorf("address %q: write it as 127.0.0.1:8470", addr)
-	}
-	if !open && !door.Loopback(host) {
-		return nil, fmt.Errorf("address %q is not this machine's own: give --tls-cert and --tls-key, or --behind-proxy, to serve others; without them only 127.0.0.1, [::1] and localhost are served", addr)
+	if err := CheckAddress(addr, open); err != nil {
+		return nil, err
 	}
 	l, err := net.Listen("tcp", addr)
 	if err != nil {

@@ -12,6 +12,8 @@ import (
 	"strings"
 
 	"github.com/peterbourgon/ff/v3"
+
+	"wearround/store"
 )
 
 // flags are the flags of one command. Each can also be set in the environment
@@ -113,7 +115,7 @@ func status(err error, stderr io.Writer) int {
 	default:
 		fmt.Fprintln(stderr, "wearround:", wordsOf(err))
 	}
-	if _, ok := errors.AsType[*usageError](err); ok {
+	if _, ok := errors.AsType[*usageError](err); ok || store.CodeOf(err) == store.Invalid { // what was typed cannot be
 		return exitUsage
 	}
 	return exitHeld

@@ -6,10 +6,8 @@ import (
 	"fmt"
 	"io"
 	"log/slog"
-	"net"
 	"net/netip"
 	"path/filepath"
-	"strconv"
 	"strings"
 	"time"
 
@@ -96,9 +94,6 @@ type serveTexts struct{ cert, key, logs, level, zone, rule, protocol, recipient,
 // check reads them, and refuses what cannot be right.
 func (c *config) check(t serveTexts) (err error) {
 	c.defaults()
-	if err := checkAddress(c.addr); err != nil {
-		return err
-	}
 	if err := c.checkReach(t.cert, t.key); err != nil {
 		return err
 	}
@@ -159,15 +154,6 @@ func loadZone(name string) (*time.Location, error) {
 		return nil, fmt.Errorf("--zone %q is not a known time zone; write it as in Europe/London", name)
 	}
 	return zone, nil
-}
-
-// checkAddress refuses an address that nothing could be served on.
-func checkAddress(addr string) error {
-	_, port, err := net.SplitHostPort(addr)
-	if n, e := strconv.Atoi(port); err != nil || e != nil || n < 0 || n > 65535 {
-		return fmt.Errorf("address %q: write it as 127.0.0.1:8470", addr)
-	}
-	return nil
 }
 
 // defaults fills in the files that lie in the data folder unless told otherwise.

@@ -14,6 +14,7 @@ import (
 
 	"github.com/schollz/progressbar/v3"
 
+	"wearround/server"
 	"wearround/store"
 	"wearround/web/letter"
 	"wearround/worker"
@@ -37,7 +38,7 @@ func demo(ctx context.Context, args []string, stdout, stderr io.Writer) error {
 	if *patients < 20 || *patients > 5000 {
 		return &usageError{"demo takes --patients from 20 to 5000"}
 	}
-	if err := checkAddress(*addr); err != nil {
+	if err := server.CheckAddress(*addr, false); err != nil {
 		return asUsage(err)
 	}
 	return runDemo(ctx, *addr, *data, *patients, stdout, stderr)

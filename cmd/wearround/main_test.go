@@ -48,14 +48,20 @@ func practiceCommand(ts *testscript.TestScript, neg bool, args []string) {
 	if neg || len(args) != 1 {
 		ts.Fatalf("usage: practice folder")
 	}
-	ctx, dir := context.Background(), ts.MkAbs(args[0])
+	ts.Check(makePractice(ts.MkAbs(args[0])))
+}
+
+func makePractice(dir string) error {
+	ctx := context.Background()
 	s, err := store.Open(ctx, filepath.Join(dir, "wearround.db"), time.Now)
-	ts.Check(err)
+	if err != nil {
+		return err
+	}
 	_, err = useLogKey(ctx, s, filepath.Join(dir, "audit.key"))
 	if err == nil {
 		err = addDemoPeople(ctx, s)
 	}
-	ts.Check(errors.Join(err, s.Close()))
+	return errors.Join(err, s.Close())
 }
 
 // TestAnalyseGolden holds the JSON of analyse, which others may read, to the byte.
@@ -92,5 +98,24 @@ func analyseGolden(t *testing.T, name, kept string, flags ...string) {
 	}
 	if d := cmp.Diff(string(want), out.String()); d != "" {
 		t.Errorf("differs from %s (write it anew with -update if the change is meant):\n%s", golden, d)
+	}
+}
+
+// TestWrittenWronglyIsTwo: what was typed that cannot be is a fault of usage,
+// whichever part of the program says so.
+func TestWrittenWronglyIsTwo(t *testing.T) {
+	dir := filepath.Join(t.TempDir(), "practice")
+	if err := makePractice(dir); err != nil {
+		t.Fatal(err)
+	}
+	for _, line := range []string{
+		"serve extra", "serve --addr 192.0.2.7:80", "serve --addr nonsense", "serve --addr 127.0.0.1:99999", "serve --zone Nowhere/Land", "serve --tls-cert x",
+		"demo --addr 192.0.2.7:80", "analyse", "audit show --from 2020-13-01 --data DIR", "protocol sign", "print nothing",
+		"user add nela --name Nela --roles captain --data DIR", "token revoke one --data DIR",
+	} {
+		var out, errs bytes.Buffer
+		if status := run(t.Context(), strings.Fields(strings.ReplaceAll(line, "DIR", dir)), &out, &errs); status != exitUsage {
+			t.Errorf("wearround %s: exit status %d, %s", line, status, errs.String())
+		}
 	}
 }

@@ -100,7 +100,7 @@ func open(ctx context.Context, c config, log *slog.Logger) (_ *app, err error) {
 		TLS: c.tls(), Proxy: c.proxy != "", ProxyFrom: c.proxyFrom, Backups: c.backup != "", Host: c.hosts(),
 		Now: time.Now, Log: log.With("part", "server"), Registry: registry,
 	})
-	a.listener, err = server.Listen(c.addr, c.certificate != nil || c.proxy != "")
+	a.listener, err = server.Listen(c.addr, c.reachable())
 	return a, err
 }
 

@@ -8,6 +8,8 @@ import (
 	"os"
 	"sync"
 	"time"
+
+	"wearround/server"
 )
 
 // certificate is a certificate and its key in files. A renewed one is taken
@@ -93,10 +95,15 @@ func (c *config) checkReach(cert, key string) (err error) {
 	case cert != "" && c.proxy != "":
 		return errors.New("give either --tls-cert and --tls-key or --behind-proxy, not both")
 	case cert != "":
-		c.certificate, err = loadCertificate(cert, key)
+		if c.certificate, err = loadCertificate(cert, key); err != nil {
+			return err
+		}
 	}
-	return err
+	return server.CheckAddress(c.addr, c.reachable())
 }
+
+// reachable says that others may be served: what is sent is protected.
+func (c *config) reachable() bool { return c.certificate != nil || c.proxy != "" }
 
 // tls is what the server serves with, or nil.
 func (c *config) tls() *tls.Config {
