@@ -26,7 +26,7 @@ import (
 // year.
 func TestAuditOfAYear(t *testing.T) {
 	const seed = 20261127
-	wears, days := 200, 90
+	wears, days := 80, 54
 	if n, err := strconv.Atoi(os.Getenv("YEAR_WEARS")); err == nil {
 		wears, days = n, 365
 	}
