@@ -2,6 +2,7 @@ package intake
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -120,7 +121,8 @@ func (l *ledger) people(t *table, lay *layout) (hint string, by int, ref *wear.R
 		if lay.reserved[c] || col.filled == 0 || col.said != rolePerson {
 			continue
 		}
-		if len(col.distinct) == 1 && !col.many && col.n[decimal] == 0 {
+		names := lay.namesIn(t, c)
+		if len(names) == 1 && !col.many && col.n[decimal] == 0 {
 			if lay.person < 0 {
 				lay.person, hint = c, col.distinct[0]
 				l.note("person", fmt.Sprintf("column %d", c+1), "its heading names a person and every row has the same value", "heading")
@@ -134,7 +136,7 @@ func (l *ledger) people(t *table, lay *layout) (hint string, by int, ref *wear.R
 		if col.many {
 			return "", -1, refuseSeveralPeople()
 		}
-		switch l.askPeople(col.distinct, lay.rowOfEach(t, c)) {
+		switch l.askPeople(names, lay.rowOfEach(t, c, names)) {
 		case "one":
 			lay.part[c] = part{wear.FateFact, "a person said that all rows are of one person"}
 		case "stop":
@@ -155,6 +157,10 @@ func (l *ledger) people(t *table, lay *layout) (hint string, by int, ref *wear.R
 	for _, a := range l.beside {
 		named = append(named, personsIn(a.sayings())...)
 	}
+	if who := l.askHolders(); who != "" {
+		named = append(named, saying{holderKey, who})
+	}
+	named = append(named, l.codesOfHolders()...)
 	if len(named) > 0 {
 		if hint == "" {
 			l.note("person", "beside the table", "a line beside the table names a person", "heading")
@@ -185,11 +191,42 @@ func (lay *layout) eachItsOwn(t *table, c int) bool {
 	return true
 }
 
-// rowOfEach shows the first row of each value of a column.
-func (lay *layout) rowOfEach(t *table, col int) (rows []string) {
-	for _, v := range lay.cols[col].distinct {
+// namesIn lists whom a column names, and "" where it is blank on rows with a time:
+// those may be of somebody else. A name that stands once is that of the rows below
+// it too.
+func (lay *layout) namesIn(t *table, c int) []string {
+	col := &lay.cols[c]
+	names := slices.Clip(col.distinct)
+	if col.filled == lay.timedRows() || lay.onceEach(c) && t.kind(lay.g.from, c) != blank {
+		return names
+	}
+	return append(names, "")
+}
+
+// onceEach reports whether a column has each of its names on one row only.
+func (lay *layout) onceEach(c int) bool {
+	col := &lay.cols[c]
+	return !col.many && col.filled == len(col.distinct) && col.filled*4 <= lay.timedRows()
+}
+
+// whoIs gives whom a column names on each row, from the first of the data on.
+func (lay *layout) whoIs(t *table, c int) []string {
+	who, last, once := make([]string, t.rows()-lay.g.from), "", lay.onceEach(c)
+	for i := range who {
+		r := lay.g.from + i
+		if s := t.cell(r, c); s != "" || !once || !lay.g.when.has(t, r) {
+			last = s
+		}
+		who[i] = last
+	}
+	return who
+}
+
+// rowOfEach shows the first row of each name of a column.
+func (lay *layout) rowOfEach(t *table, col int, names []string) (rows []string) {
+	for _, v := range names {
 		for r := lay.g.from; r < lay.g.to && len(rows) < maxSamples; r++ {
-			if t.cell(r, col) == v {
+			if t.cell(r, col) == v && lay.g.when.has(t, r) {
 				rows = append(rows, t.show(r))
 				break
 			}

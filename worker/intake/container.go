@@ -32,7 +32,7 @@ var signatures = []struct{ magic, code string }{
 }
 
 // unpack gives the bytes of the one text inside the file: the file itself, or
-// what a gzip or zip wraps. Nothing is unpacked twice. For a workbook, which is
+// what a gzip or zip wraps, and the entries of an archive. Nothing is unpacked twice. For a workbook, which is
 // a zip too, it gives its parts instead.
 func unpack(data []byte) (text []byte, workbook []*zip.File, several []entry, ref *wear.Refusal) {
 	if len(data) > maxBytes {
@@ -47,13 +47,13 @@ func unpack(data []byte) (text []byte, workbook []*zip.File, several []entry, re
 	default:
 		wrapped = false
 	}
-	if ref != nil || workbook != nil || several != nil {
+	if ref != nil || workbook != nil || len(several) > 1 {
 		return nil, workbook, several, ref
 	}
 	if len(data) == 0 {
 		return nil, nil, nil, refuseEmpty()
 	}
-	return data, nil, nil, recognise(data, wrapped)
+	return data, nil, several, recognise(data, wrapped)
 }
 
 // recognise refuses what is known by its first bytes and is not a text table.
@@ -182,18 +182,22 @@ func unzip(data []byte) (text []byte, workbook []*zip.File, several []entry, ref
 		if err != nil {
 			return nil, nil, nil, refuseUnpack(err)
 		}
-		several = append(several, entry{path.Base(f.Name), one})
+		several = append(several, entry{f.Name, one})
 	}
-	if len(several) == 1 {
-		return several[0].data, nil, nil, nil
-	}
-	return nil, nil, several, nil
+	return several[0].data, nil, several, nil
 }
 
-// entry is one of several files in an archive.
+// entry is a file in an archive, under its full name there.
 type entry struct {
 	name string
 	data []byte
+}
+
+// folders are the names of the folders that an entry lies in.
+func (e entry) folders() []string {
+	return strings.FieldsFunc(path.Dir(e.name), func(r rune) bool {
+		return r == '/' || r == '\\' || r == '.' && !strings.ContainsAny(path.Dir(e.name), "/\\")
+	})
 }
 
 // office tells a workbook from other documents that are zip archives.

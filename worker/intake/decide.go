@@ -9,23 +9,27 @@ import (
 
 // ledger keeps every choice made about a file and every choice still open.
 type ledger struct {
-	zone      *time.Location // where the wearer's clock was
-	told      bool           // by a person, of this very file
-	answers   map[string]string
-	recipe    map[string]string // remembered answers about the layout
-	used      map[string]string // the answers that settled something
-	recalled  bool              // one of them was remembered
-	head      *sketch           // the first look at the text, if there was one
-	decisions []wear.Decision
-	questions []wear.Question
-	account   accounts
-	clocks    []int  // columns with date and clock that somebody was asked to choose from
-	whole     region // of the whole file's table
-	given     int    // the glucose column that is already known, or -1
-	loose     bool   // what is read now need not look like a sensor's
-	beside    []aside
-	label     string // the line over what is read now, which somebody said names a person
-	aside     string // the question to which somebody said that no answer is true
+	zone        *time.Location // where the wearer's clock was
+	told        bool           // by a person, of this very file
+	answers     map[string]string
+	recipe      map[string]string // remembered answers about the layout
+	used        map[string]string // the answers that settled something
+	recalled    bool              // one of them was remembered
+	head        *sketch           // the first look at the text, if there was one
+	decisions   []wear.Decision
+	questions   []wear.Question
+	account     accounts
+	clocks      []int  // columns with date and clock that somebody was asked to choose from
+	whole       region // of the whole file's table
+	given       int    // the glucose column that is already known, or -1
+	loose       bool   // what is read now need not look like a sensor's
+	beside      []aside
+	holders     []string // names of what the table lies in, that may say something of it
+	nameFate    part     // what those of them are that no reader knows
+	packed      string   // the code in the name of the one file of an archive
+	holdersTold bool     // what became of them is in the account
+	label       string   // the line over what is read now, which somebody said names a person
+	aside       string   // the question to which somebody said that no answer is true
 }
 
 // Limits for a choice to be made without a person, as a share of the best

@@ -66,7 +66,9 @@ var headingWords = []struct {
 // glucoseElsewhere names glucose and sugar in scripts and languages whose other
 // words are not known here.
 const glucoseElsewhere = "शर्करा|ग्लूकोज|শর্করা|গ্লুকোজ|குளுக்கோஸ்|సుగర్|గ్లూకోజ్|血糖|葡萄糖|グルコース|혈당|포도당|глюкоз|сахар|цукор|γλυκόζη|σάκχαρο|" +
-	"سكر|جلوكوز|غلوكوز|گلوکز|قند|סוכר|גלוקוז|น้ำตาล|กลูโคส|glukoz|glikoz|sekeri|cukor|glukoosi|sokeri|blodsocker|blodsukker|glukos|gula darah|đường huyết"
+	"سكر|جلوكوز|غلوكوز|گلوکز|قند|סוכר|גלוקוז|น้ำตาล|กลูโคส|glukoz|glikoz|sekeri|cukor|glukoosi|sokeri|blodsocker|blodsukker|glukos|gula darah|đường huyết|" +
+	"გლუკოზ|შაქარ|գլյուկոզ|շաքար|ಗ್ಲೂಕೋಸ್|ગ્લુકોઝ|ഗ്ലൂക്കോസ്|ਗਲੂਕੋਜ਼|глукоз|гликоз|шећер|шеќер|захар|цукар|қант|glyukoz|glucoz|gliukoz|glykemi|glikemi|glicemie|glukoos|suhkur|" +
+	"cukrus|cukura|cukraus|cukier|cukr|cukru|šećer|sladkor|glicosa|azucre|asukal|glwcos|siwgr|glucos|siúcra|qlükoz|şəkər|sykur|sheqer|sukari"
 
 // autoWords name records taken on the clock, as the value of a type column.
 const autoWords = "|auto|automatic|sensor|cgm|sg|reading|value|measurement|automatisch|automatique|automatico|"
@@ -208,6 +210,9 @@ func unitIn(s string) wear.Unit {
 		}
 	}
 	p := string(letters[:n])
+	if u := unitElsewhere(p); u != wear.UnitUnknown {
+		return u
+	}
 	mmol := strings.Contains(p, "mmol") && !strings.Contains(p, "mmolmol") // the unit of HbA1c
 	mgdl := strings.Contains(p, "mgdl") || strings.Contains(p, "mg%") || strings.Contains(p, "mgperdl")
 	switch {

@@ -11,7 +11,8 @@
 //   - encoding.go: UTF-8, UTF-16 or Windows-1252; digits of other scripts
 //   - dialect.go, fixed.go, table.go, cell.go: delimiter or fixed widths, quotes,
 //     rows and cells
-//   - many.go: several tables of one file
+//   - many.go, holders.go: several tables of one file, and what the names of
+//     sheets, lists, elements and folders say of them
 //   - tidy.go, names.go: dressed-up times and numbers, months by their names
 //   - region.go: which rows are the table, its heading, its time columns
 //   - stamp.go, times.go, daycount.go, local.go, clockruns.go: written times,
@@ -54,6 +55,7 @@
 package intake
 
 import (
+	"path"
 	"slices"
 	"strings"
 	"time"
@@ -161,8 +163,12 @@ func (l *ledger) read(data []byte, o Options, res *Result) *wear.Refusal {
 		}
 		return l.readMany(sheets, o, now, res)
 	}
-	if several != nil {
+	if len(several) > 1 {
 		return l.readEntries(several, o, now, res)
+	}
+	for _, e := range several {
+		l.hearHolders(e.folders())
+		l.packed = codeInName(path.Base(e.name))
 	}
 	text, encoding, ref := decode(data)
 	if ref != nil {
@@ -218,7 +224,7 @@ func (l *ledger) readEntries(list []entry, o Options, now int64, res *Result) *w
 			if len(sheets) == 0 {
 				l.decisions = append(l.decisions, encoding)
 			}
-			sheets = append(sheets, sheet{e.name, t})
+			sheets = append(sheets, sheet{name: path.Base(e.name), holders: e.folders(), packed: true, t: t})
 			continue
 		} else if ref.Code != "no_table" {
 			return ref
@@ -240,7 +246,9 @@ func (l *ledger) readEntries(list []entry, o Options, now int64, res *Result) *w
 // can be made from its first rows, and otherwise in full.
 func (l *ledger) readText(text []byte, o Options, now int64, res *Result) *wear.Refusal {
 	var known Recipe
-	if head, ok := sketchOf(text); ok {
+	if head, ok := sketchOf(text); ok && len(l.holders)+len(l.packed) > 0 { // whose the readings are hangs on more than the text
+		known = l.recall(&head, o, res)
+	} else if ok {
 		known = l.recall(&head, o, res)
 		if l.byPlan(text, known.Plan, o, res) {
 			res.ByRecipe = true

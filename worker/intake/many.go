@@ -2,7 +2,6 @@ package intake
 
 import (
 	"fmt"
-	"path"
 	"slices"
 	"strconv"
 	"strings"
@@ -13,8 +12,10 @@ import (
 
 // sheet is one of several tables of a file: of a workbook, a page, an archive.
 type sheet struct {
-	name string
-	t    *table
+	name    string
+	holders []string // the names of what it lies in, from the outermost
+	packed  bool     // its own name is that of a file
+	t       *table
 }
 
 // together puts tables one below the other, so that the account of the file is
@@ -52,9 +53,11 @@ func (l *ledger) readMany(list []sheet, o Options, now int64, res *Result) *wear
 		part.title = s.name
 		if t := l.tidy(part); t.score() > 0 || t.headingOnly() {
 			t.title = s.name
-			timed = append(timed, sheet{s.name, t})
+			s.t = t
+			timed = append(timed, s)
 			continue
 		}
+		l.hearTitles(s.holders)
 		for r := ranges[i][0]; r < ranges[i][1]; r++ {
 			l.beside = append(l.beside, aside{t: root, row: r})
 		}
@@ -66,6 +69,7 @@ func (l *ledger) readMany(list []sheet, o Options, now int64, res *Result) *wear
 		if timed[0].t.score() == 0 {
 			return refuseNoReadings()
 		}
+		l.hearHolders(timed[0].holders)
 		return l.readOne(timed[0].t, o, now, res)
 	}
 	timed = slices.DeleteFunc(timed, func(s sheet) bool { return s.t.score() == 0 })
@@ -91,9 +95,10 @@ func (l *ledger) readJoined(list []sheet, root *table, o Options, now int64, res
 	return l.readOne(whole, o, now, res)
 }
 
-// samePerson reports whether nothing says that the tables are of several people:
-// all name the same person, or none names one and their own names are ordinary
-// words, numbers and dates. Any other name may be a person's.
+// samePerson reports whether nothing says that the tables are of several people
+// or matters: what they lie in has plain names, and all name the same person, or
+// none names one and their files have plain names too. Any other name may be a
+// person's.
 func samePerson(list []sheet) bool {
 	who, named := "", 0
 	ordinary := true
@@ -104,8 +109,12 @@ func samePerson(list []sheet) bool {
 			}
 			who = own
 		}
-		name := strings.TrimSuffix(s.name, path.Ext(s.name))
-		ordinary = ordinary && titleWords.understands(strings.Map(noDigit, name))
+		for _, name := range s.holders {
+			if senseOfHolder(name, holderWords) != holderPlain {
+				return false
+			}
+		}
+		ordinary = ordinary && (!s.packed || senseOfHolder(s.name, holderWords) == holderPlain)
 	}
 	return named == len(list) || named == 0 && ordinary
 }
@@ -136,6 +145,17 @@ func (t *table) names() string {
 		heading = r
 	}
 	return ""
+}
+
+// hearTitles keeps the names of what a part without times lies in, which say what
+// it is about.
+func (l *ledger) hearTitles(names []string) {
+	for _, name := range names {
+		if senseOfHolder(name, personHolders) != holderPlain && !slices.ContainsFunc(l.beside, func(a aside) bool { return a.t == nil && a.text == name }) {
+			l.account.before++
+			l.beside = append(l.beside, aside{text: name})
+		}
+	}
 }
 
 // append adds the rows of another part of the same file.
@@ -206,18 +226,20 @@ func (l *ledger) chooseSheet(timed []sheet, ask func(code, text string, choices 
 		if s.t.typedRows() > timed[most].t.typedRows() {
 			most = i
 		}
-		choices = append(choices, wear.Choice{Value: strconv.Itoa(i + 1), Text: fmt.Sprintf("only %d, %q", i+1, short(s.name)),
+		choices = append(choices, wear.Choice{Value: strconv.Itoa(i + 1), Text: fmt.Sprintf("only %d, %q", i+1, short(s.called())),
 			Effect: fmt.Sprintf("%d rows with a time; the others are set aside", s.t.typedRows()), Rows: s.t.samples(s.t.typed)})
 	}
 	choices = append(choices,
-		wear.Choice{Value: holdsFinger, Text: fmt.Sprintf("%q is the sensor's, the others are fingersticks of the same person", short(timed[most].name)), Effect: "the values of the others would be fingersticks to compare the sensor with"},
+		wear.Choice{Value: holdsFinger, Text: fmt.Sprintf("%q is the sensor's, the others are fingersticks of the same person", short(timed[most].called())), Effect: "the values of the others would be fingersticks to compare the sensor with"},
 		wear.Choice{Value: "same", Text: "all are readings of the same person and sensor", Effect: "all would be filed as one person's"},
 		wear.Choice{Value: holdsPeople, Text: "each is another person", Effect: fmt.Sprintf("%d wears, each to be linked to its patient by a person", len(timed))})
 	names := make([]string, len(timed))
 	for i, s := range timed {
-		names[i] = s.name
+		names[i] = s.called()
 	}
 	if head, ok := sketchOfTable(timed[most].t); ok {
+		// What a sheet is was said of one with its name.
+		head.layout = hashLayout(head.layout, plain(strings.Map(noDigit, strings.Join(names, "\n"))))
 		l.recall(&head, o, res)
 	}
 	answer := ask("sheet", fmt.Sprintf("The file holds %d tables with times (%s). What are they?", len(timed), listed(names)), choices...)
@@ -255,7 +277,7 @@ func (l *ledger) chooseSheet(timed []sheet, ask func(code, text string, choices 
 		res.Rows, res.Skipped, res.Ignored = res.Rows+own.Rows, res.Skipped+own.Skipped, append(res.Ignored, own.Ignored...)
 		switch {
 		case answer == holdsPeople:
-			res.People = append(res.People, Person{Hint: s.name, Readings: own.Readings, Events: own.Events})
+			res.People = append(res.People, Person{Hint: s.called(), Readings: own.Readings, Events: own.Events})
 		case answer == holdsFinger && i > 0:
 			for _, r := range own.Readings {
 				r.Mark = 0

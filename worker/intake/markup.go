@@ -144,11 +144,11 @@ type member struct{ key, text string }
 
 // lists turns a node into tables: one for each list of objects, or of lists, in
 // it. What stands beside a list, and above it, is repeated in its rows where it
-// belongs to one of several, and else stands above the table.
+// belongs to one of several, and else stands above the table. The keys on the way
+// to a list are the names of what its table lies in.
 type lists struct {
 	tables []sheet
 	above  []member
-	ok     bool
 }
 
 func tablesOf(nodes []node) []sheet {
@@ -157,7 +157,7 @@ func tablesOf(nodes []node) []sheet {
 		root = nodes[0]
 	}
 	l := &lists{}
-	l.walk("", &root, 0)
+	l.walk(nil, &root)
 	if len(l.above) > 0 { // what stands behind the last list
 		var b tableBuilder
 		for i, m := range l.above {
@@ -165,40 +165,54 @@ func tablesOf(nodes []node) []sheet {
 			b.cell(m.text)
 			b.end(int32(i + 1))
 		}
-		if t := b.table(); t != nil {
-			l.tables = append(l.tables, sheet{"", t})
-		}
+		l.add(nil, b.table())
 	}
 	return l.tables
 }
 
-func (l *lists) walk(name string, n *node, depth int) {
-	if depth > maxDepth {
+// add adds a table, if there is one, under the keys on the way to it.
+func (l *lists) add(way []string, t *table) {
+	if t != nil {
+		l.tables = append(l.tables, sheet{name: strings.Join(way, " / "), holders: slices.Clone(way), t: t})
+	}
+}
+
+func (l *lists) walk(way []string, n *node) {
+	if len(way) > maxDepth {
 		return
 	}
 	switch {
 	case n.list:
-		l.table(name, n)
+		l.table(way, n)
 	case n.keys != nil:
-		if t := columnsOf(n); t != nil {
-			l.tables = append(l.tables, sheet{name, t})
-			return
-		}
-		if t := headedRows(n); t != nil {
-			l.tables = append(l.tables, sheet{name, t})
-			return
+		for _, read := range []func(*node) *table{columnsOf, headedRows} {
+			if t := read(n); t != nil {
+				l.add(way, t)
+				return
+			}
 		}
 		for i := range n.kids {
 			if n.kids[i].scalar() {
-				l.above = append(l.above, member{n.keys[i], n.kids[i].text})
+				l.above = append(l.above, member{beneath(way, n.keys[i]), n.kids[i].text})
 			}
 		}
 		for i := range n.kids {
 			if !n.kids[i].scalar() {
-				l.walk(n.keys[i], &n.kids[i], depth+1)
+				l.walk(append(slices.Clip(way), n.keys[i]), &n.kids[i])
 			}
 		}
 	}
+}
+
+// beneath is the key of a member with the names of what it lies in, as far as they
+// say something.
+func beneath(way []string, key string) string {
+	for _, name := range slices.Backward(way) {
+		if senseOfHolder(name, personHolders) != holderPlain {
+			key = name + " " + key
+		}
+	}
+	return key
 }
 
 // headedRows makes a table of an object that has the names of columns in one list
@@ -296,14 +310,14 @@ func columnsOf(n *node) *table {
 }
 
 // table makes a table of a list of objects, or of lists.
-func (l *lists) table(name string, n *node) {
+func (l *lists) table(way []string, n *node) {
 	var rows [][]member
 	for i := range n.kids {
 		switch k := &n.kids[i]; {
 		case k.list:
 			var row []member
 			for j := range k.kids {
-				row = append(row, member{"", k.kids[j].text})
+				row = append(row, member{"", allTexts(&k.kids[j])})
 			}
 			rows = append(rows, row)
 		case k.keys != nil:
@@ -316,7 +330,7 @@ func (l *lists) table(name string, n *node) {
 	index := make(map[string]int)
 	for _, row := range rows {
 		for _, m := range row {
-			if _, known := index[m.key]; !known && m.key != "" && len(keys) < maxColumns {
+			if _, known := index[m.key]; !known && m.key != "" && len(keys) < maxColumns-1 {
 				index[m.key] = len(keys)
 				keys = append(keys, m.key)
 			}
@@ -328,10 +342,7 @@ func (l *lists) table(name string, n *node) {
 		b.cell(m.text)
 		b.end(int32(i + 1))
 	}
-	if name != "" && len(l.above) == 0 && roleOf(name) != roleUnknown {
-		b.cell(name)
-		b.end(1)
-	}
+	l.above = nil
 	if len(keys) > 0 {
 		for _, k := range keys {
 			b.cell(k)
@@ -339,59 +350,88 @@ func (l *lists) table(name string, n *node) {
 		b.end(1)
 	}
 	for r, row := range rows {
-		if len(keys) == 0 {
-			for _, m := range row {
-				b.cell(m.text)
+		cells, more := make([]string, len(keys)), []string(nil)
+		for _, m := range row {
+			switch i, known := index[m.key]; {
+			case known && cells[i] == "":
+				cells[i] = m.text
+			case m.key == "" || known:
+				more = append(more, m.text)
+			default:
+				more = append(more, m.key+": "+m.text)
 			}
-		} else {
-			cells := make([]string, len(keys))
-			for _, m := range row {
-				if i, known := index[m.key]; known {
-					cells[i] = m.text
-				}
-			}
-			for _, s := range cells {
-				b.cell(s)
-			}
+		}
+		for _, s := range append(cells, more...) { // what has no column makes the row longer than the heading
+			b.cell(s)
 		}
 		b.end(int32(r + 2))
 	}
-	if t := b.table(); t != nil {
-		l.above = nil
-		l.tables = append(l.tables, sheet{name, t})
-	}
+	l.add(way, b.table())
 }
 
-// rowsOf makes the rows of an object: one, or, where it holds a list of
-// objects, one for each of those with what stands beside the list.
+// allTexts is all that a node says.
+func allTexts(n *node) string {
+	if n.scalar() {
+		return n.text
+	}
+	var texts []string
+	for i := range n.kids {
+		s := allTexts(&n.kids[i])
+		if n.keys != nil && s != "" {
+			s = n.keys[i] + ": " + s
+		}
+		texts = append(texts, s)
+	}
+	return strings.Join(texts, "; ")
+}
+
+// rowsOf makes the rows of an object: one, or, where it holds lists of objects, one
+// for each of those with what stands beside the list and, where the name of the
+// list says something, that name.
 func rowsOf(n *node, before []member, depth int) (rows [][]member) {
 	own := slices.Clip(before)
-	var inner []*node
+	type inner struct {
+		key  string
+		rows [][]member
+	}
+	var lists []inner
 	for i := range n.kids {
-		k := &n.kids[i]
-		switch {
+		switch k := &n.kids[i]; {
 		case k.scalar():
 			own = append(own, member{n.keys[i], k.text})
-		case k.list && len(k.kids) > 0 && k.kids[0].keys != nil:
-			inner = append(inner, k)
+		case depth >= maxDepth, k.list && (len(k.kids) == 0 || k.kids[0].keys == nil):
+			own = append(own, member{n.keys[i], allTexts(k)})
 		case k.list:
+			in := inner{key: n.keys[i]}
 			for j := range k.kids {
-				own = append(own, member{n.keys[i], k.kids[j].text})
-			}
-		case depth < maxDepth:
-			for _, row := range rowsOf(k, nil, depth+1) {
-				for _, m := range row {
-					own = append(own, member{n.keys[i] + " " + m.key, m.text})
+				if k.kids[j].keys == nil {
+					in.rows = append(in.rows, []member{{"", allTexts(&k.kids[j])}})
+					continue
 				}
+				in.rows = append(in.rows, rowsOf(&k.kids[j], nil, depth+1)...)
+			}
+			lists = append(lists, in)
+		default:
+			below := rowsOf(k, nil, depth+1)
+			if len(below) > 1 {
+				lists = append(lists, inner{n.keys[i], below})
+				continue
+			}
+			for _, m := range below[0] {
+				own = append(own, member{n.keys[i] + " " + m.key, m.text})
 			}
 		}
 	}
-	if len(inner) == 0 || depth >= maxDepth {
+	if len(lists) == 0 {
 		return [][]member{own}
 	}
-	for _, list := range inner {
-		for i := range list.kids {
-			rows = append(rows, rowsOf(&list.kids[i], own, depth+1)...)
+	for _, in := range lists {
+		head := own
+		if len(lists) > 1 || senseOfHolder(in.key, personHolders) != holderPlain {
+			head = append(slices.Clip(own), member{"list", in.key})
+		}
+		for _, row := range in.rows {
+			rows = append(rows, append(slices.Clip(head), row...))
 		}
 	}
 	return rows
@@ -407,7 +447,8 @@ func pageTables(text []byte) (list []sheet) {
 	inCell, inRow, skip, line := false, false, 0, int32(0)
 	struck := strikes{classes: struckClasses(text)}
 	var words strings.Builder
-	title := ""
+	title, inCaption := "", false
+	var holders, spoken []string // names of the present table; what attributes say
 	flushText := func() {
 		if s := strings.Join(strings.Fields(words.String()), " "); s != "" {
 			above = append(above, s)
@@ -437,10 +478,10 @@ func pageTables(text []byte) (list []sheet) {
 		endRow()
 		if b != nil {
 			if t := b.table(); t != nil {
-				list = append(list, sheet{title, t})
+				list = append(list, sheet{name: title, holders: holders, t: t})
 			}
 		}
-		b = nil
+		b, holders = nil, nil
 	}
 	for {
 		kind := z.Next()
@@ -450,8 +491,12 @@ func pageTables(text []byte) (list []sheet) {
 		line += int32(bytes.Count(z.Raw(), []byte("\n")))
 		tag, attributes := z.TagName()
 		name := string(tag)
-		if kind == html.StartTagToken || kind == html.EndTagToken {
-			struck.see(z, name, kind == html.StartTagToken, attributes)
+		if kind != html.TextToken && kind != html.CommentToken {
+			for _, s := range struck.see(z, name, kind != html.EndTagToken, attributes) {
+				if !slices.Contains(above, s) && !slices.Contains(spoken, s) {
+					spoken = append(spoken, s)
+				}
+			}
 		}
 		switch kind {
 		case html.CommentToken:
@@ -462,7 +507,11 @@ func pageTables(text []byte) (list []sheet) {
 			if skip > 0 {
 				continue
 			}
-			if inCell {
+			if inCaption {
+				if s := strings.Join(strings.Fields(string(z.Text())), " "); s != "" {
+					holders = append(holders, s)
+				}
+			} else if inCell {
 				text := z.Text()
 				cell.Write(text)
 				struck.cell = struck.cell || struck.on() && len(bytes.TrimSpace(text)) > 0
@@ -486,6 +535,8 @@ func pageTables(text []byte) (list []sheet) {
 					title = s
 				}
 				above = nil // what is said inside the table, but in no cell, comes behind it
+			case "caption":
+				inCaption = b != nil
 			case "tr":
 				endRow()
 				inRow = b != nil
@@ -505,6 +556,8 @@ func pageTables(text []byte) (list []sheet) {
 				skip = max(0, skip-1)
 			case "table":
 				endTable()
+			case "caption":
+				inCaption = false
 			case "tr":
 				endRow()
 			case "td", "th":
@@ -518,14 +571,14 @@ func pageTables(text []byte) (list []sheet) {
 	}
 	endTable()
 	flushText()
-	if len(above) > 0 { // text behind the last table
+	if above = append(above, spoken...); len(above) > 0 { // text behind the last table
 		var b tableBuilder
 		for _, s := range above {
 			b.cell(s)
 			b.end(line)
 		}
 		if t := b.table(); t != nil {
-			list = append(list, sheet{"", t})
+			list = append(list, sheet{t: t})
 		}
 	}
 	return list
@@ -544,12 +597,13 @@ type strikes struct {
 
 func (s *strikes) on() bool { return len(s.open) > 0 }
 
-func (s *strikes) see(z *html.Tokenizer, name string, starts, attributes bool) {
+// see takes note of the tag of an element and gives what its attributes say in words.
+func (s *strikes) see(z *html.Tokenizer, name string, starts, attributes bool) (said []string) {
 	if !starts {
 		if i := slices.Index(s.open, name); i >= 0 {
 			s.open = slices.Delete(s.open, i, i+1)
 		}
-		return
+		return nil
 	}
 	if name == "tr" || name == "td" || name == "th" { // their end tags may be left out
 		s.open = slices.DeleteFunc(s.open, func(o string) bool { return o == name || name == "tr" && (o == "td" || o == "th") })
@@ -559,6 +613,10 @@ func (s *strikes) see(z *html.Tokenizer, name string, starts, attributes bool) {
 		var key, value []byte
 		key, value, attributes = z.TagAttr()
 		switch string(key) {
+		case "title", "alt", "summary", "aria-label", "abbr", "placeholder":
+			if text := strings.Join(strings.Fields(string(value)), " "); text != "" && !kindOf(text).number() {
+				said = append(said, text)
+			}
 		case "style":
 			struck = struck || bytes.Contains(bytes.ToLower(value), []byte("line-through"))
 		case "class":
@@ -570,6 +628,7 @@ func (s *strikes) see(z *html.Tokenizer, name string, starts, attributes bool) {
 	if struck && len(s.open) < maxDepth {
 		s.open = append(s.open, name)
 	}
+	return said
 }
 
 // struckClass finds the classes that a style of the page strikes out.

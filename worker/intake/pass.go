@@ -233,6 +233,9 @@ func (p *pass) read(from, to int) bool {
 	for _, c := range p.watched {
 		watch, fine, says := p.plan.Columns[c].Watch, true, false
 		if blank := p.row[c].start == p.row[c].end; blank && watch != watchCounter {
+			if c == p.plan.Person {
+				return false // it may be another person's row
+			}
 			continue
 		}
 		switch watch {

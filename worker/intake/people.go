@@ -118,7 +118,7 @@ func (l *ledger) onePerson(named []saying) string {
 		if strings.EqualFold(s.value, first.value) {
 			continue
 		}
-		if plain(s.key) != plain(first.key) && (!codeLike(s.value) || shapeOf(s.value) != shapeOf(first.value)) {
+		if s.key != holderKey && s.key != packedKey && plain(s.key) != plain(first.key) && (!codeLike(s.value) || shapeOf(s.value) != shapeOf(first.value)) {
 			if codeLike(s.value) && !codeLike(first.value) {
 				first = s
 			}
@@ -141,11 +141,14 @@ func (l *ledger) onePerson(named []saying) string {
 
 // splitTable reads the rows of each person as a table of their own.
 func (l *ledger) splitTable(t *table, lay *layout, by int, o Options, now int64, res *Result) *wear.Refusal {
-	values := lay.cols[by].distinct
+	values, who := lay.namesIn(t, by), lay.whoIs(t, by)
+	timed := func(r int) bool { return r < lay.g.to && lay.g.when.has(t, r) }
 	for _, name := range values {
 		own := &Result{}
 		made := len(l.decisions)
-		ref := l.readTable(t.only(lay, by, name), o, now, own)
+		ref := l.readTable(t.rowsWhere(func(r int) bool {
+			return r < lay.g.from || who[r-lay.g.from] == name && (name != "" || timed(r))
+		}), o, now, own)
 		l.decisions = slices.Clip(append(l.decisions[:made:made], news(l.decisions[:made], l.decisions[made:])...))
 		if ref != nil && ref.Code != codeNoReadings {
 			ref.Text = fmt.Sprintf("The rows of %q: %s", short(name), ref.Text)
@@ -159,7 +162,7 @@ func (l *ledger) splitTable(t *table, lay *layout, by int, o Options, now int64,
 	}
 	c, said := newTally(l, o, res), &facts{}
 	for r := lay.g.from; r < t.rows(); r++ {
-		if !t.empty(r) && !slices.Contains(values, t.cell(r, by)) {
+		if name := who[r-lay.g.from]; !t.empty(r) && (!slices.Contains(values, name) || name == "" && !timed(r)) {
 			c.res.Rows++
 			c.leaveOut(int(t.line[r]), "names nobody")
 			if lay.g.heading >= 0 && sameRow(t, lay.g.heading, r) {
@@ -236,11 +239,6 @@ func news(before, list []wear.Decision) (fresh []wear.Decision) {
 		}
 	}
 	return fresh
-}
-
-// only gives the table with what stands above the data and the rows of one person.
-func (t *table) only(lay *layout, by int, name string) *table {
-	return t.rowsWhere(func(r int) bool { return r < lay.g.from || t.cell(r, by) == name })
 }
 
 // rowsWhere gives the part of a table with some of its rows.

@@ -61,7 +61,7 @@ const (
 // planOf makes a plan of what was worked out, or nil where the next file could
 // be read in two ways.
 func (lay *layout) planOf(t *table, times []rowTime, o order, unit wear.Unit) *Plan {
-	if lay.mixedUnits || len(lay.background) > 0 {
+	if lay.mixedUnits || len(lay.background) > 0 || lay.person >= 0 && lay.cols[lay.person].filled < lay.timedRows() {
 		return nil
 	}
 	g := &lay.g

@@ -166,6 +166,7 @@ func (h *harvest) tell(rows []int) {
 		h.markRow(h.t, r, place, p.fate, p.why)
 	}
 	h.tellBeside(f)
+	h.tellHolders(f)
 	h.tellColumns(f)
 	h.res.Events = f.speak(h.res.Events)
 }

@@ -293,12 +293,7 @@ func (l *ledger) unitOf(s *series, stated wear.Unit) (wear.Unit, *wear.Refusal) 
 	case certain:
 		text = "The file states " + stated.String() + " but the values look like " + u.String() + ". Which is it?"
 	}
-	var choices []wear.Choice
-	for _, c := range []wear.Unit{wear.MmolL, wear.MgdL} {
-		if plausible(s.median, c) {
-			choices = append(choices, wear.Choice{Value: c.String(), Text: c.String(), Effect: "median would be " + medianAs(s, c) + s.since, Rows: s.show(c)})
-		}
-	}
+	choices := s.unitChoices()
 	if u == wear.MgdL {
 		choices = append(choices, wear.Choice{Value: "decimal_lost", Text: "mmol/L with the decimal mark lost", Effect: "the median was " + short1(s.median/10) + " mmol/L; the file stays out: export it again without opening it in a spreadsheet", Rows: s.examples})
 	}
@@ -326,6 +321,33 @@ func (l *ledger) unitOf(s *series, stated wear.Unit) (wear.Unit, *wear.Refusal) 
 		return u, refuse("unit_values", "The values cannot be glucose in "+u.String()+".", "Check the unit in the sensor's settings and export again.")
 	}
 	return u, nil
+}
+
+// unitUnder asks for the unit of values under a heading that states one which is
+// not known: they may be in neither, whatever they look like.
+func (l *ledger) unitUnder(heading string, s *series) (wear.Unit, *wear.Refusal) {
+	u, _, _ := s.byValues()
+	given := l.ask("unit", fmt.Sprintf("The heading %q states %q, which is no unit that is read here. Which unit are the glucose values in?", short(heading), short(unknownUnit(heading))), append(s.unitChoices(),
+		wear.Choice{Value: "stop", Text: "neither, or not known", Effect: "the file stays out; export it again in mmol/L or mg/dL"})...)
+	switch given {
+	case wear.MmolL.String():
+		u = wear.MmolL
+	case wear.MgdL.String():
+		u = wear.MgdL
+	case "stop":
+		return u, refuse("unit", "It is not known which unit the glucose values are in.", "Check the unit in the sensor's settings and export the readings again in one unit.")
+	}
+	return u, nil
+}
+
+// unitChoices offers the units that the values can be in.
+func (s *series) unitChoices() (choices []wear.Choice) {
+	for _, c := range []wear.Unit{wear.MmolL, wear.MgdL} {
+		if plausible(s.median, c) {
+			choices = append(choices, wear.Choice{Value: c.String(), Text: c.String(), Effect: "median would be " + medianAs(s, c) + s.since, Rows: s.show(c)})
+		}
+	}
+	return choices
 }
 
 // show writes the first values in a unit, and what they are in mmol/L.
@@ -390,6 +412,9 @@ func (lay *layout) stated(t *table) (u wear.Unit, mixed bool) {
 // unit decides the unit of all readings, or of each row where the rows state
 // different ones.
 func (l *ledger) unit(t *table, lay *layout, times []rowTime, auto *series) (wear.Unit, *wear.Refusal) {
+	if heading := lay.cols[lay.auto].heading; lay.unit < 0 && unknownUnit(heading) != "" {
+		return l.unitUnder(heading, auto)
+	}
 	stated, mixed := lay.stated(t)
 	if !mixed {
 		return l.unitOf(auto, stated)

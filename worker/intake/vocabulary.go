@@ -4,7 +4,12 @@ import (
 	"maps"
 	"regexp"
 	"strings"
+	"unicode"
 	"unicode/utf8"
+
+	"golang.org/x/text/unicode/norm"
+
+	"wearround/worker/wear"
 )
 
 // vocabulary is a closed list of words. A text is understood by it only if every
@@ -93,6 +98,9 @@ var sensorWords = newVocabulary(glucoseNames, glucoseElsewhere, strings.ReplaceA
 	"level levels spiegel stand taux nivel nível livello gehalte nivå niveau taso pitoisuus poziom hladina razina szint nivel düzey επιπεδο уровень рівень ниво مستوى רמת רמה سطح स्तर মাত্রা அளவு ระดับ mức kadar kiwango 水平 浓度 濃度 농도 수치 concentration konzentration concentración concentração concentrazione koncentration stężenie",
 	"automatic automatisch automatique automático automatica automatico automatisk auto continuous kontinuierlich continu continua continuo monitor monitoring monitored cgm sg bg glu data record recorded series column no nr number num",
 	"in of the from by at a per im in vom von der die das des de du la le l d dans en del el do da di nel nella van het z ze zo s av fra i fran ya od от в с з из iz na από στο στον 的 の から 에서 의 จาก ใน की का के से में এর থেকে trong của",
+	"szöveti vævs væv vevs vev vävnads vävnad kudos kudoksen weefsel tissulaire tissutale tisular крви крвта крові крыві кръвна кръвта krvi krvni krevní krwi kraujyje kraujo asinīs asins sânge veres gwaed fola სისხლში სისხლის gjak odoleko қандағы қан qan qon خون خونی בדם dugo sa",
+	"tase kiekis līmenis ниво nivelul lefel დონე მაჩვენებელი მნიშვნელობა արյան մակարդակ մակարդակը деңгейі blóð на u у ў в във во we în ne no",
+	"გლუკოზა გლუკოზის შაქარი შაქრის cukier cukr cukrus",
 	"mmol mmoll mgdl v val date time datum uhrzeit text الجلوكوز الغلوكوز السكر")
 
 // glucoseNames are the words of [headingWords] for glucose, one by one.
@@ -105,14 +113,103 @@ var writtenUnits = regexp.MustCompile(`(?i)(m(illi)?mols?(es?)?\s*(/|per|pro|par
 // otherUnits are shapes of units of a quantity in a volume or a mass.
 var otherUnits = regexp.MustCompile(`(?i)(^|[^\pL])([munpµμкмcd]?(g|gr|grams?|mol|moles?|eq|iu|u|г|моль)\s*(/|per)\s*(100\s*)?[mdcµμкмд]?(l|lit(er|re)s?|л|kg|g|mol|hb)|g\s*%|ppm|vol\s*%|mmol\s*/\s*mol)($|[^\pL])`)
 
+// unitsElsewhere are the two units as other scripts write them, mark and blanks
+// left out.
+var unitsElsewhere = []struct {
+	unit  wear.Unit
+	words string
+}{
+	{wear.MmolL, "ммоль/л ммол/л მმოლ/ლ մմոլ/լ ملي.مول/لتر مليمول/لتر ممول/ل ממול/ליטר ミリモル/リットル 毫摩尔/升 毫摩爾/升 毫莫耳/升 밀리몰/리터 मि.मोल/ली मिलीमोल/लीटर มิลลิโมล/ลิตร มมอล/ล"},
+	{wear.MgdL, "мг/дл მგ/დლ մգ/դլ ملغ/ديسيلتر ملغم/ديسيلتر مجم/ديسيلتر مغ/دل ملغ/دل מג/דל ミリグラム/デシリットル 毫克/分升 밀리그램/데시리터 मि.ग्रा./डे.ली. मिग्रा/डेली มก./ดล. มิลลิกรัม/เดซิลิตร"},
+}
+
+// elsewhere finds the units of other scripts: each letter by letter for
+// [unitElsewhere], and as they are written for [withoutUnit].
+var elsewhere = func() (x struct {
+	letters []struct {
+		text string
+		unit wear.Unit
+	}
+	written *regexp.Regexp
+}) {
+	var forms []string
+	for _, u := range unitsElsewhere {
+		for w := range strings.FieldsSeq(u.words) {
+			letters := strings.Map(func(r rune) rune {
+				if unicode.IsLetter(r) {
+					return r
+				}
+				return -1
+			}, norm.NFKC.String(w))
+			x.letters = append(x.letters, struct {
+				text string
+				unit wear.Unit
+			}{letters, u.unit})
+			forms = append(forms, strings.NewReplacer("/", `[\s./]*`, ".", `[\s.]*`).Replace(w))
+		}
+	}
+	x.written = regexp.MustCompile("(?i)" + strings.Join(forms, "|"))
+	return x
+}()
+
+// firstElsewhere is the first character beyond the Latin and Greek scripts.
+const firstElsewhere = 0x400
+
+// unitElsewhere finds a unit of another script among letters.
+func unitElsewhere(letters string) wear.Unit {
+	if strings.IndexFunc(letters, func(r rune) bool { return r >= firstElsewhere }) < 0 {
+		return wear.UnitUnknown
+	}
+	for _, e := range elsewhere.letters {
+		if strings.Contains(letters, e.text) {
+			return e.unit
+		}
+	}
+	return wear.UnitUnknown
+}
+
 // withoutUnit takes the unit out of a heading. foreign is one that is not read.
 func withoutUnit(text string) (rest, foreign string) {
 	rest = writtenUnits.ReplaceAllString(strings.ReplaceAll(text, "_", " "), " ")
+	if strings.IndexFunc(rest, func(r rune) bool { return r >= firstElsewhere }) >= 0 {
+		rest = elsewhere.written.ReplaceAllString(norm.NFKC.String(rest), " ")
+	}
 	if m := otherUnits.FindStringSubmatch(rest); m != nil {
 		foreign = strings.TrimSpace(m[2])
 	}
 	return rest, foreign
 }
+
+// inBrackets and lastWord find where headings state a unit.
+var (
+	inBrackets = regexp.MustCompile(`[(（\[{]\s*([^)）\]}]+)`)
+	lastWord   = regexp.MustCompile(`[\s,;:/_-]([a-zµμ]{1,3}[A-Z]{1,2}|[A-Za-z]{1,2})\s*$`)
+)
+
+// unknownUnit gives what stands in a heading where a unit does and is none that is
+// known: signs, what stands in brackets and is no word of a heading, and a last
+// word of one or two letters or of small letters before a capital ("nA").
+func unknownUnit(heading string) string {
+	rest, foreign := withoutUnit(heading)
+	if foreign != "" {
+		return foreign
+	}
+	for _, m := range inBrackets.FindAllStringSubmatch(rest, -1) {
+		if s := strings.TrimSpace(m[1]); utf8.RuneCountInString(plain(s)) <= 2 && plain(s) != "" && !onlyDigits(plain(s)) || !sensorWords.understands(s) {
+			return s
+		}
+	}
+	if i := strings.IndexAny(rest, "%‰°µ$^"); i >= 0 {
+		return strings.TrimSpace(rest[i:])
+	}
+	if m := lastWord.FindStringSubmatch(rest); m != nil && !shortWords.whole[plain(m[1])] {
+		return m[1]
+	}
+	return ""
+}
+
+// shortWords may end a heading.
+var shortWords = newVocabulary("no nr sg bg id glu cgm")
 
 // fingerWords may stand in a heading of fingersticks, and scanWords in one of
 // readings that the wearer asked for.

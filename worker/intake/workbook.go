@@ -98,10 +98,11 @@ func (l *ledger) pickSheet(f *excelize.File, days dayCount) (list []sheet, ref *
 		if t, ref = l.dated(t, days); ref != nil {
 			return nil, ref
 		}
+		s := sheet{name: name, holders: []string{name}, t: t}
 		if visible, err := f.GetSheetVisible(name); err == nil && !visible {
-			name += " (hidden)"
+			s.name += " (hidden)"
 		}
-		list = append(list, sheet{name, t})
+		list = append(list, s)
 	}
 	if len(list) == 0 {
 		return nil, refuseEmpty()
