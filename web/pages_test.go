@@ -117,6 +117,7 @@ func fullPages(s string) map[string]Page {
 		"protocol": ProtocolPage{Layout: layout, Engine: "1", Settings: settings(s), Made: []MadeUnder{{"2026.1" + s, 12}, {"2025.9" + s, 1}}},
 		"system": SystemPage{
 			Layout: layout, Folder: "/srv/drop" + s, Looks: 40_000, Stale: 2, Database: 84_000_000, Free: 12_300_000_000, Sizes: []Size{{"Patients" + s, 260}}, Engine: "1" + s, Build: "abc" + s,
+			Checks: []Check{{"room", true, "12.3 GB are left" + s}, {"backup" + s, false, "no backups are made" + s}},
 			Jobs: []Job{
 				{Name: "verify_log", Last: clock(17, 17, 30), Took: 400 * time.Millisecond, Good: clock(17, 17, 30), Next: clock(18, 17, 30)},
 				{Name: "archive_check", Last: clock(17, 17, 15), Fault: "2 originals are missing" + s, Good: clock(16, 17, 15), Next: clock(18, 17, 15)},

@@ -15,6 +15,7 @@ type SystemPage struct {
 	Folder   string // the watched one
 	Looks    int64  // since the service started
 	Stale    int    // wears whose reports are being made anew
+	Checks   []Check
 	Jobs     []Job
 	Database int64 // bytes, or -1 where it cannot be measured
 	Free     int64 // bytes left on its disk, or -1 where that is not known
@@ -26,6 +27,17 @@ type SystemPage struct {
 	Engine   string // version of the arithmetic
 	Build    string // of the program
 }
+
+// Check is one thing of an installation that was looked at: by doctor and on the
+// page System alike.
+type Check struct {
+	What string // a word
+	Good bool
+	Said string // what is right, or what is to be done
+}
+
+// Term is what it is, as a heading.
+func (c Check) Term() string { return form.SentenceCase(c.What) }
 
 // Job is one scheduled job.
 type Job struct {
@@ -103,7 +115,7 @@ func (p SystemPage) Trouble() []string {
 	if p.NotesBad {
 		out = append(out, "The second place where the log is noted cannot be read. Ask whoever looks after the computer to see to it: without it a log that was rewritten as a whole is not found out.")
 	}
-	if p.Free >= 0 && p.Free < max(leastFree, 2*p.Database) {
+	if p.Free >= 0 && !EnoughRoom(p.Free, p.Database) {
 		out = append(out, "The disk is nearly full: "+size(p.Free)+" are left. New files cannot be kept once it is full. Make room.")
 	}
 	for _, j := range p.Jobs {
@@ -120,6 +132,11 @@ func (p SystemPage) Trouble() []string {
 // leastFree is the room on the disk, in bytes, below which it is said. Common
 // practice.
 const leastFree = 1_000_000_000
+
+// EnoughRoom reports whether a disk with so many bytes free has room to work in
+// beside a database of so many: a copy of it is made before each change of its
+// schema, and for each backup.
+func EnoughRoom(free, database int64) bool { return free >= max(leastFree, 2*database) }
 
 // Sentence says how the whole stands.
 func (p SystemPage) Sentence() string {

@@ -47,6 +47,8 @@ type config struct {
 
 	// open makes the second factor a choice. Only an invented practice is open.
 	open bool
+
+	now func() time.Time // the clock; nil is this machine's
 }
 
 // parseServe reads flags, environment and config file, in that order of weight.
@@ -161,4 +163,7 @@ func (c *config) defaults() {
 	c.drop = cmp.Or(c.drop, filepath.Join(c.data, "drop"))
 	c.key = cmp.Or(c.key, filepath.Join(c.data, "audit.key"))
 	c.anchors = cmp.Or(c.anchors, filepath.Join(c.data, "audit.anchors"))
+	if c.now == nil {
+		c.now = time.Now
+	}
 }

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -12,16 +13,10 @@ import (
 	"time"
 
 	"wearround/store"
+	"wearround/web"
 	"wearround/worker"
 	"wearround/worker/backup"
 )
-
-// finding is one thing that doctor looked at.
-type finding struct {
-	what string
-	good bool
-	said string
-}
 
 const doctorUsage = `wearround doctor [flags of serve]
 
@@ -39,11 +34,11 @@ func doctorCommand(ctx context.Context, args []string, stdout, _ io.Writer) erro
 	bad := 0
 	for _, f := range examine(ctx, &c) {
 		mark := "good"
-		if !f.good {
+		if !f.Good {
 			mark = "LOOK"
 			bad++
 		}
-		fmt.Fprintf(stdout, "%s  %-16s %s\n", mark, f.what, f.said)
+		fmt.Fprintf(stdout, "%s  %-16s %s\n", mark, f.What, f.Said)
 	}
 	if bad > 0 {
 		return fmt.Errorf("%d things need somebody", bad)
@@ -51,17 +46,71 @@ func doctorCommand(ctx context.Context, args []string, stdout, _ io.Writer) erro
 	return nil
 }
 
-// examine looks at everything, whatever the one before it showed.
-func examine(ctx context.Context, c *config) []finding {
-	out := []finding{examineClock(time.Now()), examineZone(c)}
-	out = append(out, examineFolders(c)...)
-	out = append(out, examineReach(c), examineBackup(c))
-	add := func(what string, good bool, said string) { out = append(out, finding{what, good, said}) }
-	add("protocol", c.protocol.Status != "" && !strings.Contains(c.protocol.Status, "unsigned"),
-		fmt.Sprintf("version %s, %s", c.protocol.Version, c.protocol.Status))
-	add("practice", c.practice.Name != "" && c.practice.Phone != "", or(c.practice.Name != "" && c.practice.Phone != "",
-		"name and telephone are set, so letters can be written", "letters cannot be written without --practice and --practice-phone"))
-	return append(out, examineData(ctx, c)...)
+// examine looks at everything, whatever the one before it showed: at the
+// installation, and at the practice where there is one.
+func examine(ctx context.Context, c *config) []web.Check {
+	d := &desk{config: *c}
+	if shut := d.openThere(ctx); shut != nil {
+		return append(c.installation(ctx, nil), *shut)
+	}
+	defer d.Close()
+	return append(c.installation(ctx, d.Store), examineData(ctx, d)...)
+}
+
+// openThere opens a practice that may not be there; where it does not, it says
+// why.
+func (d *desk) openThere(ctx context.Context) *web.Check {
+	if err := (&app{config: d.config}).checkFolder(); err != nil {
+		return &web.Check{What: "data", Said: err.Error()}
+	}
+	if _, err := os.Stat(filepath.Join(d.data, "wearround.db")); err != nil {
+		return &web.Check{What: "data", Good: true, Said: "there is no practice here yet"}
+	}
+	if err := d.open(ctx); err != nil {
+		return &web.Check{What: "data", Said: wordsOf(err)}
+	}
+	return nil
+}
+
+// installation is what doctor and the page System both say of what the program
+// was started with and stands on. s is the practice, or nil where it cannot be
+// opened.
+func (c *config) installation(ctx context.Context, s *store.Store) []web.Check {
+	out := []web.Check{examineClock(c.now()), examineZone(c)}
+	out = append(out, examineFolders(c, s)...)
+	return append(out, examineReach(c), examineBackup(c), examineProtocol(ctx, c, s), examinePractice(ctx, c, s))
+}
+
+// examineProtocol looks at the one that is in force.
+func examineProtocol(ctx context.Context, c *config, s *store.Store) web.Check {
+	p := c.protocol
+	if s != nil && c.protocolFile == "" {
+		k, err := s.SignedProtocol(ctx, c.now())
+		if err != nil {
+			return web.Check{What: "protocol", Said: wordsOf(err)}
+		}
+		if k != nil {
+			p = k.Protocol
+		}
+	}
+	signed := p.Status != "" && !strings.Contains(p.Status, "unsigned")
+	return web.Check{What: "protocol", Good: signed, Said: fmt.Sprintf("version %s, %s", p.Version, p.Status)}
+}
+
+// examinePractice looks whether letters can say who writes: as given at the
+// start, or as set in the browser.
+func examinePractice(ctx context.Context, c *config, s *store.Store) web.Check {
+	name, phone := c.practice.Name, c.practice.Phone
+	if s != nil {
+		set, err := s.Practice(ctx)
+		if err != nil {
+			return web.Check{What: "practice", Said: wordsOf(err)}
+		}
+		name, phone = cmp.Or(name, set.Name), cmp.Or(phone, set.Telephone)
+	}
+	good := name != "" && phone != ""
+	return web.Check{What: "practice", Good: good, Said: or(good, "name and telephone are set, so letters can be written",
+		"letters cannot be written until name and telephone are set, under Settings or with --practice and --practice-phone")}
 }
 
 func or(cond bool, yes, no string) string {
@@ -71,37 +120,40 @@ func or(cond bool, yes, no string) string {
 	return no
 }
 
-func examineClock(now time.Time) finding {
+func examineClock(now time.Time) web.Check {
 	good := now.Year() >= 2026 && now.Year() < 2100
-	return finding{"clock", good, or(good, "it is "+now.UTC().Format("2 January 2006 15:04 UTC")+": compare it with your own", "the clock of this machine is wrong: "+now.UTC().Format(time.RFC3339))}
+	return web.Check{What: "clock", Good: good, Said: or(good, "it is "+now.UTC().Format("2 January 2006 15:04 UTC")+": compare it with your own", "the clock of this machine is wrong: "+now.UTC().Format(time.RFC3339))}
 }
 
-func examineZone(c *config) finding {
+func examineZone(c *config) web.Check {
 	good := c.zone.String() != "Local" || runtime.GOOS == "windows"
-	return finding{"zone", good, or(good, "wearers' clocks are in "+c.zone.String(), "no --zone is given: this machine's own, "+time.Now().Format("-07:00")+", is taken; give it by name, as in Australia/Sydney")}
+	return web.Check{What: "zone", Good: good, Said: or(good, "wearers' clocks are in "+c.zone.String(), "no --zone is given: this machine's own, "+c.now().Format("-07:00")+", is taken; give it by name, as in Australia/Sydney")}
 }
 
-func examineFolders(c *config) []finding {
-	var out []finding
+func examineFolders(c *config, s *store.Store) []web.Check {
+	var out []web.Check
 	for _, dir := range []struct{ what, path string }{{"data folder", c.data}, {"watched folder", c.drop}} {
 		info, err := os.Stat(dir.path)
 		switch {
 		case errors.Is(err, os.ErrNotExist):
-			out = append(out, finding{dir.what, true, dir.path + " is not there yet; serve makes it"})
+			out = append(out, web.Check{What: dir.what, Good: true, Said: dir.path + " is not there yet; serve makes it"})
 			continue
 		case err != nil || !info.IsDir():
-			out = append(out, finding{dir.what, false, dir.path + " cannot be reached or is no folder"})
+			out = append(out, web.Check{What: dir.what, Good: false, Said: dir.path + " cannot be reached or is no folder"})
 			continue
 		}
 		kind := diskKind(dir.path)
 		local := dir.path != c.data || kind != "network"
-		out = append(out, finding{dir.what, local, or(local, dir.path+" is there"+or(kind == "", "", ", on a "+kind+" disk"), dir.path+" lies on a network share: the database must lie on a local disk")})
+		out = append(out, web.Check{What: dir.what, Good: local, Said: or(local, dir.path+" is there"+or(kind == "", "", ", on a "+kind+" disk"), dir.path+" lies on a network share: the database must lie on a local disk")})
 	}
 	err := c.checkRights()
-	out = append(out, finding{"rights", err == nil, or(err == nil, "nobody else may write to the folders or read the key", fmt.Sprint(err))})
+	out = append(out, web.Check{What: "rights", Good: err == nil, Said: or(err == nil, "nobody else may write to the folders or read the key", fmt.Sprint(err))})
+	var d store.Disk
+	if s != nil {
+		d, _ = s.Disk() // unknown is nought: the room is judged all the same
+	}
 	if free := store.FreeBytes(existing(c.data)); free >= 0 {
-		const least = 2_000_000_000
-		out = append(out, finding{"room", free >= least, fmt.Sprintf("%.1f GB are left on the disk of the data folder", float64(free)/1e9)})
+		out = append(out, web.Check{What: "room", Good: web.EnoughRoom(free, d.Database), Said: fmt.Sprintf("%.1f GB are left on the disk of the data folder", float64(free)/1e9)})
 	}
 	return out
 }
@@ -120,63 +172,50 @@ func existing(path string) string {
 	}
 }
 
-func examineReach(c *config) finding {
+func examineReach(c *config) web.Check {
 	switch {
 	case c.certificate != nil:
-		return finding{"reach", true, "others come in by TLS, which this program ends"}
+		return web.Check{What: "reach", Good: true, Said: "others come in by TLS, which this program ends"}
 	case c.proxy != "":
-		return finding{"reach", true, "others come in by the proxy of " + c.proxy}
+		return web.Check{What: "reach", Good: true, Said: "others come in by the proxy of " + c.proxy}
 	}
-	return finding{"reach", true, "this machine alone is served; others need --tls-cert and --tls-key, or --behind-proxy"}
+	return web.Check{What: "reach", Good: true, Said: "this machine alone is served; others need --tls-cert and --tls-key, or --behind-proxy"}
 }
 
-func examineBackup(c *config) finding {
-	f := finding{what: "backup"}
+func examineBackup(c *config) web.Check {
+	f := web.Check{What: "backup"}
 	switch {
 	case c.backup == "":
-		f.said = "no backups are made: give --backup a folder on another disk or share"
+		f.Said = "no backups are made: give --backup a folder on another disk or share"
 		return f
 	case sameDisk(existing(c.data), existing(c.backup)):
-		f.said = c.backup + " is on the same disk as the data, and would be lost with it"
+		f.Said = c.backup + " is on the same disk as the data, and would be lost with it"
 		return f
 	}
 	list, err := backup.List(c.backup)
 	switch {
 	case errors.Is(err, os.ErrNotExist) || err == nil && len(list) == 0:
-		f.good, f.said = true, "none is made yet; serve makes one every hour"
+		f.Good, f.Said = true, "none is in "+c.backup+" yet; serve makes one every hour"
 	case err != nil:
-		f.said = err.Error()
+		f.Said = c.backup + ": " + err.Error()
 	default:
-		age := time.Since(list[0].MadeAt).Round(time.Minute)
-		f.good, f.said = age < 24*time.Hour, fmt.Sprintf("the newest of %d is %v old", len(list), age)
+		age := c.now().Sub(list[0].MadeAt).Round(time.Minute)
+		f.Good, f.Said = age < 24*time.Hour, fmt.Sprintf("the newest of %d in %s is %v old", len(list), c.backup, age)
 	}
 	return f
 }
 
-// examineData opens the practice, where there is one, and holds it together.
-func examineData(ctx context.Context, c *config) []finding {
-	a := &app{config: *c}
-	if err := a.checkFolder(); err != nil {
-		return []finding{{"data", false, err.Error()}}
-	}
-	path := filepath.Join(c.data, "wearround.db")
-	if _, err := os.Stat(path); err != nil {
-		return []finding{{"data", true, "there is no practice here yet"}}
-	}
-	d := &desk{config: *c}
-	if err := d.open(ctx); err != nil {
-		return []finding{{"data", false, wordsOf(err)}}
-	}
-	defer d.Close()
-	var out []finding
-	noted, err := worker.NewAnchors(c.anchors).All()
+// examineData holds a practice together.
+func examineData(ctx context.Context, d *desk) []web.Check {
+	var out []web.Check
+	noted, err := worker.NewAnchors(d.config.anchors).All()
 	if err == nil {
 		var k store.LogCheck
 		if k, err = d.VerifyLog(ctx, noted...); err == nil && !k.OK() {
 			err = fmt.Errorf("at entry %d, %s", k.Broken, k.Why)
 		}
 	}
-	out = append(out, finding{"log", err == nil, or(err == nil, "it holds together", fmt.Sprint(err))})
+	out = append(out, web.Check{What: "log", Good: err == nil, Said: or(err == nil, "it holds together", fmt.Sprint(err))})
 	err = d.Whole(ctx)
 	if err == nil {
 		var data store.DataCheck
@@ -184,5 +223,5 @@ func examineData(ctx context.Context, c *config) []finding {
 			err = errors.New(data.String() + " does not fit its seal")
 		}
 	}
-	return append(out, finding{"data", err == nil, or(err == nil, "everything fits its seal", fmt.Sprint(err))})
+	return append(out, web.Check{What: "data", Good: err == nil, Said: or(err == nil, "everything fits its seal", fmt.Sprint(err))})
 }

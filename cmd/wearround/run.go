@@ -19,6 +19,7 @@ import (
 	"wearround/server/door"
 	"wearround/server/password"
 	"wearround/store"
+	"wearround/web"
 	"wearround/worker"
 	"wearround/worker/wear"
 )
@@ -62,7 +63,7 @@ func open(ctx context.Context, c config, log *slog.Logger) (_ *app, err error) {
 	if err := c.checkRights(); err != nil {
 		return nil, err
 	}
-	clock := func() time.Time { return time.Now().In(c.zone) } // the practice's own: days are counted on it
+	clock := func() time.Time { return c.now().In(c.zone) } // the practice's own: days are counted on it
 	if a.store, err = store.Open(ctx, filepath.Join(c.data, "wearround.db"), clock); err != nil {
 		return nil, err
 	}
@@ -90,15 +91,16 @@ func open(ctx context.Context, c config, log *slog.Logger) (_ *app, err error) {
 	a.worker = worker.New(worker.Config{
 		Drop: c.drop, Archive: archive, Anchors: anchors, Settle: c.settle, Zone: c.zone, Protocol: c.protocol, Rule: c.rule,
 		Backup: c.backup, Data: c.data, Key: key, Recipient: c.recipient, Program: version(),
-		Now: time.Now, Log: log.With("part", "worker"), Metrics: worker.NewMetrics(registry),
+		Now: c.now, Log: log.With("part", "worker"), Metrics: worker.NewMetrics(registry),
 	}, a.store)
 	a.server = server.New(server.Config{
 		Store: a.store, Worker: a.worker, Protocol: c.protocol, Zone: c.zone, Drop: c.drop, Settle: c.settle,
 		NameRule: c.rule.String(), TryNameRule: worker.TryNameRule,
 		Passwords: password.New(password.Strong), FactorRequired: !c.open, Anchors: anchors.All, NextRuns: a.worker.NextRuns,
-		Practice: c.practice.Name, Telephone: c.practice.Phone, Emergency: c.practice.Emergency,
+		Installation: func(ctx context.Context) []web.Check { return c.installation(ctx, a.store) },
+		Practice:     c.practice.Name, Telephone: c.practice.Phone, Emergency: c.practice.Emergency,
 		TLS: c.tls(), Proxy: c.proxy != "", ProxyFrom: c.proxyFrom, Backups: c.backup != "", Host: c.hosts(),
-		Now: time.Now, Log: log.With("part", "server"), Registry: registry,
+		Now: c.now, Log: log.With("part", "server"), Registry: registry,
 	})
 	a.listener, err = server.Listen(c.addr, c.reachable())
 	return a, err
@@ -110,7 +112,7 @@ func (a *app) takeSigned(ctx context.Context, c *config) error {
 	if c.protocolFile != "" {
 		return nil
 	}
-	k, err := a.store.SignedProtocol(ctx, time.Now())
+	k, err := a.store.SignedProtocol(ctx, c.now())
 	if err == nil && k != nil {
 		c.protocol = k.Protocol
 		a.protocol = k.Protocol

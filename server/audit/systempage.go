@@ -43,6 +43,9 @@ func (s *Audit) SystemPage(c *gin.Context) (web.Page, error) {
 	if p.Jobs, err = s.jobs(c); err != nil {
 		return nil, err
 	}
+	if s.Installation != nil {
+		p.Checks = s.Installation(ctx)
+	}
 	disk, err := s.Store.Disk()
 	if err != nil {
 		s.Log.Error("size of the database unknown", "err", err)

@@ -15,6 +15,7 @@ import (
 
 	"wearround/server/password"
 	"wearround/store"
+	"wearround/web"
 	"wearround/worker/wear"
 )
 
@@ -39,6 +40,10 @@ type Config struct {
 
 	// NextRuns says when each of the worker's scheduled jobs is to run next.
 	NextRuns func(context.Context) (map[string]time.Time, error)
+
+	// Installation says of each thing that the program stands on whether it is
+	// right: folders, disk, backups and the like. It may be nil.
+	Installation func(context.Context) []web.Check
 
 	// FactorRequired makes everybody set up a second factor before they come
 	// in. Only an invented practice goes without.
