@@ -54,11 +54,15 @@ func (a *Anchors) All() ([]store.Anchor, error) {
 
 var errNoNote = errors.New("no note of this program")
 
-// parseAnchor reads one line: number, MAC and when it was noted.
+// parseAnchor reads one line: number, MAC, when it was noted, and the sum of
+// those three, which earlier releases did not write.
 func parseAnchor(line string) (store.Anchor, error) {
 	var a store.Anchor
-	var mac, at string
-	if n, err := fmt.Sscanf(line, "%d %64s %s", &a.Seq, &mac, &at); err != nil || n != 3 {
+	var mac, at, sum string
+	switch n, _ := fmt.Sscan(line, &a.Seq, &mac, &at, &sum); {
+	case n == 4 && line == noteLine(a.Seq, mac, at):
+	case n == 3 && line == fmt.Sprint(a.Seq, " ", mac, " ", at):
+	default:
 		return a, errNoNote
 	}
 	b, err := hex.DecodeString(mac)
@@ -72,6 +76,13 @@ func parseAnchor(line string) (store.Anchor, error) {
 	return a, nil
 }
 
+// noteLine is a line of the file, without its end. The sum shows a line that the
+// disk changed: the log knows nothing of when it was noted.
+func noteLine(seq int64, mac, at string) string {
+	line := fmt.Sprintf("%d %s %s", seq, mac, at)
+	return line + " " + Hash([]byte(line))[:8]
+}
+
 // Add notes a line of the log. It is on the disk when Add returns.
 func (a *Anchors) Add(anchor store.Anchor, now time.Time) error {
 	f, err := os.OpenFile(a.path, os.O_CREATE|os.O_APPEND|os.O_WRONLY, 0o600)
@@ -80,7 +91,7 @@ func (a *Anchors) Add(anchor store.Anchor, now time.Time) error {
 	}
 	before, err := f.Seek(0, io.SeekEnd)
 	if err == nil {
-		_, err = fmt.Fprintf(f, "%d %x %s\n", anchor.Seq, anchor.MAC, now.UTC().Format(time.RFC3339))
+		_, err = fmt.Fprintln(f, noteLine(anchor.Seq, hex.EncodeToString(anchor.MAC[:]), now.UTC().Format(time.RFC3339)))
 		if err != nil { // half a line, as on a full disk, would spoil the next one
 			err = errors.Join(err, f.Truncate(before))
 		}
