@@ -60,7 +60,7 @@ func New(c Config) *Server {
 	d := door.New(c)
 	acts, v := &act.Acts{Door: d}, view.New(d)
 	s := &Server{
-		Door: d, signin: signin.New(d, acts), review: &review.Review{Door: d, Acts: acts, View: v}, register: &register.Register{Door: d, Acts: acts, View: v},
+		Door: d, signin: signin.New(d, acts), review: review.New(d, acts, v), register: &register.Register{Door: d, Acts: acts, View: v},
 		handout:  &handout.HandOut{Door: d, Acts: acts, View: v},
 		settings: &settings.Settings{Door: d, Acts: acts},
 		files:    &files.Files{Door: d}, audit: &audit.Audit{Door: d, Acts: acts}, api: api.New(d, acts, v),

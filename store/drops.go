@@ -140,62 +140,61 @@ func (p *DropPage) load(ctx context.Context, t *sql.Tx, q DropQuery) error {
 	if err != nil {
 		return err
 	}
-	file, err := t.PrepareContext(ctx, "SELECT "+fileColumns+" FROM files WHERE id = ?")
+	return p.files(ctx, t)
+}
+
+// files reads the files of the rows, with whose they are and what they brought.
+func (p *DropPage) files(ctx context.Context, t *sql.Tx) error {
+	ids := make([]int64, len(p.Rows))
+	for i, r := range p.Rows {
+		ids[i] = r.FileID
+	}
+	list, err := text(ids)
 	if err != nil {
 		return err
 	}
-	defer file.Close()
-	patient, err := t.PrepareContext(ctx, "SELECT "+patientColumns+" FROM patients WHERE id = ?")
+	found := map[int64]*DropRow{}
+	rows, err := t.QueryContext(ctx, "SELECT "+rowColumns+", coalesce((SELECT count(*) FROM results WHERE results.file_id = files.id AND withdrawn_at IS NULL), 0) FROM files WHERE id IN (SELECT value FROM json_each(?))", list)
+	err = each(rows, err, func(rows *sql.Rows) error {
+		r := new(DropRow)
+		f, err := scanFile(rows, &r.Results)
+		r.File, r.Messages = &f, slices.Contains(messageLayouts, f.Layout)
+		found[f.ID] = r
+		return err
+	})
 	if err != nil {
 		return err
 	}
-	defer patient.Close()
-	wears, err := t.PrepareContext(ctx, `SELECT wears.id, new, same, conflicts FROM file_wears JOIN wears ON wears.id = file_wears.wear_id
-		WHERE file_wears.file_id = ? ORDER BY wears.first_at, wears.id`)
+	rows, err = t.QueryContext(ctx, "SELECT files.id, "+patientColumns+" FROM files JOIN patients ON patients.id = files.patient_id WHERE files.id IN (SELECT value FROM json_each(?))", list)
+	err = each(rows, err, func(rows *sql.Rows) error {
+		var id int64
+		who := new(Patient)
+		err := rows.Scan(append([]any{&id}, who.targets()...)...)
+		found[id].Patient = who
+		return err
+	})
 	if err != nil {
 		return err
 	}
-	defer wears.Close()
-	results, err := t.PrepareContext(ctx, "SELECT count(*) FROM results WHERE file_id = ? AND withdrawn_at IS NULL")
-	if err != nil {
+	rows, err = t.QueryContext(ctx, `SELECT file_id, wears.id, new, same, conflicts FROM file_wears JOIN wears ON wears.id = file_wears.wear_id
+		WHERE file_wears.file_id IN (SELECT value FROM json_each(?)) ORDER BY wears.first_at, wears.id`, list)
+	err = each(rows, err, func(rows *sql.Rows) error {
+		var id, wearID int64
+		var added, same, conflicts int
+		err := rows.Scan(&id, &wearID, &added, &same, &conflicts)
+		r := found[id]
+		r.WearIDs = append(r.WearIDs, wearID)
+		r.New, r.Same, r.Conflicts = r.New+added, r.Same+same, r.Conflicts+conflicts
 		return err
-	}
-	defer results.Close()
+	})
 	for i := range p.Rows {
-		r := &p.Rows[i]
-		if r.FileID == 0 {
-			continue
-		}
-		f, err := scanFile(file.QueryRowContext(ctx, r.FileID))
-		if err != nil {
-			return err
-		}
-		r.File = &f
-		if r.Messages = slices.Contains(messageLayouts, f.Layout); r.Messages {
-			if err := results.QueryRowContext(ctx, f.ID).Scan(&r.Results); err != nil {
-				return err
-			}
-		}
-		if f.PatientID != 0 {
-			r.Patient = new(Patient)
-			if err := patient.QueryRowContext(ctx, f.PatientID).Scan(r.Patient.targets()...); err != nil {
-				return err
-			}
-		}
-		rows, err := wears.QueryContext(ctx, f.ID)
-		err = each(rows, err, func(rows *sql.Rows) error {
-			var id int64
-			var added, same, conflicts int
-			err := rows.Scan(&id, &added, &same, &conflicts)
-			r.WearIDs = append(r.WearIDs, id)
-			r.New, r.Same, r.Conflicts = r.New+added, r.Same+same, r.Conflicts+conflicts
-			return err
-		})
-		if err != nil {
-			return err
+		if r := found[p.Rows[i].FileID]; r != nil {
+			of := *r
+			of.Drop = p.Rows[i].Drop
+			p.Rows[i] = of
 		}
 	}
-	return nil
+	return err
 }
 
 // countBy puts the rows (outcome, number) of a query into counts.

@@ -5,17 +5,27 @@ import (
 	"database/sql"
 	"encoding/hex"
 	"errors"
+	"strings"
 
 	"wearround/worker/wear"
 )
 
-const fileColumns = `files.id, files.sha256,
+// fileColumns are all of a file.
+var fileColumns = columnsOfFile("files.decisions", "files.account")
+
+// rowColumns are those that a row of the Files page shows: by far the longest
+// are left out, but for what a laboratory's messages came to.
+var rowColumns = columnsOfFile("'[]'", "iif(files.layout IN ('"+strings.Join(messageLayouts, "', '")+"'), files.account, '{}')")
+
+func columnsOfFile(decisions, account string) string {
+	return `files.id, files.sha256,
 	coalesce((SELECT path FROM drops WHERE file_id = files.id ORDER BY id LIMIT 1), ''), files.size, files.received_at, files.state, files.layout, files.questions,
-	files.decisions, coalesce(files.patient_id, 0), files.rows, files.skipped, files.answered,
+	` + decisions + `, coalesce(files.patient_id, 0), files.rows, files.skipped, files.answered,
 	files.state = 'held' AND files.answered > files.answers_read, coalesce(files.recipe_id, 0),
 	EXISTS (SELECT * FROM recipes WHERE id = files.recipe_id AND state = 'withdrawn'),
 	(SELECT json_group_object(code, value) FROM answers WHERE file_id = files.id),
-	(SELECT coalesce(max(at), 0) FROM answers WHERE file_id = files.id AND code NOT IN ('` + FiledFor + `', '` + CopyFor + `', '` + ZoneOfWear + `')), files.account`
+	(SELECT coalesce(max(at), 0) FROM answers WHERE file_id = files.id AND code NOT IN ('` + FiledFor + `', '` + CopyFor + `', '` + ZoneOfWear + `')), ` + account
+}
 
 // scanFile reads one row of fileColumns, and what stands after them into more.
 func scanFile(row interface{ Scan(...any) error }, more ...any) (File, error) {

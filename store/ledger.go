@@ -64,6 +64,28 @@ func ledgerOf(r *wear.Report) ledger {
 	return l
 }
 
+// wearAt is a wear as it was from some version of the data on: whatever changes
+// a report gives its wear a new one.
+type wearAt struct{ id, version int64 }
+
+// mostLedgers is how many read ledgers are kept: some 3 kB each.
+const mostLedgers = 2000
+
+// row is a read ledger with its pips. It never changes.
+type row struct {
+	ledger
+	shown []wear.Day
+}
+
+func readRow(stored string) (*row, error) {
+	r := new(row)
+	err := into(&r.ledger).Scan(stored)
+	if err == nil {
+		r.shown, err = r.days()
+	}
+	return r, err
+}
+
 // days gives the pips back as days that hold no more than a pip shows.
 func (l *ledger) days() ([]wear.Day, error) {
 	n := len(l.Dates)

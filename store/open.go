@@ -14,6 +14,7 @@ import (
 	"sync/atomic"
 	"time"
 
+	"wearround/store/kept"
 	"wearround/worker/wear"
 )
 
@@ -32,6 +33,7 @@ type Store struct {
 	recipes bookshelf
 	counted counted
 	audits  audits
+	ledgers *kept.By[wearAt, *row]
 
 	logKey  []byte // see [Store.SetLogKey]
 	judging judgingBox
@@ -80,7 +82,7 @@ func open(ctx context.Context, path string, now func() time.Time) (_ *Store, err
 	if err := createPrivate(path); err != nil {
 		return nil, err
 	}
-	s := &Store{now: now, path: path}
+	s := &Store{now: now, path: path, ledgers: kept.New[wearAt](mostLedgers, kept.One[*row])}
 	if err := s.JudgeBy(Judging{Protocol: wear.DefaultProtocol(), Zone: time.UTC}); err != nil {
 		return nil, err
 	}

@@ -135,6 +135,24 @@ func (s *Store) Patients(ctx context.Context) ([]Patient, error) {
 	return slices.Clip(list), fail("read the register", err)
 }
 
+// RegisterPage gives some of the register in the order of the codes, and how many
+// are on it.
+func (s *Store) RegisterPage(ctx context.Context, offset, limit int) (list []Patient, total int, err error) {
+	if err := checkPage(offset, limit); err != nil {
+		return nil, 0, err
+	}
+	rows, err := s.reader.QueryContext(ctx, "SELECT "+patientColumns+" FROM patients WHERE merged_into IS NULL ORDER BY code LIMIT ? OFFSET ?", limit, offset)
+	list, err = collect(rows, err, func(rows *sql.Rows) (p Patient, err error) {
+		err = rows.Scan(p.targets()...)
+		return p, err
+	})
+	if err != nil {
+		return nil, 0, fail("read the register", err)
+	}
+	n, err := s.Counts(ctx)
+	return list, n.Patients, err
+}
+
 // RegisterSummary is what the register says beside a patient.
 type RegisterSummary struct {
 	Wears, Open int       // of those joined into another, the other counts

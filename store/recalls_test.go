@@ -305,7 +305,7 @@ func TestDaily(t *testing.T) {
 	must(t, err)
 	w.clock.Advance(40 * day)
 	c := check(t, w.Store)
-	want := store.DailyLine{Open: 1, UnclaimedOverdue: 1, TryAgain: 1, HeldLong: 1, RecallsUntried: 1, RecallsOverdue: 2, LettersOpen: 1}
+	want := store.DailyLine{Open: 1, UnclaimedOverdue: 1, TryAgain: 1, Held: 1, HeldLong: 1, RecallsUntried: 1, RecallsOverdue: 2, LettersOpen: 1}
 	d := now()
 	if d.Chain == nil || *d.Chain != c {
 		t.Errorf("chain: %+v", d.Chain)

@@ -572,7 +572,8 @@ type DailyLine struct {
 	UnclaimedOverdue int       // of those, due on an earlier day and with nobody
 	TryAgain         int       // of those, whose next try is due
 	Stale            int       // wears whose report is to be made anew
-	HeldLong         int       // files held for more than a day
+	Held             int       // files held
+	HeldLong         int       // of those, for more than a day
 	RecallsUntried   int       // open recalls due on an earlier day that nobody has tried
 	RecallsOverdue   int       // open recalls due on an earlier day
 	OutsOverdue      int       // sensors whose file should have come on an earlier day

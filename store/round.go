@@ -27,16 +27,13 @@ func (s *Store) Round(ctx context.Context, q RoundQuery) (RoundPage, error) {
 			Total: len(now.ranked), Version: now.version,
 			PerTier: maps.Clone(now.perTier), PerFlag: maps.Clone(now.perFlag),
 		}
-		views, err := now.views(ctx, t, q)
+		v, err := views(ctx, t, q)
 		if err != nil {
 			return err
 		}
-		page.PerView = map[RoundView]int{}
-		for v, of := range views {
-			page.PerView[v] = len(of)
-		}
-		places := now.find(q, views[q.View], &page)
-		page.Rows, err = rowsAt(ctx, t, places, q.Now.Unix())
+		page.PerView = v.sizes(now)
+		places := now.find(q, v, &page)
+		page.Rows, err = s.rowsAt(ctx, t, places, q.Now.Unix())
 		for i := range page.Rows {
 			if r := &page.Rows[i]; s.isDamaged(r.WearID) {
 				r.Headline, r.Confidence = "What is kept of this wear is damaged: nothing of it can be relied on until it is brought back from a backup.", ""
@@ -56,7 +53,7 @@ type ranked struct {
 
 // find gives the places on the page that q asks for, and counts what matches.
 // Of a view only its wears match.
-func (s *standing) find(q RoundQuery, view map[int64]bool, page *RoundPage) []ranked {
+func (s *standing) find(q RoundQuery, v *viewed, page *RoundPage) []ranked {
 	if len(q.Tiers) == 0 && q.Flag == "" && q.Text == "" && q.View == WholeRound && q.Sort == ByPlace {
 		page.Matching, page.Kinds = len(s.ranked), len(s.perKind)
 		first := min(q.Offset, len(s.ranked))
@@ -72,7 +69,7 @@ func (s *standing) find(q RoundQuery, view map[int64]bool, page *RoundPage) []ra
 	for i, p := range s.ranked {
 		if len(q.Tiers) > 0 && !slices.Contains(q.Tiers, p.tier) ||
 			q.Flag != "" && !slices.Contains(p.flags, q.Flag) ||
-			q.View != WholeRound && !view[p.id] ||
+			!v.has(q.View, p) ||
 			!strings.Contains(p.text, part) {
 			continue
 		}
@@ -86,7 +83,7 @@ func (s *standing) find(q RoundQuery, view map[int64]bool, page *RoundPage) []ra
 }
 
 // rowsAt reads what the rows show beyond their place.
-func rowsAt(ctx context.Context, t *sql.Tx, places []ranked, now int64) ([]RoundRow, error) {
+func (s *Store) rowsAt(ctx context.Context, t *sql.Tx, places []ranked, now int64) ([]RoundRow, error) {
 	if len(places) == 0 {
 		return nil, nil
 	}
@@ -100,7 +97,7 @@ func rowsAt(ctx context.Context, t *sql.Tx, places []ranked, now int64) ([]Round
 		return nil, err
 	}
 	out := make([]RoundRow, len(places))
-	rows, err := t.QueryContext(ctx, `SELECT wears.id, ledger, `+inDoubt+`,
+	rows, err := t.QueryContext(ctx, `SELECT wears.id, wears.changed, ledger, `+inDoubt+`,
 			coalesce(claimer.id, 0), coalesce(claimer.name, ''), iif(claimer.id IS NULL, 0, claimed_until), coalesce(next_try, 0),
 			(SELECT count(*) FROM contacts WHERE contacts.wear_id = wears.id AND reached = 0),
 			coalesce(to_role, ''), coalesce(handovers.due_at, 0), coalesce(handovers.reason, ''), `+patientColumns+`
@@ -109,8 +106,8 @@ func rowsAt(ctx context.Context, t *sql.Tx, places []ranked, now int64) ([]Round
 			LEFT JOIN handovers ON handovers.id = (SELECT max(id) FROM handovers h WHERE h.wear_id = wears.id AND taken_at IS NULL)
 		WHERE wears.id IN (SELECT value FROM json_each(?1))`, list, now)
 	err = each(rows, err, func(rows *sql.Rows) error {
-		var id int64
-		var l ledger
+		var id, version int64
+		var stored string
 		var doubt bool
 		var who Patient
 		var claimer Person
@@ -119,18 +116,18 @@ func rowsAt(ctx context.Context, t *sql.Tx, places []ranked, now int64) ([]Round
 		var to Role
 		var handedDue int64
 		var why string
-		if err := rows.Scan(append([]any{&id, into(&l), &doubt, &claimer.ID, &claimer.Name, &till, &next, &attempts, &to, &handedDue, &why}, who.targets()...)...); err != nil {
+		if err := rows.Scan(append([]any{&id, &version, &stored, &doubt, &claimer.ID, &claimer.Name, &till, &next, &attempts, &to, &handedDue, &why}, who.targets()...)...); err != nil {
 			return err
 		}
-		days, err := l.days()
+		l, err := s.ledgers.Get(wearAt{id, version}, func() (*row, error) { return readRow(stored) })
 		if err != nil {
 			return err
 		}
 		p := places[index[id]]
 		out[index[id]] = RoundRow{
-			Rank: p.number, WearID: id, Patient: who, SensorKind: p.kind, Start: l.Start, End: l.End,
+			Rank: p.number, Version: version, WearID: id, Patient: who, SensorKind: p.kind, Start: l.Start, End: l.End,
 			ReceivedAt: fromUnix(p.received), DueAt: fromUnix(p.due), OverdueDays: p.overdue,
-			Headline: l.Headline, Confidence: l.Confidence, Unread: l.Unread, Flags: slices.Clone(p.flags), Days: days, InDoubt: doubt,
+			Headline: l.Headline, Confidence: l.Confidence, Unread: l.Unread, Flags: slices.Clone(p.flags), Days: l.shown, InDoubt: doubt,
 			ClaimedBy: claimer, ClaimedUntil: when(till), NextTry: when(next), Attempts: attempts,
 			HandedTo: to, HandedDue: when(handedDue), HandedWhy: why,
 			Priority: wear.Priority{Tier: p.tier, Score: p.score, Parts: l.Parts, DueDays: l.DueDays},

@@ -185,7 +185,7 @@ func TestRoundRow(t *testing.T) {
 	must(t, err)
 	want := store.RoundPage{
 		Rows: []store.RoundRow{{
-			Rank: 1, WearID: id, Patient: p, SensorKind: "A", Start: r.Start, End: r.End, ReceivedAt: clock.Now(),
+			Rank: 1, Version: 3, WearID: id, Patient: p, SensorKind: "A", Start: r.Start, End: r.End, ReceivedAt: clock.Now(),
 			DueAt: clock.Now().AddDate(0, 0, 7), OverdueDays: 3, Headline: r.Headline, Confidence: "high",
 			Priority: r.Priority, Flags: []string{wear.FlagAbove7_8}, Days: days,
 		}},

@@ -31,17 +31,35 @@ const (
 	ByName  RoundSort = "names" // by the patient's name
 )
 
-// views gives the wears of each view as t sees them, for somebody who asks.
-func (s *standing) views(ctx context.Context, t *sql.Tx, q RoundQuery) (map[RoundView]map[int64]bool, error) {
-	out := map[RoundView]map[int64]bool{Mine: {}, Handed: {}, Unclaimed: {}}
-	claimed := map[int64]bool{}
+// viewed says which wears are in each view for somebody who asks.
+type viewed struct {
+	mine, handed map[int64]bool
+	claimed      map[int64]bool // by anybody
+}
+
+// has reports whether a place is in a view.
+func (v *viewed) has(view RoundView, p *place) bool {
+	switch view {
+	case Mine:
+		return v.mine[p.id]
+	case Handed:
+		return v.handed[p.id]
+	case Unclaimed:
+		return p.overdue > 0 && !v.claimed[p.id]
+	}
+	return true
+}
+
+// views finds the views as t sees them.
+func views(ctx context.Context, t *sql.Tx, q RoundQuery) (*viewed, error) {
+	out := &viewed{mine: map[int64]bool{}, handed: map[int64]bool{}, claimed: map[int64]bool{}}
 	rows, err := t.QueryContext(ctx, "SELECT id, claimed_by FROM wears WHERE open = 1 AND claimed_until > ?", q.Now.Unix())
 	err = each(rows, err, func(rows *sql.Rows) error {
 		var id, by int64
 		err := rows.Scan(&id, &by)
-		claimed[id] = true
+		out.claimed[id] = true
 		if by == q.For {
-			out[Mine][id] = true
+			out.mine[id] = true
 		}
 		return err
 	})
@@ -61,15 +79,21 @@ func (s *standing) views(ctx context.Context, t *sql.Tx, q RoundQuery) (map[Roun
 	err = each(rows, err, func(rows *sql.Rows) error {
 		var id int64
 		err := rows.Scan(&id)
-		out[Handed][id] = true
+		out.handed[id] = true
 		return err
 	})
+	return out, err
+}
+
+// sizes counts the views.
+func (v *viewed) sizes(s *standing) map[RoundView]int {
+	n := map[RoundView]int{Mine: len(v.mine), Handed: len(v.handed), Unclaimed: 0}
 	for _, p := range s.ranked {
-		if p.overdue > 0 && !claimed[p.id] {
-			out[Unclaimed][p.id] = true
+		if v.has(Unclaimed, p) {
+			n[Unclaimed]++
 		}
 	}
-	return out, err
+	return n
 }
 
 // sorted puts places into another order than the round's own; what is equal

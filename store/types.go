@@ -198,7 +198,8 @@ type RoundPage struct {
 
 // RoundRow is one wear on the round.
 type RoundRow struct {
-	Rank         int // 1-based place among all open wears, whatever the filter
+	Rank         int   // 1-based place among all open wears, whatever the filter
+	Version      int64 // of the data when the wear's report was last another
 	WearID       int64
 	Patient      Patient
 	SensorKind   string
@@ -211,7 +212,7 @@ type RoundRow struct {
 	Unread       int // texts that nobody has read
 	Priority     wear.Priority
 	Flags        []string
-	Days         []wear.Day // only Date, Usable, CapturedPct, Readings, Met7_8, Met10, DipWithSymptom
+	Days         []wear.Day // shared, not to be changed; only Date, Usable, CapturedPct, Readings, Met7_8, Met10, DipWithSymptom
 	InDoubt      bool       // as [Wear.InDoubt]
 	ClaimedBy    Person     // who works on it; zero while nobody does
 	ClaimedUntil time.Time  // when that lapses unless it is renewed; zero likewise
@@ -261,7 +262,7 @@ type DropPage struct {
 // DropRow is one drop with what became of it.
 type DropRow struct {
 	Drop
-	File    *File    // nil where the bytes were never taken
+	File    *File    // without its decisions and, but for Messages, its account; nil where the bytes were never taken
 	Patient *Patient // nil while unknown
 	WearIDs []int64  // wears that the file brought or joined, in time order
 

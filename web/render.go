@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"html/template"
 	"io"
+	"sync"
 
 	"wearround/web/form"
 	"wearround/worker/wear"
@@ -113,11 +114,16 @@ var words = template.FuncMap{
 	"settings": settingLinks,
 }
 
+// pages are buffers to be used again: a page is written whole or not at all.
+var pages = sync.Pool{New: func() any { return new(bytes.Buffer) }}
+
 // Render writes the whole page to w, or nothing and an error.
 func Render(w io.Writer, page Page) error {
 	set, block := page.view()
-	var b bytes.Buffer
-	if err := views[set].ExecuteTemplate(&b, block, page); err != nil {
+	b := pages.Get().(*bytes.Buffer)
+	defer pages.Put(b)
+	b.Reset()
+	if err := views[set].ExecuteTemplate(b, block, page); err != nil {
 		return fmt.Errorf("render %s page: %w", set, err)
 	}
 	if _, err := b.WriteTo(w); err != nil {

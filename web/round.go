@@ -26,6 +26,10 @@ type RoundPage struct {
 	PageSize int               // rows to a page
 	Saved    []SavedFilter
 	Problem  string // why the last press did nothing: "Velo Tarim has it until 10:54.", or ""
+
+	// Keep gives the markup of a row that was made before, or makes it; nil
+	// always makes it.
+	Keep func(ShownRow, func() (template.HTML, error)) (template.HTML, error)
 }
 
 // RoundRows is the part of a [RoundPage] that changes while it is open: what
@@ -34,7 +38,8 @@ type RoundRows struct{ RoundPage }
 
 // RoundRow is one wear on the round.
 type RoundRow struct {
-	Rank       int // place among all open wears, 1 first, whatever the filter
+	Rank       int   // place among all open wears, 1 first, whatever the filter
+	Version    int64 // another wherever the wear's report is; 0: not known
 	WearID     int64
 	Patient    form.Patient
 	SensorKind string
@@ -234,9 +239,6 @@ func paging(page, size, matching int, address func(page int) string) Paging {
 	}
 	return out
 }
-
-// Address is the page of the row's wear.
-func (r RoundRow) Address() string { return wearAddress(r.WearID, Window{}) }
 
 // Age says how long ago the wear ended.
 func (r RoundRow) Age(l Layout) string {

@@ -17,6 +17,7 @@ func (WearTracks) view() (set, block string) { return "wear", "tracks" }
 type Beside struct {
 	WearID     int64
 	SensorKind string
+	Evidence   int64 // as [WearPage.Evidence]
 	Report     *wear.Report
 	Readings   []wear.Reading
 }

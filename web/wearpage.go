@@ -32,6 +32,14 @@ type WearPage struct {
 	Before     *Before          // nil where the patient had no wear before this one
 	Among      *wear.WithinKind // nil where the practice has too few wears of the sensor kind
 	Work       *Work            // nil: the reader may look but not work
+
+	// Evidence is the version of what Report is made from, readings and events
+	// too; 0: not known.
+	Evidence int64
+	// Read gives readings and events once they are needed; nil: they are there.
+	Read func() ([]wear.Reading, []wear.Event, error) `json:"-"`
+	// Keep gives a story that was made before, or makes it; nil always makes it.
+	Keep func(StoryKey, func() (template.HTML, error)) (template.HTML, error) `json:"-"`
 }
 
 // WearFile is one file that a wear's readings came from.

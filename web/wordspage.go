@@ -241,9 +241,3 @@ func (p WearPage) Urgent() string {
 	}
 	return wear.RedFlagKinds()[0].Do
 }
-
-// WordsAddress is the page where the words of the wear are read.
-func (r RoundRow) WordsAddress() string { return taskAddress(r.WearID, "words") }
-
-// UnreadWords counts the texts that nobody has read.
-func (r RoundRow) UnreadWords() string { return count(r.Unread, "text") + " not read" }

@@ -69,17 +69,25 @@ func Refuse(status int, p web.Page) web.Page { return refused{p, status} }
 
 // show renders the page whole before the status is sent.
 func (s *Door) show(c *gin.Context, status int, p web.Page) {
-	var b buffer
-	if err := web.Render(&b, p); err != nil {
+	if err := web.Render(&answer{c, status}, p); err != nil {
 		if _, failing := p.(web.ErrorPage); failing { // the error page itself cannot be made
 			s.Log.Error("error page not rendered", "ref", c.GetString(Reference), "err", err)
 			c.String(http.StatusInternalServerError, "The page could not be made. Reference: %s", c.GetString(Reference))
 			return
 		}
 		s.Fail(c, err)
-		return
 	}
-	c.Data(status, "text/html; charset=utf-8", b.Bytes())
+}
+
+// answer sends a page, which comes whole.
+type answer struct {
+	c      *gin.Context
+	status int
+}
+
+func (a *answer) Write(b []byte) (int, error) {
+	a.c.Data(a.status, "text/html; charset=utf-8", b) // fails only where the reader has gone
+	return len(b), nil
 }
 
 // Fail shows an error page, or tells a program, and ends the request. The cause

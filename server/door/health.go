@@ -99,10 +99,8 @@ func (s *Door) storeReasons(ctx context.Context) (out []Reason) {
 	if d, err := s.Store.Disk(); err == nil && d.Free >= 0 && d.Free < leastRoom {
 		add("room", "The disk is nearly full.", "")
 	}
-	if d, err := s.Store.Daily(ctx, s.Now()); err != nil {
-		s.Log.Error("whether the log holds together is not known", "err", err)
-	} else if d.Chain != nil && !d.Chain.OK() {
-		add("log", "The log does not hold together.", "The log of who did what does not hold together: "+ChainWords(d.Chain)+" Tell the practice’s lead before anything else is done.")
+	if k := s.Store.LogChecked(); k != nil && !k.OK() {
+		add("log", "The log does not hold together.", "The log of who did what does not hold together: "+ChainWords(k)+" Tell the practice’s lead before anything else is done.")
 	}
 	return out
 }

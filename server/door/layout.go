@@ -26,7 +26,7 @@ func (s *Door) Layout(c *gin.Context) web.Layout {
 	var err1, err2, err3 error
 	l.Version, err1 = s.Store.DataVersion(ctx)
 	l.System, err2 = s.system(ctx)
-	l.Daily, err3 = s.daily(c)
+	l.Daily, l.System.Held, err3 = s.daily(c)
 	if err := errors.Join(err1, err2, err3); err != nil {
 		s.Log.Error("what stands on every page cannot be read", "err", err)
 		l.System.Unknown = true
@@ -35,18 +35,18 @@ func (s *Door) Layout(c *gin.Context) web.Layout {
 	return l
 }
 
-// daily is what would be lost if nobody counted it.
-func (s *Door) daily(c *gin.Context) (web.Daily, error) {
+// daily is what would be lost if nobody counted it, and how many files wait.
+func (s *Door) daily(c *gin.Context) (line web.Daily, held int, err error) {
 	now := s.Now().In(s.Zone)
 	d, err := s.Store.Daily(c.Request.Context(), now)
 	if err != nil {
-		return web.Daily{}, err
+		return line, 0, err
 	}
-	line := web.Daily{CountedAt: now, UnclaimedOverdue: d.UnclaimedOverdue, HeldOverDay: d.HeldLong, RecallsWithoutContact: d.RecallsUntried, OutsOverdue: d.OutsOverdue}
+	line = web.Daily{CountedAt: now, UnclaimedOverdue: d.UnclaimedOverdue, HeldOverDay: d.HeldLong, RecallsWithoutContact: d.RecallsUntried, OutsOverdue: d.OutsOverdue}
 	if d.Chain != nil && !d.Chain.OK() {
 		line.ChainProblem = ChainWords(d.Chain)
 	}
-	return line, nil
+	return line, d.Held, nil
 }
 
 // ChainWords says where the log does not hold together.
@@ -59,11 +59,7 @@ func (s *Door) system(ctx context.Context) (web.System, error) {
 	if err != nil {
 		return web.System{}, err
 	}
-	n, err := s.Store.Counts(ctx)
-	if err != nil {
-		return web.System{}, err
-	}
-	sys := web.System{LastLook: beat.At, Seen: beat.Seen, Waiting: beat.Waiting, Held: n.HeldFiles, Stalled: s.stalled(beat)}
+	sys := web.System{LastLook: beat.At, Seen: beat.Seen, Waiting: beat.Waiting, Stalled: s.stalled(beat)}
 	switch {
 	case beat.At.IsZero():
 	case !beat.FolderOK:

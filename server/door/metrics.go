@@ -1,7 +1,6 @@
 package door
 
 import (
-	"bytes"
 	"context"
 	"net/http"
 	"slices"
@@ -9,8 +8,6 @@ import (
 
 	"github.com/prometheus/client_golang/prometheus"
 )
-
-type buffer = bytes.Buffer
 
 // metrics are the server's counts. Requests are labelled by the route's
 // template, so their number is bounded and no label names a patient.

@@ -21,19 +21,21 @@ func (s *Register) Register(c *gin.Context) (web.Page, error) {
 	ctx := c.Request.Context()
 	f := web.ParseRegisterFilter(c.Request.URL.Query())
 	f.Text = s.Veil.Uncover(f.Veiled)
-	all, err := s.Store.Patients(ctx)
+	from := (max(f.Page, 1) - 1) * registerPageSize
+	shown, total, err := s.Store.RegisterPage(ctx, from, registerPageSize)
 	if err != nil {
 		return nil, err
 	}
-	found := all
+	p := web.RegisterPage{Layout: s.Layout(c), Filter: f, Matching: total, Total: total, PageSize: registerPageSize}
 	if f.Text != "" {
-		if found, err = s.Store.SearchPatients(ctx, f.Text, 200); err != nil {
+		found, err := s.Store.SearchPatients(ctx, f.Text, 200)
+		if err != nil {
 			return nil, err
 		}
+		p.Matching = len(found)
+		from = min(from, len(found))
+		shown = found[from:min(from+registerPageSize, len(found))]
 	}
-	p := web.RegisterPage{Layout: s.Layout(c), Filter: f, Matching: len(found), Total: len(all), PageSize: registerPageSize}
-	from := min((max(f.Page, 1)-1)*registerPageSize, len(found))
-	shown := found[from:min(from+registerPageSize, len(found))]
 	known, err := s.Store.RegisterSummaries(ctx, door.Each(shown, func(p store.Patient) int64 { return p.ID }))
 	if err != nil {
 		return nil, err

@@ -110,6 +110,7 @@ func (s *Review) roundPage(c *gin.Context, f web.RoundFilter, problem string) (w
 	p := web.RoundPage{
 		Layout: s.Layout(c), Filter: f, Matching: r.Matching, Total: r.Total,
 		PerTier: r.PerTier, PerFlag: r.PerFlag, PerView: map[string]int{}, Kinds: r.Kinds, PageSize: roundPageSize, Problem: problem,
+		Keep: s.rows.Get,
 	}
 	p.Version = r.Version // of what is shown, not of what came since
 	for _, row := range r.Rows {
@@ -129,7 +130,7 @@ func (s *Review) roundPage(c *gin.Context, f web.RoundFilter, problem string) (w
 
 func (s *Review) roundRow(c *gin.Context, row store.RoundRow) web.RoundRow {
 	return web.RoundRow{
-		Rank: row.Rank, WearID: row.WearID, Patient: view.Patient(row.Patient), SensorKind: row.SensorKind,
+		Rank: row.Rank, Version: row.Version, WearID: row.WearID, Patient: view.Patient(row.Patient), SensorKind: row.SensorKind,
 		Start: row.Start, End: row.End, ReceivedAt: row.ReceivedAt, DueAt: row.DueAt,
 		Headline: row.Headline, Confidence: row.Confidence, Unread: row.Unread, Priority: row.Priority, Flags: row.Flags, Days: row.Days,
 		InDoubt: row.InDoubt, Attempts: row.Attempts, NextTry: row.NextTry, Handed: s.Handed(row.HandedTo, row.HandedDue, row.HandedWhy),

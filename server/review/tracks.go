@@ -59,7 +59,7 @@ func (s *Review) beside(ctx context.Context, w store.Wear) ([]web.Beside, error)
 		if err != nil {
 			return nil, err
 		}
-		out = append(out, web.Beside{WearID: x.ID, SensorKind: x.SensorKind, Report: other.Report, Readings: readings})
+		out = append(out, web.Beside{WearID: x.ID, SensorKind: x.SensorKind, Evidence: other.Evidence, Report: other.Report, Readings: readings})
 	}
 	return out, nil
 }

@@ -41,10 +41,6 @@ func (s *Review) wearPage(c *gin.Context, f form.Form) (web.Page, error) {
 		return nil, err
 	}
 	ctx := c.Request.Context()
-	readings, events, err := s.Store.Trace(ctx, w.ID)
-	if err != nil {
-		return nil, err
-	}
 	work, err := s.work(c, w)
 	if err != nil {
 		return nil, err
@@ -56,7 +52,8 @@ func (s *Review) wearPage(c *gin.Context, f form.Form) (web.Page, error) {
 	}
 	p := web.WearPage{
 		Layout: s.Layout(c).On(own), WearID: w.ID, Patient: view.Patient(w.Patient), SensorKind: w.SensorKind,
-		ReceivedAt: w.ReceivedAt, DueAt: w.DueAt, Report: w.Report, Readings: readings, Events: events,
+		ReceivedAt: w.ReceivedAt, DueAt: w.DueAt, Report: w.Report, Evidence: w.Evidence,
+		Read: func() ([]wear.Reading, []wear.Event, error) { return s.Store.Trace(ctx, w.ID) }, Keep: s.stories.Get,
 		Window: web.ParseWindow(c.Request.URL.Query()), Work: work, LikeMeals: int(s.Protocol.Meal.LikeMeals),
 	}
 	if p.Before, err = s.before(ctx, w); err != nil {
