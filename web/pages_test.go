@@ -152,7 +152,7 @@ func recipes(s string) []Recipe {
 
 func settings(s string) []Setting {
 	return []Setting{
-		{Name: "limit.above_7_8" + s, Value: "7.8" + s, Unit: "mmol/L" + s, Source: "Diabetes Care" + s, Status: "published", ProposedBy: "its source" + s},
+		{Name: "limit.above_7_8" + s, Value: "7.8" + s, Unit: "mmol/L" + s, Source: "Diabetes Care" + s, Range: "1 to 2" + s, Status: "published"},
 		{Name: "flag.above_10_days", Value: "3", Unit: "days", Source: "set here in place of 4 (proposal)", Status: "own", ProposedBy: "somebody"},
 		{Name: "new" + s, Status: "proposal" + s},
 	}

@@ -15,19 +15,21 @@ type Setting struct {
 	Name   string
 	Value  string
 	Unit   string
+	Range  string // what it may be, or ""
 	Source string // published source, "common practice" or "proposal"
 	Status string
 
-	ProposedBy string
+	ProposedBy string // where somebody else than of the rest put it forward, or ""
 }
 
 // ProtocolPage lists every limit in force, where each comes from, and how the
 // practice sets its own.
 type ProtocolPage struct {
 	Layout
-	Engine   string // version of the arithmetic
-	Settings []Setting
-	Made     []MadeUnder // open wears by the protocol of their reports
+	Engine     string // version of the arithmetic
+	Settings   []Setting
+	ProposedBy string      // who put forward what no published source gives
+	Made       []MadeUnder // open wears by the protocol of their reports
 }
 
 // MadeUnder counts the wears on the round whose reports carry one version of the

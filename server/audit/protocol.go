@@ -19,14 +19,20 @@ func (s *Audit) ProtocolPage(c *gin.Context) (web.Page, error) {
 	if err != nil {
 		return nil, err
 	}
-	p := web.ProtocolPage{Layout: s.Layout(c), Engine: wear.EngineVersion}
-	for _, x := range s.Protocol.Settings() {
-		p.Settings = append(p.Settings, web.Setting{Name: x.Name, Value: x.Value, Unit: x.Unit, Source: x.Source, Status: x.Status, ProposedBy: x.ProposedBy})
-	}
+	p := web.ProtocolPage{Layout: s.Layout(c), Engine: wear.EngineVersion, Settings: settings(s.Protocol), ProposedBy: s.Protocol.ProposedBy}
 	for _, version := range slices.Sorted(maps.Keys(made)) {
 		p.Made = append(p.Made, web.MadeUnder{Protocol: version, Wears: made[version]})
 	}
 	return p, nil
+}
+
+// settings are the numbers of a protocol as pages show them.
+func settings(p *wear.Protocol) []web.Setting {
+	var out []web.Setting
+	for _, x := range p.Settings() {
+		out = append(out, web.Setting{Name: x.Name, Value: x.Value, Unit: x.Unit, Range: x.Range, Source: x.Source, Status: x.Status, ProposedBy: p.Proposers[x.Name]})
+	}
+	return out
 }
 
 // ProtocolFile gives the protocol in force as the file that the command reads.

@@ -14,6 +14,7 @@ type Setting struct {
 	Name   string `json:"name"` // place in the protocol's JSON: "flag.above_7_8_pct"
 	Value  string `json:"value"`
 	Unit   string `json:"unit"`
+	Range  string `json:"range"` // what it may be, "0 to 100"; "" where it is words, or no setting
 	Source string `json:"source"`
 	// Status is how sure the value is: "published", "derived", "secondary",
 	// "from memory" or "proposal"; "own" where it differs from the shipped one.
@@ -122,7 +123,7 @@ type row struct {
 }
 
 func number(name string, value float64, unit string, least, most float64, status, source string) row {
-	r := row{Setting: Setting{Name: name, Value: trimmed(value), Unit: unit, Source: source, Status: status}}
+	r := row{Setting: Setting{Name: name, Value: trimmed(value), Unit: unit, Range: trimmed(least) + " to " + trimmed(most), Source: source, Status: status}}
 	if math.IsNaN(value) || value < least || value > most {
 		r.problem = "must lie between " + trimmed(least) + " and " + trimmed(most) + " " + unit + ", not " + trimmed(value)
 	}
@@ -133,6 +134,7 @@ func number(name string, value float64, unit string, least, most float64, status
 // pair to mean the same glucose.
 func limit(name string, l Limit, least, most int64, status, source string) row {
 	r := row{Setting: limitSetting(name, l, status, source)}
+	r.Range = trimmed(float64(least)/10) + " to " + trimmed(float64(most)/10)
 	switch {
 	case l.MmolTenths < least || l.MmolTenths > most:
 		r.problem = "must lie between " + trimmed(float64(least)/10) + " and " + trimmed(float64(most)/10) + " mmol/L, not " + l.String()
@@ -154,7 +156,7 @@ func published(name string, l Limit) row {
 }
 
 func tier(name string, t Tier) row {
-	r := row{Setting: Setting{Name: name, Value: t.Words(), Source: triage, Status: proposal}}
+	r := row{Setting: Setting{Name: name, Value: t.Words(), Range: "a tier", Source: triage, Status: proposal}}
 	if t.Rank() == len(Tiers()) {
 		r.problem = "must be one of today, this_week, this_month, cannot_tell and routine, not \"" + string(t) + "\""
 	}
