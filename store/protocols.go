@@ -135,6 +135,20 @@ func (s *Store) KeptProtocols(ctx context.Context) ([]KeptProtocol, error) {
 	return list, fail("list the protocols", err)
 }
 
+// KeptProtocol gives one version.
+func (s *Store) KeptProtocol(ctx context.Context, id int64) (KeptProtocol, error) {
+	list, err := s.KeptProtocols(ctx)
+	if err != nil {
+		return KeptProtocol{}, err
+	}
+	for _, k := range list {
+		if k.ID == id {
+			return k, nil
+		}
+	}
+	return KeptProtocol{}, fail("read a protocol", sql.ErrNoRows)
+}
+
 // SignedProtocol gives the signed protocol that holds at a time: of those whose
 // day has come the one signed last; nil where there is none.
 func (s *Store) SignedProtocol(ctx context.Context, at time.Time) (*KeptProtocol, error) {

@@ -13,7 +13,6 @@ import (
 	"time"
 
 	"wearround/server/password"
-	"wearround/server/signin"
 	"wearround/store"
 	"wearround/worker/wear"
 )
@@ -277,7 +276,7 @@ func (l *limits) sign(ctx context.Context, args []string) error {
 	if err != nil {
 		return err
 	}
-	step, right := signin.CodeAt(who.TOTPSecret, ask("Code"), time.Now())
+	step, right := password.CodeAt(who.TOTPSecret, ask("Code"), time.Now())
 	if !ok || !right || l.UseTOTPStep(ctx, who.ID, step) != nil {
 		return errors.Join(errors.New("password or code is not right: nothing was signed"), l.SignInFailed(ctx, who.ID, "command line"))
 	}

@@ -7,6 +7,7 @@ import (
 	"github.com/gin-gonic/gin"
 
 	"wearround/server/door"
+	"wearround/server/password"
 	"wearround/store"
 	"wearround/web"
 	"wearround/web/form"
@@ -44,31 +45,6 @@ func (s *Desk) accountPage(c *gin.Context, done, task string, wrong []form.Field
 	return p, nil
 }
 
-// confirm checks the current password before something of the sign-in changes,
-// under the same waits as a sign-in. It gives what is wrong, in words, or nil.
-func (s *Desk) confirm(c *gin.Context) ([]form.FieldError, error) {
-	ctx, user := c.Request.Context(), door.VisitorOf(c).User
-	wait, err := s.Store.TrySignIn(ctx, user.Login, s.Address(c))
-	if err != nil {
-		return nil, err
-	}
-	if !wait.IsZero() {
-		return []form.FieldError{{Field: "current", Text: "Too many tries went wrong. Try again at " + wait.In(s.Zone).Format("15:04:05") + "."}}, nil
-	}
-	who, err := s.Store.Credentials(ctx, user.Login)
-	if err != nil {
-		return nil, err
-	}
-	ok, _, err := s.Passwords.Check(ctx, c.PostForm("current"), who.Password)
-	if err != nil || ok {
-		return nil, err
-	}
-	if err := s.Store.SignInFailed(ctx, user.ID, c.GetString(door.Reference)); err != nil {
-		return nil, err
-	}
-	return []form.FieldError{{Field: "current", Text: "This is not your current password."}}, nil
-}
-
 // ChangePassword takes a new password; every other session ends and this one
 // goes on under a new secret.
 func (s *Desk) ChangePassword(c *gin.Context) (web.Page, error) {
@@ -77,7 +53,7 @@ func (s *Desk) ChangePassword(c *gin.Context) (web.Page, error) {
 	wrong := newPassword(c, v.User.Name, v.User.Login)
 	if wrong == nil {
 		var err error
-		if wrong, err = s.confirm(c); err != nil {
+		if wrong, err = s.Confirm(c); err != nil {
 			return nil, err
 		}
 	}
@@ -112,7 +88,7 @@ func (s *Desk) again(c *gin.Context) error {
 // OfferFactor shows a new second factor; the old one is good until the new one
 // is confirmed.
 func (s *Desk) OfferFactor(c *gin.Context) (web.Page, error) {
-	wrong, err := s.confirm(c)
+	wrong, err := s.Confirm(c)
 	if err != nil {
 		return nil, err
 	}
@@ -141,7 +117,7 @@ func (s *Desk) ChangeFactor(c *gin.Context) (web.Page, error) {
 	if !ok || p.userID != door.Me(c) || p.secret == "" {
 		return s.accountPage(c, "", "factor", []form.FieldError{{Text: "This took too long. Begin again with a new second factor."}})
 	}
-	step, right := CodeAt(p.secret, c.PostForm("code"), s.Now())
+	step, right := password.CodeAt(p.secret, c.PostForm("code"), s.Now())
 	if !right {
 		s.lobby.try(secret)
 		return door.Again(s.showFactor(c, confirmFactorPath, p.login, p.secret, false, wrongFactor)), nil
@@ -157,7 +133,7 @@ func (s *Desk) ChangeFactor(c *gin.Context) (web.Page, error) {
 
 // NewRecovery gives new recovery codes in place of the old ones.
 func (s *Desk) NewRecovery(c *gin.Context) (web.Page, error) {
-	wrong, err := s.confirm(c)
+	wrong, err := s.Confirm(c)
 	if err != nil {
 		return nil, err
 	}

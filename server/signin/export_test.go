@@ -3,7 +3,7 @@ package signin
 // What the tests from outside ask about.
 const CodeCount = codeCount
 const ConfirmFactorPath = confirmFactorPath
-const FactorStep = factorStep
+
 const PendingTries = pendingTries
 
 var NewFactor = newFactor

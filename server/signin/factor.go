@@ -5,20 +5,14 @@ import (
 	"encoding/base32"
 	"image"
 	"strings"
-	"time"
 
-	"github.com/pquerna/otp"
-	"github.com/pquerna/otp/hotp"
 	"github.com/pquerna/otp/totp"
 
 	"wearround/server/door"
 )
 
-// The second factor is the time-based code of RFC 6238: six digits, a step of
-// 30 s, and one step of tolerance either way for a clock that is a little off.
+// The second factor is the time-based code of RFC 6238, see [password.CodeAt].
 const (
-	factorStep   = 30 // seconds
-	factorSkew   = 1  // steps
 	factorIssuer = "wearround"
 	codeCount    = 10
 )
@@ -28,21 +22,6 @@ func newFactor() string {
 	secret := make([]byte, 20)
 	_, _ = rand.Read(secret) // never fails
 	return base32.StdEncoding.WithPadding(base32.NoPadding).EncodeToString(secret)
-}
-
-// CodeAt is the step of the second factor's clock that code belongs to, or
-// false where it belongs to none near now. The caller lets each step count
-// once.
-func CodeAt(secret, code string, now time.Time) (step int64, ok bool) {
-	code = strings.ReplaceAll(code, " ", "")
-	at := now.Unix() / factorStep
-	for _, step := range []int64{at, at - factorSkew, at + factorSkew} {
-		right, err := hotp.ValidateCustom(code, uint64(step), secret, hotp.ValidateOpts{Digits: otp.DigitsSix, Algorithm: otp.AlgorithmSHA1})
-		if err == nil && right {
-			return step, true
-		}
-	}
-	return 0, false
 }
 
 // factorQR is the picture that an authenticator reads, one value a module; nil

@@ -303,7 +303,7 @@ func (s *Desk) takeCode(c *gin.Context, p pending, code string) error {
 	if who.Proof != p.proof {
 		return store.ErrSignedOut
 	}
-	if step, ok := CodeAt(who.TOTPSecret, code, s.Now()); ok {
+	if step, ok := password.CodeAt(who.TOTPSecret, code, s.Now()); ok {
 		return s.Store.UseTOTPStep(ctx, p.userID, step)
 	}
 	_, err = s.Store.UseRecoveryCode(ctx, p.userID, codeHash(code))
@@ -336,7 +336,7 @@ func (s *Desk) TakeFactor(c *gin.Context) (web.Page, error) {
 	if !ok {
 		return nil, nil
 	}
-	step, right := CodeAt(p.secret, c.PostForm("code"), s.Now())
+	step, right := password.CodeAt(p.secret, c.PostForm("code"), s.Now())
 	if !right {
 		s.lobby.try(secret)
 		return door.Again(s.showFactor(c, FactorPath, p.login, p.secret, true, wrongFactor)), nil

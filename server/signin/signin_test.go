@@ -123,7 +123,7 @@ func TestFirstStart(t *testing.T) {
 	if w := again.Send(http.MethodPost, signin.SecondPath, url.Values{"code": {codeOf(f, secret)}}); w.Code != http.StatusUnauthorized {
 		t.Errorf("the code that set it up is good twice: status %d", w.Code)
 	}
-	f.Clock.Advance(signin.FactorStep * time.Second)
+	f.Clock.Advance(30 * time.Second)
 	again.Lands("/recalls", signin.SecondPath, url.Values{"code": {codeOf(f, secret)}})
 	replay := f.Browser()
 	replay.Lands(signin.SecondPath, door.SignInPath, password)
