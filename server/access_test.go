@@ -50,6 +50,13 @@ var allowed = map[string]string{
 	"GET /about/look":                       "ncla",
 	"GET /protocol":                         "ncla",
 	"GET /protocol.json":                    "ncla",
+	"GET /protocol/draft":                   "cl",
+	"POST /protocol/draft":                  "cl",
+	"POST /protocol/import":                 "cl",
+	"GET /protocol/versions/:id":            "ncla",
+	"GET /protocol/versions/:id/file":       "ncla",
+	"GET /protocol/versions/:id/what-if":    "cl",
+	"POST /protocol/versions/:id/sign":      "cl", // whoever sets a practice up is its clinician too
 	"GET /system":                           "cl",
 	"GET /help":                             "ncla",
 	"GET /help/tour":                        "ncl",

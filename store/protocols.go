@@ -89,13 +89,18 @@ func changedFrom(p, other *wear.Protocol) bool {
 // SignProtocol signs a draft, which then holds from a day on: with a password
 // and a second factor the door has checked before. It says who signed and when
 // in the protocol's own words, so that every report, letter and print names it.
-func (s *Store) SignProtocol(ctx context.Context, a Actor, id int64, from time.Time) error {
+// made is when the draft that was read was kept: another is not signed unread.
+func (s *Store) SignProtocol(ctx context.Context, a Actor, id int64, made, from time.Time) error {
 	return s.act(ctx, a, signers, "sign a protocol", target{"protocol", id}, func(t *tx) error {
 		var body, name string
 		var signed bool
-		err := t.QueryRowContext(ctx, "SELECT body, signed_at IS NOT NULL, (SELECT name FROM users WHERE id = ?) FROM protocols WHERE id = ?", a.UserID, id).Scan(&body, &signed, &name)
+		var at int64
+		err := t.QueryRowContext(ctx, "SELECT body, made_at, signed_at IS NOT NULL, (SELECT name FROM users WHERE id = ?) FROM protocols WHERE id = ?", a.UserID, id).Scan(&body, &at, &signed, &name)
 		if err != nil {
 			return err
+		}
+		if at != made.Unix() {
+			return conflict("The draft was changed meanwhile. Look at it again.")
 		}
 		if signed {
 			return conflict("This version is signed already. Look again.")

@@ -91,17 +91,22 @@ func TestSigningMovesWhatWasListed(t *testing.T) {
 	if now := tiers(); !mapsEqual(was, now) {
 		t.Error("trying a protocol changed something")
 	}
-	if err := s.SignProtocol(ctx, nurse, id, clock.Now()); store.CodeOf(err) != store.Forbidden {
+	made, err := s.KeptProtocol(ctx, id)
+	must(t, err)
+	if err := s.SignProtocol(ctx, clinician, id, made.At.Add(-time.Second), clock.Now()); store.CodeOf(err) != store.Conflict {
+		t.Errorf("a draft is signed that nobody read: %v", err)
+	}
+	if err := s.SignProtocol(ctx, nurse, id, made.At, clock.Now()); store.CodeOf(err) != store.Forbidden {
 		t.Errorf("a nurse signs a protocol: %v", err)
 	}
-	if err := s.SignProtocol(ctx, clinician, id, clock.Now().Add(-3*day)); store.CodeOf(err) != store.Invalid {
+	if err := s.SignProtocol(ctx, clinician, id, made.At, clock.Now().Add(-3*day)); store.CodeOf(err) != store.Invalid {
 		t.Errorf("a protocol holds from a day that is over: %v", err)
 	}
 	if k, err := s.SignedProtocol(ctx, clock.Now()); err != nil || k != nil {
 		t.Errorf("a draft is in force: %v, %v", k, err)
 	}
-	must(t, s.SignProtocol(ctx, clinician, id, clock.Now()))
-	if err := s.SignProtocol(ctx, clinician, id, clock.Now()); store.CodeOf(err) != store.Conflict {
+	must(t, s.SignProtocol(ctx, clinician, id, made.At, clock.Now()))
+	if err := s.SignProtocol(ctx, clinician, id, made.At, clock.Now()); store.CodeOf(err) != store.Conflict {
 		t.Errorf("signed twice: %v", err)
 	}
 	if _, err := s.DraftProtocol(ctx, clinician, p); store.CodeOf(err) != store.Conflict {

@@ -28,7 +28,7 @@ var helpTopics = map[string]string{
 	"files": "files", "names": "names", "recipes": "recipes", "recipe": "recipes",
 	"register": "patients", "patient": "patients", "patientform": "patients", "import": "patients", "merge": "patients",
 	"people": "people", "account": "account", "factor": "account", "codes": "account", "log": "log", "audit": "audit",
-	"about": "about", "look": "about", "protocol": "protocol", "system": "the-system", "tour": "tour",
+	"about": "about", "look": "about", "protocol": "protocol", "protocoldraft": "protocol", "protocolversion": "protocol", "whatif": "protocol", "system": "the-system", "tour": "tour",
 }
 
 // helpAddress is where help with the pages of a set of templates stands.

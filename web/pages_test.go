@@ -3,6 +3,7 @@ package web
 import (
 	"bytes"
 	"fmt"
+	"net/url"
 	"strings"
 	"testing"
 	"time"
@@ -114,7 +115,13 @@ func fullPages(s string) map[string]Page {
 		"names rows":       NameRows{NamesPage{Layout: layout, Rule: "{code}_*" + s, Problem: "it is no rule" + s}},
 		"about":            AboutPage{Layout: layout, Engine: "1", Notices: []Notice{{"sql" + s, "1.0" + s, "BSD" + s}}},
 		"look":             LookPage{layout}, "help": HelpPage{layout}, "tour": TourPage{Layout: layout, Step: 4, WearID: 9},
-		"protocol": ProtocolPage{Layout: layout, Engine: "1", Settings: settings(s), Made: []MadeUnder{{"2026.1" + s, 12}, {"2025.9" + s, 1}}},
+		"protocol":       ProtocolPage{Layout: layout, Engine: "1", Settings: settings(s), Made: []MadeUnder{{"2026.1" + s, 12}, {"2025.9" + s, 1}}, Versions: versions(s), Waiting: "2027.1" + s},
+		"draft":          ProtocolDraftPage{Layout: layout, Based: "2026.1" + s, Settings: settings(s), Form: form.Form{Values: url.Values{"new": {s}}, Errors: []form.FieldError{{Field: "new" + s, Text: "Must lie between" + s}}}},
+		"version":        ProtocolVersionPage{Layout: layout, ProtocolVersion: versions(s)[0], With: "2026.1" + s, Others: []Choice{{Words: "the one in force", Current: true}, {Words: "2025.9" + s, Value: "3"}}, Differences: []SettingDifference{{settings(s)[1], "4" + s}}},
+		"version signed": ProtocolVersionPage{Layout: layout, ProtocolVersion: versions(s)[1]},
+		"what if":        WhatIfPage{Layout: layout, ProtocolVersion: versions(s)[0], Done: 256, Of: 1000},
+		"what if whole": WhatIfPage{Layout: layout, ProtocolVersion: versions(s)[0], Done: 1000, Of: 1000, Finished: true, Failed: 1, Tiers: []WhatIfTier{{wear.Today, 3, 4}}, Work: []WhatIfWork{{"nurse" + s, 3.25, 4}},
+			Moved: []WhatIfWear{{WearID: 9, Code: "0417" + s, Was: wear.Routine, Now: wear.Today, Raised: []string{wear.FlagAbove10, "new" + s}}, {WearID: 10, Gone: []string{"x"}}}, Missed: []WhatIfWear{{WearID: 11}}},
 		"system": SystemPage{
 			Layout: layout, Folder: "/srv/drop" + s, Looks: 40_000, Stale: 2, Database: 84_000_000, Free: 12_300_000_000, Sizes: []Size{{"Patients" + s, 260}}, Engine: "1" + s, Build: "abc" + s,
 			Checks: []Check{{"room", true, "12.3 GB are left" + s}, {"backup" + s, false, "no backups are made" + s}},
@@ -139,6 +146,7 @@ func zeroPages() map[string]Page {
 		"files held none": FilesPage{Total: 3, Filter: FilesFilter{Fate: "held"}}, "files stalled": FilesPage{Layout: stalled}, "files filtered": FilesPage{Total: 3}, "files zero row": FilesPage{Total: 1, Rows: []FileRow{{}}},
 		"round zero row": RoundPage{Total: 1, Rows: []RoundRow{{}}},
 		"about":          AboutPage{}, "error": ErrorPage{}, "look": LookPage{}, "help": HelpPage{}, "tour": TourPage{Step: 1},
+		"draft": ProtocolDraftPage{}, "version": ProtocolVersionPage{}, "what if": WhatIfPage{}, "what if whole": WhatIfPage{Finished: true},
 		"protocol": ProtocolPage{}, "system": SystemPage{}, "system in trouble": SystemPage{Layout: stalled, NotesBad: true, Free: 1},
 	}
 }
@@ -150,11 +158,18 @@ func recipes(s string) []Recipe {
 	}
 }
 
+func versions(s string) []ProtocolVersion {
+	return []ProtocolVersion{
+		{ID: 2, Name: "2027.1" + s, By: "Velo Tarim" + s, At: clock(17, 9, 0)},
+		{ID: 1, Name: "2026.1" + s, By: "Velo Tarim" + s, At: clock(1, 9, 0), SignedBy: "Sel" + s, SignedAt: clock(2, 9, 0), From: clock(3, 0, 0), InForce: true},
+	}
+}
+
 func settings(s string) []Setting {
 	return []Setting{
 		{Name: "limit.above_7_8" + s, Value: "7.8" + s, Unit: "mmol/L" + s, Source: "Diabetes Care" + s, Range: "1 to 2" + s, Status: "published"},
 		{Name: "flag.above_10_days", Value: "3", Unit: "days", Source: "set here in place of 4 (proposal)", Status: "own", ProposedBy: "somebody"},
-		{Name: "new" + s, Status: "proposal" + s},
+		{Name: "new" + s, Status: "proposal" + s}, {Name: "tier.new", Value: "Today", Range: "a tier", Status: "proposal"},
 	}
 }
 
@@ -340,7 +355,7 @@ func TestPagesSay(t *testing.T) {
 		{"recipe withdrawn", full["recipe withdrawn"], []string{"in doubt until read again", "3 files are read again from the originals", "Read them again"}},
 		{"names", full["names"], []string{"finds a patient in 1; the rule tried here would find one in 0", "a (not on the register)", "The rule is saved"}},
 		{"about", full["about"], []string{"does not diagnose", "unsigned proposal", "Others’ work inside"}},
-		{"protocol", full["protocol"], []string{"Protocol 2026.1 is an unsigned proposal", "3 settings: 1 “published”, 1 “own”, 1 “proposal”.", "flag.above_10_days is 3 days: set here in place of 4 (proposal).", "1 wear by 2025.9", "--protocol FILE"}},
+		{"protocol", full["protocol"], []string{"Protocol 2026.1 is an unsigned proposal", "4 settings: 1 “published”, 1 “own”, 2 “proposal”.", "flag.above_10_days is 3 days: set here in place of 4 (proposal).", "1 wear by 2025.9", "--protocol FILE"}},
 		{"protocol that was signed", ProtocolPage{Layout: Layout{Protocol: "7", ProtocolStatus: "signed by a clinician on 3 March"}}, []string{"Protocol 7: Signed by a clinician on 3 March.", "Every value is as shipped."}},
 		{"system", full["system"], []string{
 			"The folder is being looked at, and something needs somebody.", "A scheduled job failed: “See that the original of every file is in the archive”. 2 originals are missing.",

@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"time"
 
 	"wearround/web/form"
 	"wearround/worker/wear"
@@ -30,7 +31,28 @@ type ProtocolPage struct {
 	Settings   []Setting
 	ProposedBy string      // who put forward what no published source gives
 	Made       []MadeUnder // open wears by the protocol of their reports
+	Versions   []ProtocolVersion
+	Waiting    string // a signed version whose day has come and that the program was not started with, or ""
+	form.Form         // of the file that was sent in
 }
+
+// ProtocolVersion is a version that the practice keeps: a draft, or signed.
+type ProtocolVersion struct {
+	ID       int64
+	Name     string // as every report gives it
+	By       string
+	At       time.Time
+	SignedBy string
+	SignedAt time.Time // zero: a draft
+	From     time.Time // from when it holds
+	InForce  bool
+}
+
+// Signed reports whether a clinician signed it.
+func (v ProtocolVersion) Signed() bool { return !v.SignedAt.IsZero() }
+
+// Address is the version's page.
+func (v ProtocolVersion) Address() string { return "/protocol/versions/" + strconv.FormatInt(v.ID, 10) }
 
 // MadeUnder counts the wears on the round whose reports carry one version of the
 // protocol.
@@ -57,9 +79,11 @@ var settingGroups = map[string]string{
 }
 
 // Groups are the settings by part, in the order of the protocol.
-func (p ProtocolPage) Groups() []SettingGroup {
+func (p ProtocolPage) Groups() []SettingGroup { return groupsOf(p.Settings) }
+
+func groupsOf(list []Setting) []SettingGroup {
 	var out []SettingGroup
-	for _, s := range p.Settings {
+	for _, s := range list {
 		part, _, _ := strings.Cut(s.Name, ".")
 		if id := groupID(part); len(out) == 0 || out[len(out)-1].ID != id {
 			out = append(out, SettingGroup{ID: id, Title: cmp.Or(settingGroups[part], form.SentenceCase(part))})

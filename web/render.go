@@ -63,7 +63,10 @@ var views = map[string]*template.Template{
 	"help":     parse("help"),
 	"tour":     parse("tour"),
 	"protocol": parse("protocol"),
-	"system":   parse("system"),
+
+	"protocoldraft": parse("protocoldraft"), "protocolversion": parse("protocolversion"), "whatif": parse("whatif"),
+
+	"system": parse("system"),
 
 	"error": parse("error"),
 }

@@ -103,48 +103,48 @@ func (l *limits) list(ctx context.Context, _ []string) error {
 }
 
 // version finds a kept version; "" is the one in force.
-func (l *limits) version(ctx context.Context, version string) (id int64, p *wear.Protocol, err error) {
+func (l *limits) version(ctx context.Context, version string) (store.KeptProtocol, error) {
 	if version == "" {
 		k, err := l.SignedProtocol(ctx, time.Now())
 		if err != nil || k == nil {
-			return 0, wear.DefaultProtocol(), err
+			return store.KeptProtocol{Protocol: wear.DefaultProtocol()}, err
 		}
-		return k.ID, k.Protocol, nil
+		return *k, nil
 	}
 	list, err := l.KeptProtocols(ctx)
 	if err != nil {
-		return 0, nil, err
+		return store.KeptProtocol{}, err
 	}
 	i := slices.IndexFunc(list, func(k store.KeptProtocol) bool { return k.Protocol.Version == version })
 	if i < 0 {
-		return 0, nil, fmt.Errorf("there is no version %q; see wearround protocol list", version)
+		return store.KeptProtocol{}, fmt.Errorf("there is no version %q; see wearround protocol list", version)
 	}
-	return list[i].ID, list[i].Protocol, nil
+	return list[i], nil
 }
 
 func (l *limits) show(ctx context.Context, args []string) error {
-	_, p, err := l.version(ctx, strings.Join(args, ""))
+	k, err := l.version(ctx, strings.Join(args, ""))
 	if err != nil {
 		return err
 	}
-	return printJSON(l.stdout, p)
+	return printJSON(l.stdout, k.Protocol)
 }
 
 func (l *limits) compare(ctx context.Context, args []string) error {
-	_, p, err := l.version(ctx, args[0])
+	k, err := l.version(ctx, args[0])
 	if err != nil {
 		return err
 	}
-	_, force, err := l.version(ctx, "")
+	force, err := l.version(ctx, "")
 	if err != nil {
 		return err
 	}
 	was := map[string]string{}
-	for _, s := range force.Settings() {
+	for _, s := range force.Protocol.Settings() {
 		was[s.Name] = s.Value
 	}
 	n := 0
-	for _, s := range p.Settings() {
+	for _, s := range k.Protocol.Settings() {
 		if was[s.Name] != s.Value {
 			n++
 			fmt.Fprintf(l.stdout, "%s: %s in force, %s here %s (%s; %s)\n", s.Name, was[s.Name], s.Value, s.Unit, s.Status, s.Source)
@@ -180,7 +180,9 @@ func (l *limits) try(ctx context.Context, args []string) error {
 	if _, e := os.Stat(args[0]); e == nil {
 		p, err = loadProtocol(args[0])
 	} else {
-		_, p, err = l.version(ctx, args[0])
+		var k store.KeptProtocol
+		k, err = l.version(ctx, args[0])
+		p = k.Protocol
 	}
 	if err != nil {
 		return err
@@ -248,7 +250,7 @@ func (l *limits) sign(ctx context.Context, args []string) error {
 	if err != nil || l.as == "" {
 		return &usageError{"say who signs with --as LOGIN, and from when it holds with --from 2026-12-01"}
 	}
-	id, p, err := l.version(ctx, args[0])
+	k, err := l.version(ctx, args[0])
 	if err != nil {
 		return err
 	}
@@ -280,9 +282,9 @@ func (l *limits) sign(ctx context.Context, args []string) error {
 	if !ok || !right || l.UseTOTPStep(ctx, who.ID, step) != nil {
 		return errors.Join(errors.New("password or code is not right: nothing was signed"), l.SignInFailed(ctx, who.ID, "command line"))
 	}
-	if err := l.SignProtocol(ctx, store.Actor{UserID: who.ID, Request: "command line"}, id, from); err != nil {
+	if err := l.SignProtocol(ctx, store.Actor{UserID: who.ID, Request: "command line"}, k.ID, k.At, from); err != nil {
 		return errors.New(wordsOf(err))
 	}
-	_, err = fmt.Fprintf(l.stdout, "Protocol %s is signed and holds from %s. Start serve anew on that day or later.\n", p.Version, l.from)
+	_, err = fmt.Fprintf(l.stdout, "Protocol %s is signed and holds from %s. Start serve anew on that day or later.\n", k.Protocol.Version, l.from)
 	return err
 }

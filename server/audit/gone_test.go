@@ -3,6 +3,7 @@ package audit_test
 import (
 	"testing"
 
+	"wearround/server/door"
 	"wearround/server/servertest"
 	"wearround/store"
 )
@@ -12,5 +13,12 @@ import (
 func TestPagesTellWhatIsGone(t *testing.T) {
 	f := servertest.New(t)
 	f.File(1)
-	f.Tells(store.RoleLead, "/audit", "/audit.csv", "/log", "/system", "/protocol")
+	p := *f.Protocol
+	p.Version = "of the test"
+	id, err := f.Store.DraftProtocol(t.Context(), f.Actor(store.RoleLead), &p)
+	if err != nil {
+		t.Fatal(err)
+	}
+	draft := "/protocol/versions/" + door.IDText(id)
+	f.Tells(store.RoleLead, "/audit", "/audit.csv", "/log", "/system", "/protocol", "/protocol/draft?from="+door.IDText(id), draft, draft+"/file", draft+"/what-if")
 }

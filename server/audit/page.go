@@ -11,4 +11,5 @@ import (
 type Audit struct {
 	*door.Door
 	*act.Acts
+	trials trials
 }

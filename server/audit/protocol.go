@@ -1,10 +1,7 @@
 package audit
 
 import (
-	"encoding/json"
-	"fmt"
 	"maps"
-	"net/http"
 	"slices"
 
 	"github.com/gin-gonic/gin"
@@ -13,17 +10,21 @@ import (
 	"wearround/worker/wear"
 )
 
-// ProtocolPage lists every limit in force.
-func (s *Audit) ProtocolPage(c *gin.Context) (web.Page, error) {
+// ProtocolPage lists every limit in force, and the versions that the practice
+// keeps.
+func (s *Audit) ProtocolPage(c *gin.Context) (web.Page, error) { return s.protocolPage(c) }
+
+func (s *Audit) protocolPage(c *gin.Context) (web.ProtocolPage, error) {
+	p := web.ProtocolPage{Layout: s.Layout(c), Engine: wear.EngineVersion, Settings: settings(s.Protocol), ProposedBy: s.Protocol.ProposedBy}
 	made, err := s.Store.OpenByProtocol(c.Request.Context())
 	if err != nil {
-		return nil, err
+		return p, err
 	}
-	p := web.ProtocolPage{Layout: s.Layout(c), Engine: wear.EngineVersion, Settings: settings(s.Protocol), ProposedBy: s.Protocol.ProposedBy}
 	for _, version := range slices.Sorted(maps.Keys(made)) {
 		p.Made = append(p.Made, web.MadeUnder{Protocol: version, Wears: made[version]})
 	}
-	return p, nil
+	p.Versions, p.Waiting, err = s.versions(c)
+	return p, err
 }
 
 // settings are the numbers of a protocol as pages show them.
@@ -37,11 +38,5 @@ func settings(p *wear.Protocol) []web.Setting {
 
 // ProtocolFile gives the protocol in force as the file that the command reads.
 func (s *Audit) ProtocolFile(c *gin.Context) (web.Page, error) {
-	text, err := json.MarshalIndent(s.Protocol, "", "  ")
-	if err != nil {
-		return nil, fmt.Errorf("write the protocol: %w", err)
-	}
-	c.Header("Content-Disposition", `attachment; filename="protocol.json"`)
-	c.Data(http.StatusOK, "application/json", append(text, '\n'))
-	return nil, nil
+	return nil, sendProtocol(c, s.Protocol)
 }

@@ -17,7 +17,8 @@ var (
 	Member   = Access(store.Roles())
 	Staff    = Access{store.RoleNurse, store.RoleClinician, store.RoleLead}
 	Leads    = Access{store.RoleLead}
-	Keepers  = Access{store.RoleClinician, store.RoleLead}                    // sees whether the program works
+	Keepers  = Access{store.RoleClinician, store.RoleLead}                    // sees whether the program works; drafts limits
+	Signers  = Access{store.RoleClinician}                                    // answers for the limits
 	Reviews  = Access{store.RoleLead, store.RoleAuditor}                      // reads the log
 	Counters = Access{store.RoleClinician, store.RoleLead, store.RoleAuditor} // sees the year in numbers
 )
