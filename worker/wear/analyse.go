@@ -32,6 +32,7 @@ func Analyse(in Input) *Report {
 	}
 	r.Overrides = t.overrule(in.Overrides)
 	t.describe(r)
+	t.unsettled = t.deepFalls(p)
 	r.Suspect, r.Gaps = t.stretches(), t.gaps()
 	words := t.gather(&in)
 	r.Words = words.list

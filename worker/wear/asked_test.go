@@ -118,3 +118,23 @@ func TestAgeUnknownIsAReason(t *testing.T) {
 		}
 	}
 }
+
+// One part of a risk score says nothing by itself; two parts, or what calls for a
+// laboratory test alone, are on somebody's list.
+func TestRiskFactorsThatCount(t *testing.T) {
+	quiet := days(14, 15, usual)
+	for _, c := range []struct {
+		context wear.Context
+		well    bool
+	}{
+		{wear.Context{FamilyHistory: true}, true},
+		{wear.Context{Overweight: true}, true},
+		{wear.Context{FamilyHistory: true, Hypertension: true}, false},
+		{wear.Context{PolycysticOvary: true}, false},
+	} {
+		r := wear.Analyse(asked(wear.Input{Readings: quiet, Context: c.context}))
+		if ok, why := wear.MayReassure(r); ok != c.well || text(r.Context, "risk_factors") == "" {
+			t.Errorf("%+v: well %v, %v; %v", c.context, ok, why, r.Context)
+		}
+	}
+}

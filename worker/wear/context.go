@@ -32,7 +32,7 @@ func contextRules(in *Input, r *Report) []Remark {
 		add("pregnant", "On record: pregnancy. The limits for time above 7.8 and above 10 and for nights are not used, because they are those of other adults; dips with symptoms are judged as ever. One episode at or above "+p.Flag.HighEpisode.String()+", or one fasting morning of "+fixed(p.Flag.PregnantFasting, 1)+" or more, is enough for a flag. "+pregnantMornings(r, p))
 	}
 	if r.Age >= 0 && float64(r.Age) < p.Flag.AdultAge {
-		add("child", "Age "+strconv.Itoa(r.Age)+": the limits for time above 7.8 and above 10 and for nights are those of adults and are not used. One episode at or above "+p.Flag.HighEpisode.String()+" is enough for a flag.")
+		add("child", "Age "+strconv.Itoa(r.Age)+": the limits for time above 7.8 and above 10 and for nights are those of adults and are not used. One episode at or above "+p.Flag.HighEpisode.String()+" is enough for a flag. No limits for children are published: 39 healthy children of 1 to 6 years had a median of 3.4 % above 7.8 (doi:10.1210/jendso/bvac060), so a clinician looks at each wear.")
 	}
 	if c.BariatricSurgery {
 		add("bariatric_surgery", "On record: bariatric surgery. A low counts even where it looks like lying on the sensor, a dip counts as after a meal from "+fixed(p.Symptom.SoonSurgery, 0)+" min on, and one with a symptom is more pressing.")
@@ -46,8 +46,10 @@ func contextRules(in *Input, r *Report) []Remark {
 	if float64(r.Age) >= p.Flag.OlderAge {
 		add("older", "Age "+strconv.Itoa(r.Age)+": glucose rises a little with age; the limits are the same.")
 	}
-	if risk := c.RiskFactors(); len(risk) > 0 {
+	if risk, enough := c.RiskFactors(); enough {
 		add("risk_factors", "On record: "+listed(risk)+". A believable normal trace is flagged for the record to be looked at.")
+	} else if len(risk) > 0 {
+		add("risk_factors", "On record: "+listed(risk)+". Alone it raises no flag: it is one part of a risk score, and the score, which this program does not work out, says whether a laboratory test is due.")
 	}
 	return remarks
 }

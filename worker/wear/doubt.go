@@ -3,7 +3,9 @@ package wear
 import "slices"
 
 // Doubt never lowers: what would be flagged were the doubted readings believed
-// is looked at by a person all the same.
+// is looked at by a person all the same, and what the wear would be near it is
+// near. A sensor that fails in a low and a low that is doubted look alike. Only one
+// brief fall in the night that looks like lying on the sensor may pass for that.
 
 // tooFast is the doubt about a rise or a fall: it speaks of the flanks and not of
 // what lies between them. wholeSensor are the doubts about what a sensor reads
@@ -14,6 +16,7 @@ const (
 	tooFast     = 1 << causeRate
 	setAside    = 1<<causeMarked | 1<<causeWarmUp
 	wholeSensor = 1<<causeRange | 1<<causeClock | 1<<causeFlat | 1<<causeSpike | 1<<causeTail | 1<<causeLowStart
+	anyDoubt    = tooFast | setAside | wholeSensor | 1<<causePressure
 )
 
 // wouldFlag flags what readings would be flagged for that are not believed.
@@ -31,8 +34,8 @@ func (j *judge) wouldFlag() (Flag, bool) {
 			texts = append(texts, g.Text)
 		}
 	}
-	for _, with := range []uint{tooFast, tooFast | wholeSensor} {
-		other := j.asIf(with)
+	for _, w := range []world{{with: tooFast}, {with: tooFast | wholeSensor}, {with: tooFast | wholeSensor, others: true}} {
+		other := j.asIf(w)
 		if other == nil {
 			continue
 		}
@@ -41,7 +44,7 @@ func (j *judge) wouldFlag() (Flag, bool) {
 				continue
 			}
 			tier := j.in.Protocol.Tier.Doubted
-			if with == tooFast && other.lasts() {
+			if w.with == tooFast && other.lasts() {
 				tier = g.Tier
 			}
 			take(g, tier)
@@ -68,19 +71,34 @@ func (j *judge) lacks(f Flag) bool {
 	return !slices.ContainsFunc(j.r.Flags, func(g Flag) bool { return g.Code == f.Code && g.Tier.Rank() <= f.Tier.Rank() })
 }
 
-// asIf judges the wear with the readings believed that are doubted for a cause
-// in with; nil where none of them is past a limit.
-func (j *judge) asIf(with uint) *judge {
+// world is what is believed in place of what is.
+type world struct {
+	with    uint // causes for which a doubted reading is believed all the same
+	settled bool // not so in a fall that lying on the sensor may explain
+	others  bool // where every second reading is a spike, the readings between are not believed
+}
+
+// asIf judges the wear as it is in another world; nil where nothing past a limit
+// is believed there that is not here.
+func (j *judge) asIf(w world) *judge {
+	with := w.with
 	const matter = pastAbove7_8 | pastAbove10 | pastHighEpisode | pastAbove13_9 | pastVeryHigh | pastBelow3_9 | pastBelow3_0
 	if j.inner || j.t.doubted&with == 0 || j.t.seen&matter == 0 {
 		return nil
 	}
 	why, changed := slices.Clone(j.t.why), false
-	for i, c := range why {
-		if with>>c&1 != 0 {
-			why[i] = 0
-			changed = changed || j.t.past[i]&matter != 0
+	for i, c := range j.t.why {
+		if with>>c&1 == 0 {
+			continue
 		}
+		if _, unsettled := j.t.unsettledAt(i); w.settled && c == causePressure && !unsettled {
+			continue
+		}
+		why[i] = 0
+		changed = changed || j.t.past[i]&matter != 0
+	}
+	if w.others && !j.t.swap(why) {
+		return nil
 	}
 	if !changed {
 		return nil
@@ -93,6 +111,21 @@ func (j *judge) asIf(with uint) *judge {
 	other.inner = true
 	r.Flags = other.flags()
 	return other
+}
+
+// swap takes away belief in the readings between spikes that come with every
+// second reading: which of the two series is the true one nobody knows. It
+// reports whether there are any.
+func (t *trace) swap(why []cause) (swapped bool) {
+	for i := 3; i < len(t.r); i++ {
+		if t.why[i] == causeSpike && t.why[i-2] == causeSpike && t.joined(i) && t.joined(i-1) {
+			why[i-1], why[i-3], swapped = causeSpike, causeSpike, true
+			if i+1 < len(t.r) {
+				why[i+1] = causeSpike
+			}
+		}
+	}
+	return swapped
 }
 
 // lasts reports whether an episode with readings that are believed only here is

@@ -42,6 +42,92 @@ func artefacts(rng *rand.Rand, in wear.Input) wear.Input {
 	return in
 }
 
+// passing reports whether the readings of a fall that looks like lying on the
+// sensor may pass for that: not two on end are below 3.0, and none says only "low".
+func passing(in wear.Input, s wear.Stretch) bool {
+	deep := 0
+	for _, r := range in.Readings {
+		if at := r.At; at < s.From.Unix() || at > s.To.Unix() {
+			continue
+		}
+		switch {
+		case r.Bound == wear.Below:
+			return false
+		case !wear.Limit3_0.Below(r):
+			deep = 0
+		default:
+			if deep++; deep > 1 {
+				return false
+			}
+		}
+	}
+	return true
+}
+
+// What is near a limit, or would be flagged, or is to be asked about, were the
+// doubted readings believed, is no less so because they are doubted. Only a brief
+// fall that looks like lying on the sensor may pass for that.
+func TestDoubtNeverReassures(t *testing.T) {
+	cases, seed := lawCases(t, 1500)
+	held := map[string]int{}
+	for i := range cases {
+		rng := rand.New(rand.NewPCG(seed, uint64(i)))
+		in := artefacts(rng, jumpy(rng, lawWear(rng)))
+		r := wear.Analyse(in)
+		with := in
+		for _, s := range r.Suspect {
+			if s.Kind != wear.SuspectPerson && s.Kind != wear.SuspectConflict && !(s.Kind == wear.SuspectPressure && passing(in, s)) {
+				with.Overrides = append(slices.Clone(with.Overrides), wear.Override{From: s.From.Unix(), To: s.To.Unix(), Believe: true})
+			}
+		}
+		if len(with.Overrides) == 0 {
+			continue
+		}
+		believed := wear.Analyse(with)
+		_, against := wear.MayReassure(r)
+		_, would := wear.MayReassure(believed)
+		for _, x := range would {
+			if x.Code != wear.ReasonNear && x.Code != wear.ReasonDips && x.Code != wear.ReasonFlagged {
+				continue
+			}
+			held[x.Code]++
+			if !slices.ContainsFunc(against, func(y wear.Reason) bool {
+				return y.Code == wear.ReasonNear || y.Code == wear.ReasonDips || y.Code == wear.ReasonFlagged || y.Code == wear.ReasonNoData
+			}) {
+				t.Errorf("case %d: nothing stands against it, and believed it would: %v; %v; near %v", i, x, r.Suspect, r.Near)
+			}
+		}
+		if t.Failed() && i > 3000 {
+			break
+		}
+	}
+	t.Logf("%d cases; %v", cases, held)
+	if held[wear.ReasonNear] == 0 || held[wear.ReasonDips] == 0 {
+		t.Error("the cases do not reach what they are about")
+	}
+}
+
+// jumpy has every second reading of some hours far from its neighbours.
+func jumpy(rng *rand.Rand, in wear.Input) wear.Input {
+	if rng.IntN(3) > 0 || len(in.Readings) < 100 {
+		return in
+	}
+	r := slices.Clone(in.Readings)
+	by := 3 + 8*rng.Float64()
+	for range 1 + rng.IntN(5) {
+		at := rng.IntN(len(r) - 20)
+		for k := at; k < at+4+rng.IntN(12); k += 2 {
+			if r[k].Unit == wear.MgdL {
+				r[k].Num += int64(by * wear.MgdlPerMmol)
+			} else {
+				r[k].Num += int64(by * 10)
+			}
+		}
+	}
+	in.Readings = r
+	return in
+}
+
 // Doubt never lowers: whatever would be flagged were the readings believed that
 // the engine doubts is looked at by a person; and whatever would be were those
 // believed too that look like lying on the sensor, or that the file marks, is

@@ -76,22 +76,28 @@ type Context struct {
 	Hypertension        bool `json:"hypertension,omitempty"`
 }
 
-// RiskFactors names the metabolic risk factors on record.
-func (c Context) RiskFactors() []string {
-	var out []string
+// RiskFactors names the metabolic risk factors on record. One that by itself calls
+// for a laboratory test every three years is enough: so the RACGP Red Book for
+// diabetes in an earlier pregnancy, polycystic ovary syndrome, a cardiovascular
+// event and antipsychotics. The others are parts of a risk score, and one of them
+// alone is not; that two are is a proposal.
+func (c Context) RiskFactors() (names []string, enough bool) {
+	parts := 0
 	for _, f := range []struct {
-		on   bool
-		name string
+		on, alone bool
+		name      string
 	}{
-		{c.FamilyHistory, "diabetes in the family"}, {c.GestationalDiabetes, "diabetes in an earlier pregnancy"},
-		{c.PolycysticOvary, "polycystic ovary syndrome"}, {c.CardiovascularEvent, "a cardiovascular event"},
-		{c.Overweight, "overweight"}, {c.Hypertension, "high blood pressure"}, {c.Raising, "a medicine that raises glucose"},
+		{c.FamilyHistory, false, "diabetes in the family"}, {c.GestationalDiabetes, true, "diabetes in an earlier pregnancy"},
+		{c.PolycysticOvary, true, "polycystic ovary syndrome"}, {c.CardiovascularEvent, true, "a cardiovascular event"},
+		{c.Overweight, false, "overweight"}, {c.Hypertension, false, "high blood pressure"}, {c.Raising, true, "a medicine that raises glucose"},
 	} {
 		if f.on {
-			out = append(out, f.name)
+			names = append(names, f.name)
+			enough = enough || f.alone
+			parts++
 		}
 	}
-	return out
+	return names, enough || parts > 1
 }
 
 // HypoglycaemiaRisk reports whether a medicine on record can itself cause a low.

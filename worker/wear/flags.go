@@ -145,7 +145,7 @@ var flagKinds = []FlagKind{
 	},
 	{
 		Code: FlagLongLow, Name: "Lows, not explained", Words: "lows, not explained", Short: "lows that nothing explains", Turn: Low,
-		Definition: "Below 3.0 for long on several days, for long on end, or in exercise; deep below 3.9 for longer still on several nights; falls that look like lying on the sensor, where they are too long for that; or below 3.9 with a low fingerstick, or after bariatric surgery. Less pressing in a sensor that reads low as a whole. True or not, a fingerstick at the time or another wear settles it.",
+		Definition: "Below 3.0 for long on several days, for longer at one time, or in exercise; deep below 3.9 for longer still on several nights, all that a night holds taken together and short returns and gaps left out; falls that look like lying on the sensor, where they are too long for that; or below 3.9 with a low fingerstick, or after bariatric surgery. Less pressing in a sensor that reads low as a whole. True or not, a fingerstick at the time or another wear settles it.",
 		Source:     "unexplained fasting or overnight lows are looked into within days: triage list of this practice, after J Clin Endocrinol Metab 2009;94:709", Standing: proposal, Settings: "flag.long_low, tier.long_low",
 		Saw: func(_ *Report, _ int, glucose string) string {
 			return sentenceCase(glucose) + " was below 3.9 mmol/L for a long time at least once."
@@ -255,7 +255,7 @@ var flagKinds = []FlagKind{
 	},
 	{
 		Code: FlagRisk, Name: "Risk on record", Words: "risk on record", Short: "risk on record", Turn: Neither,
-		Definition: "The newest laboratory result of a kind past its limit, whatever the trace shows, more pressing the further past; or nothing in a believable trace passed a limit, but the record holds risk factors, a result outside the normal band or a high HOMA-IR. Insulin is not measured by a sensor.",
+		Definition: "The newest laboratory result of a kind past its limit, whatever the trace shows, more pressing the further past; or nothing in a believable trace passed a limit, but the record holds a risk factor that calls for a laboratory test by itself, two parts of a risk score, a result outside the normal band or a high HOMA-IR. Insulin is not measured by a sensor.",
 		Source:     "risk groups and recalls of the RACGP Red Book", Standing: proposal, Settings: "risk, tier.risk, tier.laboratory",
 		Saw: func(_ *Report, _ int, _ string) string {
 			return "Something on the health record, or a blood test, needs a further look, whatever the sensor showed."

@@ -75,7 +75,7 @@ func raising() map[string]wear.Input {
 			}
 			return 5.4
 		})},
-		wear.FlagOffPathway: on(high(0), wear.Context{Pregnant: true}), wear.FlagRisk: on(high(0), wear.Context{FamilyHistory: true}),
+		wear.FlagOffPathway: on(high(0), wear.Context{Pregnant: true}), wear.FlagRisk: on(high(0), wear.Context{GestationalDiabetes: true}),
 		wear.FlagUnread: words, wear.FlagTooLittle: {Readings: days(5, 5, usual)},
 		wear.FlagSensorDoubt: {Readings: days(14, 5, func(s time.Duration) float64 { return usual(s) - 1.5 })},
 	}

@@ -105,6 +105,7 @@ func (j *judge) nameDoubtedLows() {
 			continue
 		}
 		j.pressure--
+		j.t.unsettled = slices.DeleteFunc(j.t.unsettled, func(f deepFall) bool { return j.t.r[f.lo].At <= s.To.Unix() && j.t.r[f.hi-1].At >= s.From.Unix() })
 		s.Reason = "A sudden fall and an equally sudden return in the night: left out of the measures, and counted as a low because of what stands beside it."
 	}
 }

@@ -1,6 +1,7 @@
 package wear
 
 import (
+	"math"
 	"slices"
 	"strconv"
 	"strings"
@@ -204,7 +205,7 @@ func (j *judge) longLowText() string {
 		parts = append(parts, "about "+fixed(f.NightDipMmol, 1)+" or less for "+long+plural(l.shallow, "night"))
 	}
 	if l.longest > 0 {
-		parts = append(parts, "below 3.0 for "+duration(l.longest)+" on end")
+		parts = append(parts, "below 3.0 for "+duration(l.longest)+" at one time")
 	}
 	if l.exercise > 0 {
 		parts = append(parts, "below 3.0 in exercise or soon after, "+Times(l.exercise))
@@ -233,12 +234,61 @@ func (j *judge) lives() bool {
 type longs struct {
 	days     int   // with so long an episode below 3.0; twice as long where it looks like lying on the sensor
 	pressed  int   // nights with so long a one that looks like lying on the sensor
-	nights   int   // with an extended episode below 3.9 that lies deep on average
+	nights   int   // with an extended low below 3.9 that lies deep on average
 	shallow  int   // with one that lies less deep
-	longest  int64 // seconds of the longest extended episode below 3.0; 0 for none
-	endured  int   // episodes below 3.0 half as long again as an extended one
+	longest  int64 // seconds of the longest extended low below 3.0; 0 for none
+	endured  int   // lows below 3.0 half as long again as an extended one
 	exercise int   // episodes below 3.0 in exercise
 	blood    int   // dips below 3.9 with a low fingerstick
+
+	near     int   // lows below 3.9 nearly as long as an extended one, doubted readings believed
+	nearMost int64 // seconds of the longest of them
+}
+
+// longLow is one low: an episode, or several that little parts.
+type longLow struct {
+	span
+	night   bool
+	seconds int64 // past the limit, what parts it left out
+	sum     float64
+	n       int
+	mean    float64 // the least of what of it is extended, doubted readings included; none: infinite
+}
+
+// weigh takes the mean of the whole where it is extended, at least that many
+// seconds, and lower than that of a part.
+func (l *longLow) weigh(extended float64) {
+	if float64(l.seconds) >= extended {
+		l.mean = min(l.mean, l.sum/float64(l.n))
+	}
+}
+
+// longLows are the episodes of a limit, taken together where a return or a gap of
+// no more than the protocol's parts them, or wholeNight where they are of one night:
+// neither undoes a long low. Readings doubted for a cause in with count.
+func (j *judge) longLows(limit past, kind string, with uint, wholeNight bool) []longLow {
+	var out []longLow
+	bridge := seconds(j.in.Protocol.Episode.BridgeMinutes * 60)
+	extended, day := j.in.Protocol.Episode.ExtendedMinutes*60, j.t.cal.dayOf
+	for _, s := range j.t.spans(limit, &j.in.Protocol.Episode, kind, with, nil) {
+		l := longLow{span: s, night: j.ofNight(s), seconds: s.to - s.from, n: s.hi - s.lo, mean: math.Inf(1)}
+		for _, g := range j.t.mmol[s.lo:s.hi] {
+			l.sum += g
+		}
+		l.weigh(extended)
+		if n := len(out); n > 0 {
+			last := &out[n-1]
+			if s.from-last.to <= bridge || wholeNight && l.night && last.night && day(s.to-1) == day(last.to-1) {
+				last.hi, last.to = s.hi, s.to
+				last.seconds, last.sum, last.n = last.seconds+l.seconds, last.sum+l.sum, last.n+l.n
+				last.night, last.mean = last.night || l.night, min(last.mean, l.mean)
+				last.weigh(extended)
+				continue
+			}
+		}
+		out = append(out, l)
+	}
+	return out
 }
 
 // measureLongs counts them. What looks like lying on the sensor counts where it
@@ -251,41 +301,58 @@ func (j *judge) measureLongs() (l longs) {
 			l.blood++
 		}
 	}
-	var days, pressed, nights, shallow dayCount
-	for _, s := range t.spans(pastBelow3_0, &p.Episode, EpisodeBelow3_0, 1<<causePressure, nil) {
-		length, k := float64(s.to-s.from)/60, t.cal.dayOf(s.from)
-		least := p.Flag.LongLowMinutes
+	if t.seen&pastBelow3_9 == 0 {
+		return l
+	}
+	extended := p.Episode.ExtendedMinutes * 60
+	var nights, shallow dayCount
+	for _, s := range j.longLows(pastBelow3_9, EpisodeBelow3_9, 1<<causePressure, true) {
+		if float64(s.seconds) < extended || !s.night {
+			continue
+		}
+		k := t.cal.dayOf(s.to)
+		nights.on(k, atMost(s.mean, p.Flag.NightLowMmol))
+		shallow.on(k, atMost(s.mean, p.Flag.NightDipMmol))
+	}
+	l.nights, l.shallow = nights.n, shallow.n
+	for _, s := range j.longLows(pastBelow3_9, EpisodeBelow3_9, anyDoubt, true) {
+		if nearly(float64(s.seconds), extended) {
+			l.near++
+			l.nearMost = max(l.nearMost, s.seconds)
+		}
+	}
+	if t.seen&pastBelow3_0 != 0 {
+		j.measureDeep(&l)
+	}
+	return l
+}
+
+// measureDeep counts the long lows below 3.0.
+func (j *judge) measureDeep(l *longs) {
+	p, t := j.in.Protocol, j.t
+	extended := p.Episode.ExtendedMinutes * 60
+	var days, pressed dayCount
+	for _, s := range j.longLows(pastBelow3_0, EpisodeBelow3_0, 1<<causePressure, false) {
+		length, k := float64(s.seconds), t.cal.dayOf(s.from)
+		least := p.Flag.LongLowMinutes * 60
 		if t.pressed(s.lo, s.hi) {
 			pressed.on(k, length >= least)
 			least *= 2
 		}
 		days.on(k, length >= least)
-	}
-	for _, s := range t.spans(pastBelow3_9, &p.Episode, EpisodeBelow3_9, 1<<causePressure, nil) {
-		if float64(s.to-s.from)/60 < p.Episode.ExtendedMinutes || !j.ofNight(s) {
-			continue
+		if length >= extended {
+			l.longest = max(l.longest, s.seconds)
 		}
-		mean, k := t.meanOf(s), t.cal.dayOf(s.to)
-		nights.on(k, atMost(mean, p.Flag.NightLowMmol))
-		shallow.on(k, atMost(mean, p.Flag.NightDipMmol))
-	}
-	l.days, l.pressed, l.nights, l.shallow = days.n, pressed.n, nights.n, shallow.n
-	if t.seen&pastBelow3_0 == 0 {
-		return l
-	}
-	for _, s := range t.spans(pastBelow3_0, &p.Episode, EpisodeBelow3_0, 0, nil) {
-		length := float64(s.to-s.from) / 60
-		if length >= p.Episode.ExtendedMinutes {
-			l.longest = max(l.longest, s.to-s.from)
-		}
-		if length >= 1.5*p.Episode.ExtendedMinutes {
+		if length >= 1.5*extended {
 			l.endured++
 		}
+	}
+	l.days, l.pressed = days.n, pressed.n
+	for _, s := range t.spans(pastBelow3_0, &p.Episode, EpisodeBelow3_0, 0, nil) {
 		if j.exercised(s) {
 			l.exercise++
 		}
 	}
-	return l
 }
 
 // dayCount counts days, each once, in order.
@@ -308,9 +375,6 @@ func (j *judge) ofNight(s span) bool {
 	early := j.in.Protocol.Night.EarlyToHour * 60
 	return j.in.Context.ShiftWork || float64(j.t.cal.minuteOf(d, s.to-1)) < early || s.from >= d.start && float64(j.t.cal.minuteOf(d, s.from)) < early
 }
-
-// meanOf is the mean of an episode, doubted readings included.
-func (t *trace) meanOf(s span) float64 { return Mean(t.mmol[s.lo:s.hi]).V }
 
 // exercised reports whether an episode begins in logged exercise or in the time
 // after it that the protocol gives.

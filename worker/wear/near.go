@@ -13,6 +13,9 @@ type NearKind struct {
 	rule func(*judge) string // what is near, "" for nothing
 }
 
+// nearDoubtedDips is the code of dips among doubted readings; see [judge.nearDoubted].
+const nearDoubtedDips = "doubted_dips"
+
 // NearOf is the kind of a code; false for no such kind.
 func NearOf(code string) (NearKind, bool) {
 	i := slices.IndexFunc(nearKinds, func(k NearKind) bool { return k.Code == code })
@@ -55,9 +58,10 @@ var nearKinds = []NearKind{
 	{"high_fingerstick", "A finger-prick test was high. A blood test tells us more.", (*judge).nearHighStick},
 	{"low_fingerstick", "A finger-prick test was low. We would like to ask you what you felt.", (*judge).nearLowStick},
 	{"below_3", "Glucose was very low for a time, by the sensor." + letterMore, (*judge).nearBelow3},
-	{"long_dips", "Glucose was low for a long time more than once." + letterMore, (*judge).nearLongDips},
+	{"long_dips", "Glucose was low for a long time at least once, by the sensor." + letterMore, (*judge).nearLong},
 	{"low_share", "Glucose was low for more of the time than in most people, by the sensor." + letterMore, (*judge).nearLowShare},
-	{"pressure_often", "Glucose fell on many nights. Lying on the sensor can do that." + letterMore, (*judge).nearPressure},
+	{"pressure_often", "Glucose fell in the night. Lying on the sensor can do that." + letterMore, (*judge).nearPressure},
+	{nearDoubtedDips, "Glucose may have been low for a time. We do not know if the sensor was right." + letterMore, func(*judge) string { return "" }},
 	{"night_fall_alcohol", "Glucose fell in the night. Alcohol in the evening can do that.", (*judge).nearAlcohol},
 	{"high_nights", "The number of nights with high glucose is near our limit.", (*judge).nearNights},
 	{"high_mornings", "By the sensor, glucose was high on most mornings. Only a blood test can tell.", (*judge).nearMornings},
@@ -79,7 +83,10 @@ func (j *judge) near() []Remark {
 			out = append(out, Remark{Code: k.Code, Text: text})
 		}
 	}
-	return out
+	if j.inner {
+		return out
+	}
+	return j.nearDoubted(out)
 }
 
 // anyFlagged reports whether one of some flags was raised.
@@ -142,32 +149,47 @@ func (j *judge) nearVeryHigh() string {
 	return "Above 13.9 in readings that are doubted, or for less than 15 minutes: a fingerstick at such a time would tell what they are."
 }
 
-// nearSetAside is about what would be flagged were the readings believed that the
-// file itself marks, as in error or as of the warm-up.
+// nearSetAside is about what would be flagged were all readings believed that
+// are not: those too that the file marks as in error or as of the warm-up, and
+// those that look like lying on the sensor.
 func (j *judge) nearSetAside() string {
-	const pressed = 1 << causePressure
-	if j.flagged(FlagDoubted) {
+	if j.flagged(FlagDoubted) || j.t.doubted&(setAside|tooFast|wholeSensor) == 0 && len(j.t.unsettled) == 0 { // alone: see nearPressure
 		return ""
 	}
-	for _, x := range []struct {
-		with  uint
-		where string
-	}{
-		{setAside, "In readings that the file marks as warm-up or in error, and that are not counted: "},
-		{pressed, "In readings that look like lying on the sensor, with others that are doubted: "},
-	} {
-		if j.t.doubted&x.with == 0 || x.with == pressed && j.t.doubted&(tooFast|wholeSensor) == 0 { // alone: see nearPressure
-			continue
-		}
-		if other := j.asIf(x.with | tooFast | wholeSensor); other != nil {
-			for _, f := range other.r.Flags {
-				if j.lacks(f) {
-					return x.where + lowerFirst(f.Text) + " A fingerstick tells what they were."
-				}
+	if other := j.asIf(world{with: anyDoubt}); other != nil {
+		for _, f := range other.r.Flags {
+			if j.lacks(f) {
+				return "In readings that are not counted, because the file marks them or because they are doubted: " + lowerFirst(f.Text) + " A fingerstick tells what they were."
 			}
 		}
 	}
 	return ""
+}
+
+// nearDoubted adds what the wear would be near were the readings believed that
+// are not, but for what lying on the sensor may explain: doubt never lowers.
+func (j *judge) nearDoubted(out []Remark) []Remark {
+	all := world{with: anyDoubt, settled: true}
+	swapped := all
+	swapped.others = true
+	for _, w := range []world{all, swapped} {
+		other := j.asIf(w)
+		if other == nil {
+			continue
+		}
+		other.r.Uncertainty = other.t.uncertainty()
+		found := other.near()
+		if n := other.r.unaskedDips(); n > j.r.unaskedDips() {
+			found = append(found, Remark{Code: nearDoubtedDips, Text: countWords(n, "dip") + " below 3.9 that nobody has asked about."})
+		}
+		for _, x := range found {
+			if !slices.ContainsFunc(out, func(y Remark) bool { return x.Code == y.Code }) {
+				x.Text = "Were the doubted readings believed: " + lowerFirst(x.Text)
+				out = append(out, x)
+			}
+		}
+	}
+	return out
 }
 
 // onLimit is how near to a limit a reading lies on it: within 1 %, less than any
@@ -217,26 +239,18 @@ func (j *judge) nearBelow3() string {
 	return countWords(len(j.deep), "dip") + " below 3.0 for 15 minutes or more: ask what was felt; a fingerstick at such a time would tell what they are."
 }
 
-func (j *judge) nearLongDips() string {
-	longest, long, n := j.in.Protocol.Episode.ExtendedMinutes*60, 0, 0
-	for _, d := range j.dips {
-		if length := float64(d.to - d.from); nearly(length, longest) {
-			n++
-			if length > longest {
-				long++
-			}
-		}
-	}
-	if n < 2 || j.flagged(FlagLongLow) {
+// nearLong is about lows of about two hours, in one piece or in pieces of one
+// night: one is not yet a flag and may be a true low that is not felt.
+func (j *judge) nearLong() string {
+	l := &j.longs
+	if l.near == 0 || j.flagged(FlagLongLow) {
 		return ""
 	}
-	text := countWords(n, "dip") + " below 3.9 "
-	if long == n {
-		text += "longer than " + duration(seconds(longest))
-	} else {
-		text += "of about " + duration(seconds(longest)) + " or longer"
+	text := "Below 3.9 for " + duration(l.nearMost) + " of one night or stretch"
+	if l.near > 1 {
+		text = countWords(l.near, "time") + " below 3.9 for about " + duration(seconds(j.in.Protocol.Episode.ExtendedMinutes*60)) + " or longer, up to " + duration(l.nearMost)
 	}
-	return text + ": a fingerstick at such a time would tell what they are."
+	return text + ": a fingerstick at such a time, or another wear, would tell what it is."
 }
 
 func (j *judge) nearLowShare() string {
@@ -252,14 +266,23 @@ func (j *judge) nearLowShare() string {
 const oftenPressure = 5
 
 func (j *judge) nearPressure() string {
-	if j.pressure < oftenPressure && j.longs.pressed == 0 || j.flagged(FlagLongLow) {
+	if j.flagged(FlagLongLow) {
 		return ""
 	}
-	text := countWords(j.pressure, "fall") + " in the night that " + areOrIs(j.pressure) + " more like lying on the sensor than like low glucose"
-	if n := j.longs.pressed; n > 0 {
-		return text + ", " + strconv.Itoa(n) + " of them long and below 3.0: ask how the nights were; a fingerstick at such a time would tell."
+	if deep := j.t.unsettled; len(deep) > 0 {
+		var why []string
+		for _, f := range deep {
+			if !slices.Contains(why, f.why) {
+				why = append(why, f.why)
+			}
+		}
+		return countWords(len(deep), "fall") + " below 3.0 in the night, as when the sensor is lain on, which alone does not explain " + itOrThem(len(deep)) + ": " + someOf(why) +
+			". Ask what was felt; a fingerstick at such a time, or another wear, tells."
 	}
-	return text + ": so often, ask how the nights were; a fingerstick at such a time would tell."
+	if j.pressure < oftenPressure {
+		return ""
+	}
+	return countWords(j.pressure, "fall") + " in the night that are more like lying on the sensor than like low glucose: so often, ask how the nights were; a fingerstick at such a time would tell."
 }
 
 func (j *judge) nearAlcohol() string {

@@ -146,6 +146,98 @@ func (t *trace) returned(start, end int, level, near, least float64, b *BelieveR
 	return false
 }
 
+// deepFall is a fall below 3.0 that looks like lying on the sensor, which alone
+// does not explain it.
+type deepFall struct {
+	lo, hi int
+	why    string // in the middle of a sentence
+}
+
+// deepFalls are the falls below 3.0 that a person settles although they look like
+// lying on the sensor: a low that is not felt has the same shape. Only one steep
+// and brief one, in one night and while most people sleep, may pass for the
+// sensor's.
+func (t *trace) deepFalls(p *Protocol) []deepFall {
+	var out []deepFall
+	nights := map[int]bool{}
+	for i := 0; i < len(t.r); i++ {
+		if t.why[i] != causePressure {
+			continue
+		}
+		f := deepFall{lo: i, hi: i + 1}
+		for k := i + 1; k < len(t.r) && t.why[k] != 0 && t.joined(k); k++ {
+			if t.why[k] == causePressure {
+				f.hi = k + 1
+			}
+		}
+		i = f.hi - 1
+		if lowest, _, _ := t.below(f, pastBelow3_0); lowest {
+			f.why = t.notLainOn(f, p)
+			out = append(out, f)
+			nights[t.cal.dayOf(t.r[f.lo].At+12*3600)] = true
+		}
+	}
+	for i := range out {
+		if out[i].why == "" && len(nights) > 1 {
+			out[i].why = "on more than one night"
+		}
+	}
+	return slices.DeleteFunc(out, func(f deepFall) bool { return f.why == "" })
+}
+
+// below gives from the first to the last reading of a fall past a limit how long
+// it lasts in seconds, a silence between them included, and how many they are.
+func (t *trace) below(f deepFall, limit past) (any bool, length int64, n int) {
+	first, last := -1, -1
+	for i := f.lo; i < f.hi; i++ {
+		if t.past[i]&limit != 0 {
+			if first < 0 {
+				first = i
+			}
+			last = i
+			n++
+		}
+	}
+	if n == 0 {
+		return false, 0, 0
+	}
+	return true, t.r[last].At - t.r[first].At + t.step, n
+}
+
+// notLainOn says why lying on the sensor alone does not explain a fall below 3.0,
+// "" where it may.
+func (t *trace) notLainOn(f deepFall, p *Protocol) string {
+	b, e := &p.Believe, &p.Episode
+	_, deep, n := t.below(f, pastBelow3_0)
+	_, low, _ := t.below(f, pastBelow3_9)
+	awake := func(i int) bool {
+		k := t.cal.dayOf(t.r[i].At)
+		minute := float64(t.cal.minuteOf(&t.cal.days[k], t.r[i].At))
+		return minute >= b.PressureAsleepToHour*60 && minute < b.PressureAsleepFromHour*60
+	}
+	switch {
+	case slices.ContainsFunc(t.r[f.lo:f.hi], func(r Reading) bool { return r.Bound == Below }):
+		return "too low for the sensor to say how low"
+	case float64(deep) >= e.Minutes*60 && float64(n) >= e.MinReadings:
+		return "for " + duration(deep)
+	case float64(low) > b.PressureDeepMinutes*60:
+		return "below 3.9 for " + duration(low)
+	case awake(f.lo) || awake(f.hi-1):
+		return "at an hour when many are awake"
+	}
+	return ""
+}
+
+// unsettledAt is the fall that a reading lies in and that a person settles.
+func (t *trace) unsettledAt(i int) (deepFall, bool) {
+	for _, f := range t.unsettled {
+		if i >= f.lo && i < f.hi {
+			return f, true
+		}
+	}
+	return deepFall{}, false
+}
+
 // lowInBlood reports whether a low fingerstick, from an hour before the fall to
 // shortly after the return, says that a dip was a low. Nothing else does: see
 // [trace.believe].

@@ -82,7 +82,10 @@ type BelieveRules struct {
 	PressureLevelMmol       float64 `json:"pressure_level_mmol"`
 	PressureMedianMinutes   float64 `json:"pressure_median_minutes"`
 	PressureGapMinutes      float64 `json:"pressure_gap_minutes"`
-	PressureNoiseRatio      float64 `json:"pressure_noise_ratio"` // a fall is also this many times the sensor's own jitter
+	PressureNoiseRatio      float64 `json:"pressure_noise_ratio"`      // a fall is also this many times the sensor's own jitter
+	PressureDeepMinutes     float64 `json:"pressure_deep_minutes"`     // of a fall under 3.0: longer below 3.9, a person settles it,
+	PressureAsleepFromHour  float64 `json:"pressure_asleep_from_hour"` // and so outside the hours
+	PressureAsleepToHour    float64 `json:"pressure_asleep_to_hour"`   // in which most people sleep
 
 	TailHours      float64 `json:"tail_hours"`
 	TailFallPct    float64 `json:"tail_fall_pct"`
@@ -104,6 +107,7 @@ type EpisodeRules struct {
 	Minutes         float64 `json:"minutes"`          // to enter and to leave
 	MinReadings     float64 `json:"min_readings"`     // never fewer, however long the interval
 	ExtendedMinutes float64 `json:"extended_minutes"` // a longer low is called extended
+	BridgeMinutes   float64 `json:"bridge_minutes"`   // a return or a gap of no more parts no long low
 	AfterHours      float64 `json:"after_hours"`      // how far back "after" looks
 }
 
@@ -323,7 +327,7 @@ type ContactRules struct {
 // DefaultProtocol is the protocol that ships: a proposal, not yet signed.
 func DefaultProtocol() *Protocol {
 	return &Protocol{
-		Version:    "2026.5",
+		Version:    "2026.6",
 		Status:     "unsigned proposal",
 		ProposedBy: "the makers of wearround; no clinician has agreed yet",
 		Wear: WearRules{
@@ -343,11 +347,12 @@ func DefaultProtocol() *Protocol {
 			PressureFallMmol: 1.1, PressureFallMinutes: 15, PressureFallPct: 25,
 			PressureRecoveryMinutes: 20, PressureMinMinutes: 15, PressureMaxMinutes: 150,
 			PressureLevelMmol: 1.1, PressureMedianMinutes: 30, PressureGapMinutes: 30, PressureNoiseRatio: 2.5,
+			PressureDeepMinutes: 30, PressureAsleepFromHour: 23, PressureAsleepToHour: 7,
 			TailHours: 24, TailFallPct: 30, TailMeanMmol: 4.5, TailNoiseRatio: 3, TailCapturePct: 50,
 			LowStartHours: 24, LowStartPct: 75,
 			FingerstickPct: 20, FingerstickLowMmol: 0.83, FingerstickLagMinutes: 20, LaboratoryPct: 15,
 		},
-		Episode: EpisodeRules{Minutes: 15, MinReadings: 2, ExtendedMinutes: 120, AfterHours: 3},
+		Episode: EpisodeRules{Minutes: 15, MinReadings: 2, ExtendedMinutes: 120, BridgeMinutes: 45, AfterHours: 3},
 		Meal: MealRules{
 			MergeMinutes: 15, BaselineMinutes: 30, BaselineReadings: 3,
 			WindowMinutes: 120, NadirToMinutes: 300, MinCapturedPct: 80, MaxGapMinutes: 30,

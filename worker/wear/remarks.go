@@ -31,7 +31,8 @@ func (j *judge) notFlagged() []Remark {
 	}
 	n, on := j.askedSwings()
 	add(n > 0, "swing_asked", "Rises above 10 followed by dips below 3.9, "+Times(n)+": asked on "+on+", nothing was felt", "")
-	add(j.pressure > 0, "pressure_dip", countWords(j.pressure, "sudden fall")+" in the night with an equally sudden return: more like lying on the sensor than like low glucose, and left out of the measures. Ask whether anything was felt then, and about alcohol the evening before", "")
+	lain := max(0, j.pressure-len(j.t.unsettled))
+	add(lain > 0, "pressure_dip", countWords(lain, "sudden fall")+" in the night with an equally sudden return: more like lying on the sensor than like low glucose, and left out of the measures. Ask whether anything was felt then, and about alcohol the evening before", "")
 	agree := j.fingerstick - len(j.disagree)
 	add(agree > 0, "fingerstick_agrees", countWords(agree, "fingerstick")+" within "+fixed(p.Believe.FingerstickPct, 0)+" % of the sensor ("+
 		fixed(p.Believe.FingerstickLowMmol, 2)+" mmol/L where low): such differences are usual between sensor and blood", "")

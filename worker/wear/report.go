@@ -4,7 +4,7 @@ import "time"
 
 // EngineVersion names this arithmetic. It is stored with every report and
 // rises whenever a report could change for the same input and protocol.
-const EngineVersion = "6"
+const EngineVersion = "7"
 
 // Tier is how soon a wear needs a person.
 type Tier string

@@ -9,7 +9,8 @@ func (j *judge) riskOnRecord() (Flag, bool) {
 		Tier:     p.Tier.RiskOnRecord,
 		Evidence: "Insulin is not measured by a sensor, and a laboratory result stands whatever the trace shows. Follow the recall that the record calls for.",
 	}
-	why := j.in.Context.RiskFactors()
+	why, enough := j.in.Context.RiskFactors()
+	factors := len(why)
 	if h := j.r.HomaIR; h.OK && h.V >= p.Risk.HomaIR {
 		why = append(why, "HOMA-IR "+h.Fixed(1))
 	}
@@ -40,7 +41,7 @@ func (j *judge) riskOnRecord() (Flag, bool) {
 		return f, true
 	}
 	f.Text = "Nothing in the trace passed a limit, but metabolic risk is on record: " + listed(why) + "."
-	return f, len(why) > 0 && len(j.raised) == 0 && j.r.Believed > 0
+	return f, (enough || len(why) > factors) && len(j.raised) == 0 && j.r.Believed > 0
 }
 
 // labTier is how pressing a result past its limit is: by its value, and only

@@ -32,6 +32,8 @@ type trace struct {
 
 	believedAs []cause // why of the trace that this one is told from; nil for none
 
+	unsettled []deepFall // falls like those of a sensor that is lain on, which that alone does not explain
+
 	doubted  uint      // causes of doubt that any reading has, as bits
 	step     int64     // nominal interval in seconds, never 0
 	interval int       // the same, or 0 where one reading or none leaves it unknown
