@@ -50,6 +50,11 @@ func (j *judge) wouldFlag() (Flag, bool) {
 			take(g, tier)
 		}
 	}
+	if len(texts) == 0 && j.manyUnsettled() && !j.anyFlagged(FlagLongLow, FlagVeryLow, FlagLowMedicine) {
+		f.Tier, f.Text = j.in.Protocol.Tier.Doubted, j.unsettledFalls()
+		f.Evidence = "True lows that are not felt have the shape of lying on the sensor too."
+		return f, true
+	}
 	if len(texts) == 0 {
 		return f, false
 	}
@@ -59,6 +64,21 @@ func (j *judge) wouldFlag() (Flag, bool) {
 	}
 	f.Evidence = "A reading that is doubted may be true all the same. A fingerstick at such a time, what the wearer remembers of it, or another wear tells."
 	return f, true
+}
+
+// manyUnsettled reports whether falls that lying on the sensor does not explain
+// come on so many days as make lows a flag, or one is beyond the sensor for as long
+// as an episode lasts.
+func (j *judge) manyUnsettled() bool {
+	t := j.t
+	var days dayCount
+	for _, f := range t.unsettled {
+		days.on(t.cal.dayOf(t.r[f.lo].At+dayLength/2), true)
+		if any, length, _ := t.below(f, func(r Reading) bool { return r.Bound == Below }); any && float64(length) >= j.in.Protocol.Episode.Minutes*60 {
+			return true
+		}
+	}
+	return j.low(days.n)
 }
 
 // lacks reports whether a flag about glucose, raised with more readings, is not

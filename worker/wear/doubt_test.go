@@ -366,6 +366,8 @@ func TestBloodInWords(t *testing.T) {
 		{"finger prick 16.2", wear.Today},
 		{"meter said 290", wear.Today},
 		{"my blood sugar was 12.1 after cake", wear.Today}, // and the words may be thirst
+		{"fingerstick: LO", wear.Today},
+		{"BGL hi", wear.Today},
 		{"finger prick 5.4", wear.CannotTell},
 		{"finger prick at 10:30, 5.6", wear.CannotTell},
 		{"pricked my finger on a thorn", wear.CannotTell},

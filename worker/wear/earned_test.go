@@ -159,3 +159,36 @@ func TestEverySecondReading(t *testing.T) {
 		}
 	}
 }
+
+// Words beside a low count until they are read: a low in exercise with a symptom
+// is no meal's doing, and a wear whose readings jump about tells nothing.
+func TestNoLessPressingThanItMayBe(t *testing.T) {
+	low := fallen(fall{from: at(5, 16, 0), minutes: 30, to: 3.3, ramp: 25})
+	words := low
+	words.Events = []wear.Event{event(at(5, 16, 10), wear.Note, "zzz")}
+	sport := low
+	sport.Events = []wear.Event{event(at(5, 15, 40), wear.Exercise, ""), event(at(5, 16, 10), wear.Symptom, "shaky")}
+	deep := fallen(fall{from: at(5, 16, 0), minutes: 40, to: 2.5, ramp: 25})
+	refuted := deep
+	refuted.Events = []wear.Event{stick(at(5, 16, 20), 51, 1, wear.MmolL)}
+	for _, c := range []struct {
+		name string
+		in   wear.Input
+		tier wear.Tier
+	}{
+		{"words that nobody knows beside a low", words, wear.ThisMonth},
+		{"a symptom in exercise", read(sport), wear.ThisWeek},
+		{"40 minutes at 2.5 by day", deep, wear.ThisMonth},
+		{"the same with a fingerstick of 5.1", refuted, wear.Routine},
+		{"low beyond the sensor on three nights", fallen(nightly(3, 2, 30, 20, 1.9, 10)...), wear.CannotTell},
+		{"low beyond the sensor for 20 minutes in a night", fallen(nightly(1, 2, 30, 20, 1.9, 10)...), wear.CannotTell},
+		{"five nights of 50 minutes at 2.7", fallen(nightly(5, 2, 30, 50, 2.7, 10)...), wear.CannotTell},
+		{"readings that jump about", asked(wear.Input{Readings: days(14, 5, func(s time.Duration) float64 {
+			return usual(s) + 0.9*float64(int(s.Minutes())/5*7%5-2)/1.4
+		})}), wear.CannotTell},
+	} {
+		if r := wear.Analyse(c.in); r.Priority.Tier != c.tier {
+			t.Errorf("%s: %s; %v; near %v; %v", c.name, r.Priority.Tier, codes(r), r.Near, r.NotFlagged)
+		}
+	}
+}

@@ -138,7 +138,7 @@ var flagKinds = []FlagKind{
 	},
 	{
 		Code: FlagDipSymptom, Name: "Dip with a symptom", Words: "dip with a symptom", Short: "dips with a symptom", Turn: Low,
-		Definition: "A dip below 3.9 with a symptom, or with words nobody has read, within the window; or a fingerstick below 3.9 with one. More pressing by fingerstick, after bariatric surgery or with words in the wear that nobody has read and no list knows, and in the night or early morning; words alone are to be read first.",
+		Definition: "A dip below 3.9 with a symptom, or with words nobody has read, within the window; or a fingerstick below 3.9 with one. More pressing by fingerstick, after bariatric surgery or with words in the wear that nobody has read and no list knows, in the night or early morning, and in exercise or soon after. Words alone count until they are read.",
 		Source:     triage, Standing: proposal, Settings: "symptom, tier.dip_symptom",
 		Saw: sawDip, Means: meansDip, Silences: lowRemarks, rule: (*judge).dipWithSymptom, headline: (*judge).dipFinding,
 		undo: says("Not flagged for dips if no symptom lay beside one, or if a person found that the sensor and not the glucose was low."),

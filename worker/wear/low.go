@@ -100,12 +100,10 @@ func (j *judge) dipWithSymptom() (Flag, bool) {
 			unfed = " In the night or early morning, where few have eaten: no meal that a person has read explains it."
 			press(true, p.Tier.DipSymptomFasting)
 		}
+		press(slices.ContainsFunc(j.matched, j.exercised), p.Tier.DipSymptomFasting) // no meal's doing either
 		what := " with a matching symptom."
 		if !symptom {
 			what = " with words beside " + itOrThem(len(j.matched)) + " that nobody has read."
-		}
-		if !symptom && f.Tier == p.Tier.DipSymptom {
-			f.Tier = p.Tier.WordsUnread // reading them comes first: they may be severe, or nothing
 		}
 		f.Text = countWords(len(j.matched), "dip") + " below 3.9" + j.extended(j.matched) + what
 		f.Evidence = "The lowest is " + j.least(j.matched) + " mmol/L; a symptom counts from " + fixed(p.Symptom.BeforeMinutes, 0) +
@@ -207,6 +205,9 @@ func (j *judge) longLowText() string {
 	if l.longest > 0 {
 		parts = append(parts, "below 3.0 for "+duration(l.longest)+" at one time")
 	}
+	if l.longest == 0 && l.awake > 0 {
+		parts = append(parts, "below "+p.Believe.PressureDeepest.String()+" for "+duration(l.awake)+" by day")
+	}
 	if l.exercise > 0 {
 		parts = append(parts, "below 3.0 in exercise or soon after, "+Times(l.exercise))
 	}
@@ -239,6 +240,7 @@ type longs struct {
 	longest  int64 // seconds of the longest extended low below 3.0; 0 for none
 	endured  int   // lows below 3.0 half as long again as an extended one
 	exercise int   // episodes below 3.0 in exercise
+	awake    int64 // seconds of the longest that is deep and long, while most are awake, with no words and no fingerstick against it beside it; 0 for none
 	blood    int   // dips below 3.9 with a low fingerstick
 
 	near     int   // lows below 3.9 nearly as long as an extended one, doubted readings believed
@@ -352,7 +354,19 @@ func (j *judge) measureDeep(l *longs) {
 		if j.exercised(s) {
 			l.exercise++
 		}
+		_, length, _ := t.below(deepFall{lo: s.lo, hi: s.hi}, p.Believe.PressureDeepest.Below)
+		from, to := p.Symptom.window(s)
+		if float64(length) >= p.Flag.LongLowAwakeMinutes*60 && t.awake(s.lo, p) && t.awake(s.hi-1, p) && len(nearBy(j.said, from, to)) == 0 && !j.refuted(from, to) {
+			l.awake = max(l.awake, length)
+		}
 	}
+}
+
+// refuted reports whether a fingerstick in [from, to] was not low.
+func (j *judge) refuted(from, to int64) bool {
+	return slices.ContainsFunc(j.in.Events, func(e Event) bool {
+		return e.Kind == Fingerstick && e.At >= from && e.At <= to && usable(e.blood()) && !Limit3_9.Below(e.Value)
+	})
 }
 
 // dayCount counts days, each once, in order.

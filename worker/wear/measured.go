@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"unicode"
 )
 
 // What words name as measured: values of a meter and of ketones. They are taken
@@ -28,6 +29,9 @@ func bloodIn(text *plain) (found Reading) {
 		if !named {
 			continue
 		}
+		if r, only := beyondMeter(afterWord(w, rest)); only {
+			return r
+		}
 		for _, part := range []string{rest[:min(len(rest), bloodReach)], before[max(0, len(before)-bloodReach):]} {
 			if i := strings.IndexAny(part, ";\n"); i >= 0 {
 				part = part[:i]
@@ -43,6 +47,27 @@ func bloodIn(text *plain) (found Reading) {
 		}
 	}
 	return found
+}
+
+// beyondMeter takes what follows a meter's word, where that is what meters show in
+// place of a number: "LO" or "HI", below or above all that they measure.
+func beyondMeter(rest string) (r Reading, ok bool) {
+	word, _, _ := strings.Cut(strings.TrimLeft(rest, " :=,.-(\"'"), " ")
+	switch strings.Trim(word, ".,;:!)\"'") {
+	case "lo":
+		return Reading{Unit: MmolL, Bound: Below}, true
+	case "hi":
+		return Reading{Unit: MmolL, Bound: Above}, true
+	}
+	return Reading{}, false
+}
+
+// afterWord is what follows the word that a part of one, w, belongs to.
+func afterWord(w, rest string) string {
+	if strings.HasSuffix(w, " ") {
+		return rest
+	}
+	return strings.TrimLeftFunc(rest, unicode.IsLetter)
 }
 
 // bloodReach is how many bytes from its word a value may stand.

@@ -269,20 +269,29 @@ func (j *judge) nearPressure() string {
 	if j.flagged(FlagLongLow) {
 		return ""
 	}
-	if deep := j.t.unsettled; len(deep) > 0 {
-		var why []string
-		for _, f := range deep {
-			if !slices.Contains(why, f.why) {
-				why = append(why, f.why)
-			}
-		}
-		return countWords(len(deep), "fall") + " below 3.0 in the night, as when the sensor is lain on, which alone does not explain " + itOrThem(len(deep)) + ": " + someOf(why) +
-			". Ask what was felt; a fingerstick at such a time, or another wear, tells."
+	if text := j.unsettledFalls(); text != "" {
+		return text
 	}
 	if j.pressure < oftenPressure {
 		return ""
 	}
 	return countWords(j.pressure, "fall") + " in the night that are more like lying on the sensor than like low glucose: so often, ask how the nights were; a fingerstick at such a time would tell."
+}
+
+// unsettledFalls says which falls lying on the sensor does not explain, "" for none.
+func (j *judge) unsettledFalls() string {
+	deep := j.t.unsettled
+	if len(deep) == 0 {
+		return ""
+	}
+	var why []string
+	for _, f := range deep {
+		if !slices.Contains(why, f.why) {
+			why = append(why, f.why)
+		}
+	}
+	return countWords(len(deep), "fall") + " below 3.0 in the night, as when the sensor is lain on, which alone does not explain " + itOrThem(len(deep)) + ": " + someOf(why) +
+		". Ask what was felt; a fingerstick at such a time, or another wear, tells."
 }
 
 func (j *judge) nearAlcohol() string {
@@ -362,6 +371,8 @@ func (j *judge) nearDoubt() string {
 		return ""
 	}
 	switch median := j.r.Metrics.MedianMmol; {
+	case nearly(j.t.noise, f.DoubtJitterMmol):
+		return "Readings jump about by " + fixed(j.t.noise, 1) + " mmol/L even at night, near the limit of " + fixed(f.DoubtJitterMmol, 1) + ": another sensor would tell."
 	case nearly(j.suspectPct, f.DoubtPct):
 		return fixed(j.suspectPct, 0) + " % of readings are not believed, just under the limit of " + fixed(f.DoubtPct, 0) + " %."
 	case median.OK && !atLeast(median.V, f.LongLowMedianMmol):

@@ -16,8 +16,9 @@ const hair = 1e-4
 // (doi:10.1177/1932296814553267); no settings are published, so all here are
 // proposals.
 func (t *trace) markPressure(b *BelieveRules, events []Event) {
+	t.noise = t.jitter()
 	fallWindow := seconds(b.PressureFallMinutes*60) + t.step
-	least := max(b.PressureFallMmol, b.PressureNoiseRatio*t.jitter())
+	least := max(b.PressureFallMmol, b.PressureNoiseRatio*t.noise)
 	for d := range t.cal.days {
 		day := &t.cal.days[d]
 		for i := day.lo; i < day.hi; i++ {
@@ -171,7 +172,7 @@ func (t *trace) deepFalls(p *Protocol) []deepFall {
 			}
 		}
 		i = f.hi - 1
-		if lowest, _, _ := t.below(f, pastBelow3_0); lowest {
+		if any, _, _ := t.below(f, Limit3_0.Below); any {
 			f.why = t.notLainOn(f, p)
 			out = append(out, f)
 			nights[t.cal.dayOf(t.r[f.lo].At+12*3600)] = true
@@ -187,10 +188,10 @@ func (t *trace) deepFalls(p *Protocol) []deepFall {
 
 // below gives from the first to the last reading of a fall past a limit how long
 // it lasts in seconds, a silence between them included, and how many they are.
-func (t *trace) below(f deepFall, limit past) (any bool, length int64, n int) {
+func (t *trace) below(f deepFall, limit func(Reading) bool) (any bool, length int64, n int) {
 	first, last := -1, -1
 	for i := f.lo; i < f.hi; i++ {
-		if t.past[i]&limit != 0 {
+		if limit(t.r[i]) {
 			if first < 0 {
 				first = i
 			}
@@ -208,24 +209,26 @@ func (t *trace) below(f deepFall, limit past) (any bool, length int64, n int) {
 // "" where it may.
 func (t *trace) notLainOn(f deepFall, p *Protocol) string {
 	b, e := &p.Believe, &p.Episode
-	_, deep, n := t.below(f, pastBelow3_0)
-	_, low, _ := t.below(f, pastBelow3_9)
-	awake := func(i int) bool {
-		k := t.cal.dayOf(t.r[i].At)
-		minute := float64(t.cal.minuteOf(&t.cal.days[k], t.r[i].At))
-		return minute >= b.PressureAsleepToHour*60 && minute < b.PressureAsleepFromHour*60
-	}
+	_, deep, n := t.below(f, b.PressureDeepest.Below)
+	_, low, _ := t.below(f, Limit3_9.Below)
 	switch {
 	case slices.ContainsFunc(t.r[f.lo:f.hi], func(r Reading) bool { return r.Bound == Below }):
 		return "too low for the sensor to say how low"
 	case float64(deep) >= e.Minutes*60 && float64(n) >= e.MinReadings:
-		return "for " + duration(deep)
+		return "below " + b.PressureDeepest.String() + " for " + duration(deep)
 	case float64(low) > b.PressureDeepMinutes*60:
 		return "below 3.9 for " + duration(low)
-	case awake(f.lo) || awake(f.hi-1):
+	case t.awake(f.lo, p) || t.awake(f.hi-1, p):
 		return "at an hour when many are awake"
 	}
 	return ""
+}
+
+// awake reports whether a reading lies in the hours in which most people are awake.
+func (t *trace) awake(i int, p *Protocol) bool {
+	k := t.cal.dayOf(t.r[i].At)
+	minute := float64(t.cal.minuteOf(&t.cal.days[k], t.r[i].At))
+	return minute >= p.Believe.PressureAsleepToHour*60 && minute < p.Believe.PressureAsleepFromHour*60
 }
 
 // unsettledAt is the fall that a reading lies in and that a person settles.

@@ -144,8 +144,8 @@ func TestInputIsLeftAlone(t *testing.T) {
 }
 
 // inBothUnits gives a wear in whole mg/dL and in mmol/L with some decimals. The
-// published pairs are not conversions: 54 and 70 mg/dL are not below 54 and 70,
-// but 2.9974 and 3.8855 mmol/L are below 3.0 and 3.9. Readings at those values
+// pairs of limits are not conversions: 50, 54 and 70 mg/dL are not below themselves,
+// but 2.7754, 2.9974 and 3.8855 mmol/L are below 2.8, 3.0 and 3.9. Readings at those values
 // are moved up by one; every other whole number lies on the same side of both.
 // A bare "high" stands for other glucose in each unit, so it gets its number.
 func inBothUnits(in wear.Input, decimals uint8) (mgdl, mmol wear.Input) {
@@ -157,7 +157,7 @@ func inBothUnits(in wear.Input, decimals uint8) (mgdl, mmol wear.Input) {
 	for i := range in.Readings {
 		r := &in.Readings[i]
 		switch {
-		case r.Num == 54 || r.Num == 70 || r.Num == 20:
+		case r.Num == 50 || r.Num == 54 || r.Num == 70 || r.Num == 20:
 			r.Num++
 		case r.Bound == wear.Above && r.Num == 0:
 			r.Num = 400

@@ -84,6 +84,7 @@ type BelieveRules struct {
 	PressureGapMinutes      float64 `json:"pressure_gap_minutes"`
 	PressureNoiseRatio      float64 `json:"pressure_noise_ratio"`      // a fall is also this many times the sensor's own jitter
 	PressureDeepMinutes     float64 `json:"pressure_deep_minutes"`     // of a fall under 3.0: longer below 3.9, a person settles it,
+	PressureDeepest         Limit   `json:"pressure_deepest"`          // below it for as long as an episode, likewise; by day longer makes a flag
 	PressureAsleepFromHour  float64 `json:"pressure_asleep_from_hour"` // and so outside the hours
 	PressureAsleepToHour    float64 `json:"pressure_asleep_to_hour"`   // in which most people sleep
 
@@ -197,37 +198,39 @@ type SymptomRules struct {
 
 // FlagRules say what is a reason for follow-up.
 type FlagRules struct {
-	Above7_8NotePct     float64 `json:"above_7_8_note_pct"`    // from here it is near, not flagged
-	Above7_8Pct         float64 `json:"above_7_8_pct"`         // of the wear, and of a day that counts
-	Above7_8DaysPct     float64 `json:"above_7_8_days_pct"`    // of usable days that must count
-	Above10Pct          float64 `json:"above_10_pct"`          // of the wear
-	Above10Days         float64 `json:"above_10_days"`         // days with an episode,
-	Above10OfDays       float64 `json:"above_10_of_days"`      // of so many usable days; more days in proportion in a longer wear
-	VeryHighReading     Limit   `json:"very_high_reading"`     // one reading above this
-	HighEpisode         Limit   `json:"high_episode"`          // an episode at or above this
-	HighEpisodeDays     float64 `json:"high_episode_days"`     // days with one that make it repeated
-	PregnantFasting     float64 `json:"pregnant_fasting"`      // mmol/L; a fasting morning from here is too high in pregnancy
-	PregnantFastingNote float64 `json:"pregnant_fasting_note"` // mmol/L; fasting mornings from here are said in pregnancy
-	AdultAge            float64 `json:"adult_age"`             // years; under it the limits for adults are not used
-	LongLowMinutes      float64 `json:"long_low_minutes"`      // below 3.0 on end from which a day counts,
-	LongLowDays         float64 `json:"long_low_days"`         // and such days that make a flag
-	LongLowMedianMmol   float64 `json:"long_low_median_mmol"`  // a wear whose median is lower may read low as a whole: a matter of doubt
-	NightLowMmol        float64 `json:"night_low_mmol"`        // an extended low of the night whose mean is at most this counts as a long one,
-	NightDipMmol        float64 `json:"night_dip_mmol"`        // and less pressing at most this
-	SwingHours          float64 `json:"swing_hours"`           // from an episode above 10 to a dip
-	SwingCount          float64 `json:"swing_count"`           // swings that make a flag
-	SwingRiseMmol       float64 `json:"swing_rise_mmol"`       // a swing begins with a rise of this much
-	SwingRiseMinutes    float64 `json:"swing_rise_minutes"`    // within this time of its peak
-	DoubtPct            float64 `json:"doubt_pct"`             // suspect share that puts the sensor in doubt
-	DoubtLowPct         float64 `json:"doubt_low_pct"`         // time below 3.9 without any symptom that does so
-	DoubtMedianMmol     float64 `json:"doubt_median_mmol"`     // a wear whose median is lower puts the sensor in doubt
-	DoubtFingersticks   float64 `json:"doubt_fingersticks"`    // disagreeing fingersticks that do so
-	DoubtFailedHours    float64 `json:"doubt_failed_hours"`    // a failed stretch that does so where too few full days are left
-	HighCVPct           float64 `json:"high_cv_pct"`           // above the healthy reference: said, not flagged
-	Ketones             float64 `json:"ketones"`               // mmol/L in blood from which somebody is an emergency
-	KetonesRaised       float64 `json:"ketones_raised"`        // and from which they are raised: an emergency with high glucose
-	OlderAge            float64 `json:"older_age"`             // from here the words are softer
-	ConfidencePct       float64 `json:"confidence_pct"`        // suspect share above which confidence is not high
+	Above7_8NotePct     float64 `json:"above_7_8_note_pct"`     // from here it is near, not flagged
+	Above7_8Pct         float64 `json:"above_7_8_pct"`          // of the wear, and of a day that counts
+	Above7_8DaysPct     float64 `json:"above_7_8_days_pct"`     // of usable days that must count
+	Above10Pct          float64 `json:"above_10_pct"`           // of the wear
+	Above10Days         float64 `json:"above_10_days"`          // days with an episode,
+	Above10OfDays       float64 `json:"above_10_of_days"`       // of so many usable days; more days in proportion in a longer wear
+	VeryHighReading     Limit   `json:"very_high_reading"`      // one reading above this
+	HighEpisode         Limit   `json:"high_episode"`           // an episode at or above this
+	HighEpisodeDays     float64 `json:"high_episode_days"`      // days with one that make it repeated
+	PregnantFasting     float64 `json:"pregnant_fasting"`       // mmol/L; a fasting morning from here is too high in pregnancy
+	PregnantFastingNote float64 `json:"pregnant_fasting_note"`  // mmol/L; fasting mornings from here are said in pregnancy
+	AdultAge            float64 `json:"adult_age"`              // years; under it the limits for adults are not used
+	LongLowMinutes      float64 `json:"long_low_minutes"`       // below 3.0 on end from which a day counts,
+	LongLowAwakeMinutes float64 `json:"long_low_awake_minutes"` // or so deep by day for this long once,
+	LongLowDays         float64 `json:"long_low_days"`          // and such days that make a flag
+	LongLowMedianMmol   float64 `json:"long_low_median_mmol"`   // a wear whose median is lower may read low as a whole: a matter of doubt
+	NightLowMmol        float64 `json:"night_low_mmol"`         // an extended low of the night whose mean is at most this counts as a long one,
+	NightDipMmol        float64 `json:"night_dip_mmol"`         // and less pressing at most this
+	SwingHours          float64 `json:"swing_hours"`            // from an episode above 10 to a dip
+	SwingCount          float64 `json:"swing_count"`            // swings that make a flag
+	SwingRiseMmol       float64 `json:"swing_rise_mmol"`        // a swing begins with a rise of this much
+	SwingRiseMinutes    float64 `json:"swing_rise_minutes"`     // within this time of its peak
+	DoubtPct            float64 `json:"doubt_pct"`              // suspect share that puts the sensor in doubt
+	DoubtLowPct         float64 `json:"doubt_low_pct"`          // time below 3.9 without any symptom that does so
+	DoubtMedianMmol     float64 `json:"doubt_median_mmol"`      // a wear whose median is lower puts the sensor in doubt
+	DoubtJitterMmol     float64 `json:"doubt_jitter_mmol"`      // a wear whose readings move more at night does so too
+	DoubtFingersticks   float64 `json:"doubt_fingersticks"`     // disagreeing fingersticks that do so
+	DoubtFailedHours    float64 `json:"doubt_failed_hours"`     // a failed stretch that does so where too few full days are left
+	HighCVPct           float64 `json:"high_cv_pct"`            // above the healthy reference: said, not flagged
+	Ketones             float64 `json:"ketones"`                // mmol/L in blood from which somebody is an emergency
+	KetonesRaised       float64 `json:"ketones_raised"`         // and from which they are raised: an emergency with high glucose
+	OlderAge            float64 `json:"older_age"`              // from here the words are softer
+	ConfidencePct       float64 `json:"confidence_pct"`         // suspect share above which confidence is not high
 }
 
 // TierRules say how pressing each flag is.
@@ -236,7 +239,7 @@ type TierRules struct {
 	Above10           Tier `json:"above_10"`
 	DipSymptom        Tier `json:"dip_symptom"`
 	DipSymptomSurgery Tier `json:"dip_symptom_surgery"` // after bariatric surgery
-	DipSymptomFasting Tier `json:"dip_symptom_fasting"` // in the night or early morning
+	DipSymptomFasting Tier `json:"dip_symptom_fasting"` // in the night or early morning, and in exercise
 	DipSymptomBlood   Tier `json:"dip_symptom_blood"`   // by a fingerstick
 	WordsUnread       Tier `json:"words_unread"`
 	LongLow           Tier `json:"long_low"`      // on several nights, or in exercise
@@ -347,7 +350,7 @@ func DefaultProtocol() *Protocol {
 			PressureFallMmol: 1.1, PressureFallMinutes: 15, PressureFallPct: 25,
 			PressureRecoveryMinutes: 20, PressureMinMinutes: 15, PressureMaxMinutes: 150,
 			PressureLevelMmol: 1.1, PressureMedianMinutes: 30, PressureGapMinutes: 30, PressureNoiseRatio: 2.5,
-			PressureDeepMinutes: 30, PressureAsleepFromHour: 23, PressureAsleepToHour: 7,
+			PressureDeepMinutes: 30, PressureDeepest: Limit{28, 50}, PressureAsleepFromHour: 23, PressureAsleepToHour: 7,
 			TailHours: 24, TailFallPct: 30, TailMeanMmol: 4.5, TailNoiseRatio: 3, TailCapturePct: 50,
 			LowStartHours: 24, LowStartPct: 75,
 			FingerstickPct: 20, FingerstickLowMmol: 0.83, FingerstickLagMinutes: 20, LaboratoryPct: 15,
@@ -377,11 +380,11 @@ func DefaultProtocol() *Protocol {
 		Flag: FlagRules{
 			Above7_8NotePct: 11, Above7_8Pct: 17, Above7_8DaysPct: 50,
 			Above10Pct: 2, Above10Days: 4, Above10OfDays: 14, PregnantFasting: 7.0, PregnantFastingNote: 5.8, AdultAge: 18,
-			LongLowMinutes: 60, LongLowDays: 3, LongLowMedianMmol: 4.5, NightLowMmol: 3.3, NightDipMmol: 3.5,
+			LongLowMinutes: 60, LongLowAwakeMinutes: 30, LongLowDays: 3, LongLowMedianMmol: 4.5, NightLowMmol: 3.3, NightDipMmol: 3.5,
 			VeryHighReading: Limit{200, 360}, HighEpisode: Limit11_1, HighEpisodeDays: 3,
 			SwingHours: 4, SwingCount: 2, SwingRiseMmol: 3.5, SwingRiseMinutes: 120,
 			Ketones: 3.0, KetonesRaised: 1.5,
-			DoubtPct: 30, DoubtLowPct: 12, DoubtMedianMmol: 4.2, DoubtFingersticks: 2, DoubtFailedHours: 48, HighCVPct: 23, OlderAge: 60, ConfidencePct: 5,
+			DoubtPct: 30, DoubtLowPct: 12, DoubtMedianMmol: 4.2, DoubtJitterMmol: 0.6, DoubtFingersticks: 2, DoubtFailedHours: 48, HighCVPct: 23, OlderAge: 60, ConfidencePct: 5,
 		},
 		Tier: TierRules{
 			Above7_8: ThisMonth, Above10: ThisMonth,

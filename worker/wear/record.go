@@ -71,6 +71,9 @@ func (j *judge) sensorDoubt() (Flag, bool) {
 	case j.r.Metrics.MedianMmol.OK && !atLeast(j.r.Metrics.MedianMmol.V, p.Flag.DoubtMedianMmol):
 		f.Text = "The sensor is in doubt: half of its readings are below " + j.r.Metrics.MedianMmol.Fixed(1) + " mmol/L."
 		f.Evidence = "The limit is " + fixed(p.Flag.DoubtMedianMmol, 1) + ". Few people live so low: a sensor that reads low and true lows that are not felt look alike, and a fingerstick beside it tells."
+	case j.t.noise > p.Flag.DoubtJitterMmol:
+		f.Text = "The sensor is in doubt: its readings jump about, by " + fixed(j.t.noise, 1) + " mmol/L against the line of their neighbours even at night."
+		f.Evidence = "The limit is " + fixed(p.Flag.DoubtJitterMmol, 1) + ". A true low or high cannot be told in it: another wear tells."
 	case float64(j.failed) >= p.Flag.DoubtFailedHours*3600 && float64(j.usable) < p.Wear.FullUsableDays:
 		f.Text = "The sensor failed for " + duration(j.failed) + "; " + plural(j.usable, "usable day") + " of the wear " + areOrIs(j.usable) + " left."
 		f.Evidence = "A failed stretch of " + fixed(p.Flag.DoubtFailedHours, 0) + " h or more with fewer than " + fixed(p.Wear.FullUsableDays, 0) + " usable days left."

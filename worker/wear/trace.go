@@ -34,6 +34,7 @@ type trace struct {
 
 	unsettled []deepFall // falls like those of a sensor that is lain on, which that alone does not explain
 
+	noise    float64   // see [trace.jitter]
 	doubted  uint      // causes of doubt that any reading has, as bits
 	step     int64     // nominal interval in seconds, never 0
 	interval int       // the same, or 0 where one reading or none leaves it unknown

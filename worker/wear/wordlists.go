@@ -9,13 +9,14 @@ var (
 		"seizure", "convuls", "had a fit", "ambulance", "paramedic", "emergency",
 		"not * wak", "n't * wak", "unrespons", "not respond", "n't respond", "come round", "found me", "found him", "found her",
 		"needed help", "had to help", "had to be helped", "confus", "disorient", "delir", "didn't know where", "did not know where",
+		"hold me up", "held me up", "propped me", "laid me on", "spoonfed", "spoon-fed", "triple zero", "out cold", "i was out", "no sense", "open my eyes", "came to on", "came too on", "on the floor", "gave no answer",
 		"chest pain", "chest tight", "could not speak", "couldn't speak", "could not move", "couldn't move", "fell over", "incontin", "glucagon",
 		"bewusstlos", "ohnmacht", "ohnmächtig", "umgekippt", "zusammengebrochen", "krampfanfall", "nicht ansprechbar", "nicht * weck", "notarzt", "rettungs", "verwirrt",
 		"évanoui", "evanoui", "inconscien", "connaissance", "convuls", "réveill", "samu", "urgences", "confus",
 		"desmay", "inconsci", "convuls", "perdió el conoc", "perdi el conoc", "despertar", "ambulanc", "confund",
 		"svenut", "svenn", "perso i sensi", "coscienza", "svegliar", "flauw", "bewusteloos", "wakker", "verward", "desmai", "acordar",
 		"medvetslös", "svimma", "bevidstløs", "besvim", "krampe", "kramp", "tajunn", "nieprzytom", "zemdl", "omdl", "bezvědom", "потер", "сознан", "обморок",
-		"baygın", "bayıl",
+		"baygın", "bayıl", "weggetreten", "晕倒", "昏", "急诊", "急救", "救护", "救急", "倒れ", "失神", "意識", "🚑", "🏥",
 	}
 	brainWords = []string{
 		"drows", "faint", "not myself", "slur", "speech", "speaking", "vision", "blur", "seeing double", "unsteady", "incoordinat", "clumsy", "odd behav", "weird", "concentrat", "muddl", "find * words", "words out", "can't think",
@@ -32,7 +33,7 @@ var (
 	lowWords = []string{
 		"shak", "trembl", "tremor", "sweat", "clammy", "cold sweat", "palpit", "racing heart", "heart rac", "pounding", "heart * fast", "anxious", "anxiety", "panic", "jitter", "nervous",
 		"hungry", "hunger", "ravenous", "starving", "tingl", "pale", "pallor", "nausea", "sick", "vomit", "headache", "head ache", "tired", "exhaust", "fatigue", "lethar", "sleepy", "unwell",
-		"funny turn", "off colour", "felt off", "feeling off", "felt odd", "felt bad", "felt low", "feel low", "hypo", "irritab", "angry", "crash", "hot flush", "awful", "terrible",
+		"funny turn", "peculiar", "saw stars", "seeing stars", "the clappers", "dripping wet", "soaked", "drenched", "😰", "🥶", "💦", "🤢", "🥵", "off colour", "felt off", "feeling off", "felt odd", "felt bad", "felt low", "feel low", "hypo", "irritab", "angry", "crash", "hot flush", "awful", "terrible",
 		"zitt", "schwitz", "müde", "übel", "herzrasen", "kopfschmerz", "hunger", "trembl", "sueur", "fatigu", "nausé", "faim", "palpitation", "tembl", "sudor", "sudando", "hambre", "cansad",
 		"tremo", "sudat", "stanc", "zwet", "misselijk", "tremend", "suor", "skak", "svett", "dårlig", "trött",
 	}
@@ -47,6 +48,6 @@ var (
 	// The stems gli-, -glinide and insulin are those of non-proprietary names.
 	medicineWords = []string{
 		"insulin", "insuline", "инсулин", " glib", " glic", " glim", " glip", " gliq", " glyb", "glib", "glicl", "glimep", "glipiz", "glyburid", "glinid",
-		"sulfonylurea", "sulphonylurea", "tolbutamid", "chlorpropamid",
+		"sugar tablet", "sulfonylurea", "sulphonylurea", "tolbutamid", "chlorpropamid",
 	}
 )
