@@ -93,7 +93,7 @@ func TestWhicheverReadFails(t *testing.T) {
 	_, err := f.Store.Claim(t.Context(), a, wear.ID)
 	_, err1 := f.Store.AddNote(t.Context(), a, wear.ID, "left word")
 	_, err2 := f.Store.AddRecall(t.Context(), a, store.NewRecall{PatientID: wear.Patient.ID, Kind: store.RecallReview, DueAt: f.Clock.Now()})
-	letter, err3 := f.Store.OpenLetter(t.Context(), a, store.NewLetter{PatientID: wear.Patient.ID, Kind: "patient_tests", Text: "Dear you"})
+	letter, err3 := f.Store.OpenLetter(t.Context(), a, store.NewLetter{PatientID: wear.Patient.ID, Kind: "patient_tests", Text: "Dear you", Named: wear.Patient.Named()})
 	if err := errors.Join(err, err1, err2, err3); err != nil {
 		t.Fatal(err)
 	}

@@ -82,13 +82,20 @@ func (s *Store) OpenLetter(ctx context.Context, a Actor, n NewLetter) (id int64,
 		if err := firstErr(t.ofLive(ctx, n.PatientID), t.ownWear(ctx, n.PatientID, n.WearID)); err != nil {
 			return err
 		}
+		if err := t.stillNamed(ctx, &n); err != nil {
+			return err
+		}
 		if n.WearID != 0 {
 			if err := t.seen(ctx, n.WearID, n.Seen, true); err != nil {
 				return err
 			}
 		}
-		err := t.QueryRowContext(ctx, `INSERT INTO letters (patient_id, wear_id, kind, template, protocol, text, opened_by, opened_at, evidence)
-			VALUES (?, nullif(?, 0), ?, ?, ?, ?, ?, ?, ?) RETURNING id`, n.PatientID, n.WearID, n.Kind, n.Template, n.Protocol, n.Text, a.UserID, t.now, n.Seen).Scan(&id)
+		if err := t.bump(ctx); err != nil {
+			return err
+		}
+		err := t.QueryRowContext(ctx, `INSERT INTO letters (patient_id, wear_id, kind, template, protocol, text, opened_by, opened_at, evidence, named, version)
+			VALUES (?, nullif(?, 0), ?, ?, ?, ?, ?, ?, ?, ?, ?) RETURNING id`,
+			n.PatientID, n.WearID, n.Kind, n.Template, n.Protocol, n.Text, a.UserID, t.now, n.Seen, n.Named, t.version).Scan(&id)
 		if err != nil {
 			return err
 		}
@@ -97,11 +104,40 @@ func (s *Store) OpenLetter(ctx context.Context, a Actor, n NewLetter) (id int64,
 	return id, err
 }
 
-// stillSo refuses a letter about a wear that has become somebody else's since
-// it was written, or whose evidence has changed.
-func (t *tx) stillSo(ctx context.Context, l Letter) error {
-	if l.WearID == 0 || !l.SentAt.IsZero() || !l.Discarded.IsZero() {
+// stillNamed refuses a letter that was written for somebody of another name or
+// date of birth than the register has now. One of a release that did not keep
+// whom it named still says so itself.
+func (t *tx) stillNamed(ctx context.Context, l *NewLetter) error {
+	var p Patient
+	if err := t.QueryRowContext(ctx, "SELECT "+patientColumns+" FROM patients WHERE id = ?", l.PatientID).Scan(p.targets()...); err != nil {
+		return err
+	}
+	if l.names(&p) {
 		return nil
+	}
+	return conflict("The register has another name or date of birth for this patient now than when the letter was written. Throw it away and write another.")
+}
+
+// names reports whether a letter was written for this person.
+func (l *NewLetter) names(p *Patient) bool {
+	if l.Named == unkept {
+		return p.Name != "" && strings.Contains(l.Text, p.Name)
+	}
+	return l.Named == p.Named()
+}
+
+// unkept stands for whom a letter named that was opened before that was kept.
+const unkept = "\x00"
+
+// stillSo refuses a letter to whom the register names otherwise by now, about a
+// wear that has become somebody else's since it was written, or whose evidence
+// has changed.
+func (t *tx) stillSo(ctx context.Context, l Letter) error {
+	if !l.SentAt.IsZero() || !l.Discarded.IsZero() {
+		return nil
+	}
+	if err := t.stillNamed(ctx, &l.NewLetter); err != nil || l.WearID == 0 {
+		return err
 	}
 	var owner int64
 	if err := t.QueryRowContext(ctx, "SELECT patient_id FROM wears WHERE id = ?", l.WearID).Scan(&owner); err != nil {
@@ -118,8 +154,9 @@ func (t *tx) stillSo(ctx context.Context, l Letter) error {
 }
 
 // SendLetter confirms an open letter: text is what was sent, to the letter, and
-// never changes again. It is a [Conflict] where the wear that it is about says
-// something else now, or is somebody else's.
+// never changes again. It is a [Conflict] where the register names the patient
+// otherwise by now, or the wear that it is about says something else or is
+// somebody else's.
 func (s *Store) SendLetter(ctx context.Context, a Actor, letterID int64, words string, how Means) error {
 	if !slices.Contains(AllMeans(), how) {
 		return invalid("Choose how the letter goes.")
@@ -169,14 +206,14 @@ func (s *Store) endLetter(ctx context.Context, a Actor, id int64, doing string, 
 }
 
 const letterColumns = `letters.id, patient_id, coalesce(wear_id, 0), kind, template, protocol, text, opener.id, opener.name, opened_at,
-	coalesce(sender.id, 0), coalesce(sender.name, ''), coalesce(sent_at, 0), how, coalesce(discarded_at, 0), evidence
+	coalesce(sender.id, 0), coalesce(sender.name, ''), coalesce(sent_at, 0), how, coalesce(discarded_at, 0), evidence, coalesce(named, char(0))
 	FROM letters JOIN users opener ON opener.id = opened_by LEFT JOIN users sender ON sender.id = sent_by`
 
 func scanLetter(row interface{ Scan(...any) error }) (Letter, error) {
 	var l Letter
 	var opened, sent, discarded int64
 	err := row.Scan(&l.ID, &l.PatientID, &l.WearID, &l.Kind, &l.Template, &l.Protocol, &l.Text, &l.OpenedBy.ID, &l.OpenedBy.Name, &opened,
-		&l.SentBy.ID, &l.SentBy.Name, &sent, &l.How, &discarded, &l.Seen)
+		&l.SentBy.ID, &l.SentBy.Name, &sent, &l.How, &discarded, &l.Seen, &l.Named)
 	l.OpenedAt, l.SentAt, l.Discarded = fromUnix(opened), when(sent), when(discarded)
 	return l, err
 }

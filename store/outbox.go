@@ -32,10 +32,18 @@ type BoxLetter struct {
 // about says this; "" where it may.
 type Hold func(kind string, r *wear.Report) string
 
-// held says why a letter that was sent may not leave the house: the wear is
-// somebody else's by now, or hold has a reason.
+// held says why a letter that was sent may not leave the house: the register
+// names its patient otherwise by now, the wear is somebody else's, or hold has a
+// reason.
 func (b *BoxLetter) held(ctx context.Context, t *sql.Tx, hold Hold) error {
-	if b.WearID == 0 || !b.PostedAt.IsZero() {
+	if !b.PostedAt.IsZero() {
+		return nil
+	}
+	if b.Named != unkept && !b.names(&b.Patient.Patient) {
+		b.Held = "The register has another name or date of birth for this patient now."
+		return nil
+	}
+	if b.WearID == 0 {
 		return nil
 	}
 	var owner int64

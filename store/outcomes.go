@@ -195,9 +195,9 @@ func (s *Store) UndoOutcome(ctx context.Context, a Actor, outcomeID int64) error
 			return err
 		}
 		var letter, moved bool
-		err = t.QueryRowContext(ctx, `SELECT EXISTS (SELECT * FROM letters WHERE wear_id = ?1 AND opened_at >= ?2 AND discarded_at IS NULL),
-			(SELECT open FROM wears WHERE id = ?1) OR EXISTS (SELECT * FROM recalls WHERE outcome_id = ?3 AND state IN ('contacted', 'done'))`,
-			o.WearID, o.At.Unix(), o.ID).Scan(&letter, &moved)
+		err = t.QueryRowContext(ctx, `SELECT EXISTS (SELECT * FROM letters WHERE wear_id = ?1 AND version > (SELECT version FROM outcomes WHERE id = ?2) AND discarded_at IS NULL),
+			(SELECT open FROM wears WHERE id = ?1) OR EXISTS (SELECT * FROM recalls WHERE outcome_id = ?2 AND state IN ('contacted', 'done'))`,
+			o.WearID, o.ID).Scan(&letter, &moved)
 		switch {
 		case err != nil:
 			return err

@@ -223,6 +223,17 @@ func TestCouldNotReach(t *testing.T) {
 	wants(t, err, store.Conflict, "0 of 3")
 }
 
+// A letter from before an outcome is none that was written since, whatever the
+// clock says.
+func TestUndoOutcomeAfterALetterFromBefore(t *testing.T) {
+	w := newWard(t)
+	w.claim(t, w.nurse, w.wear)
+	must(t, second(w.OpenLetter(ctx, w.nurse, store.NewLetter{PatientID: w.patient.ID, WearID: w.wear, Kind: "tests", Text: "Dear patient"})))
+	made, err := w.RecordOutcome(ctx, w.nurse, w.outcome(store.AdviceGiven))
+	must(t, err)
+	must(t, w.UndoOutcome(ctx, w.nurse, made.ID))
+}
+
 func TestUndoOutcome(t *testing.T) {
 	tests := []struct {
 		name  string
@@ -530,7 +541,7 @@ func TestOutcomeWaitsForHeldFiles(t *testing.T) {
 			if onIt := len(list.Rows) == 1; onIt == x.bars || (list.Against[wear.ReasonWaiting] == 1) != x.bars {
 				t.Errorf("%d on the sheet, others %v", len(list.Rows), list.Against)
 			}
-			_, signed, err := w.SignSheet(ctx, w.nurse, []store.SheetLine{{WearID: w.wear, Evidence: storetest.Seen(t, w.Store, w.wear), Letter: store.NewLetter{Kind: "unremarkable", Text: "Dear"}}})
+			_, signed, err := w.SignSheet(ctx, w.nurse, []store.SheetLine{{WearID: w.wear, Evidence: storetest.Seen(t, w.Store, w.wear), Letter: store.NewLetter{Kind: "unremarkable", Text: "Dear", Named: storetest.Named(t, w.Store, w.patient.ID)}}})
 			must(t, err)
 			if !x.bars {
 				if signed[0].Refused != "" {

@@ -57,6 +57,10 @@ func (s *Store) AddPatients(ctx context.Context, patients []Patient) error {
 	})
 }
 
+// Named is how a letter names the patient, name and date of birth: one that was
+// written for another is not theirs.
+func (p *Patient) Named() string { return p.Name + "\n" + p.BirthDate }
+
 const patientColumns = "patients.id, patients.code, patients.name, patients.birth_date, patients.context"
 
 // targets are where a row of patientColumns is scanned to.

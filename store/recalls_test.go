@@ -1,6 +1,7 @@
 package store_test
 
 import (
+	"strings"
 	"testing"
 	"time"
 
@@ -233,7 +234,7 @@ func TestLetters(t *testing.T) {
 		t.Errorf("all: %+v, %v", list, err)
 	}
 
-	n := store.NewLetter{PatientID: w.patient.ID, WearID: w.wear, Kind: "tests", Template: 2, Protocol: "2026.1", Text: "Dear Besk", Seen: storetest.Seen(t, w.Store, w.wear)}
+	n := store.NewLetter{PatientID: w.patient.ID, WearID: w.wear, Kind: "tests", Template: 2, Protocol: "2026.1", Text: "Dear Besk", Seen: storetest.Seen(t, w.Store, w.wear), Named: storetest.Named(t, w.Store, w.patient.ID)}
 	id, err := w.OpenLetter(ctx, w.nurse, n)
 	must(t, err)
 	wants(t, w.SendLetter(ctx, w.nurse, id, " ", store.ByPost), store.Invalid, "text")
@@ -253,6 +254,69 @@ func TestLetters(t *testing.T) {
 	for _, query := range []string{"UPDATE letters SET text = 'x'", "UPDATE letters SET sent_at = NULL"} {
 		if _, err := writer.Exec(query); err == nil {
 			t.Errorf("%s: a sent letter changed", query)
+		}
+	}
+}
+
+// A letter goes to whom it was written for: not once the register names the
+// patient otherwise, whether it is a draft or waits in the outbox.
+func TestALetterKeepsWhomItNames(t *testing.T) {
+	for name, edit := range map[string]func(*store.PatientRecord){
+		"name":          func(r *store.PatientRecord) { r.Name = "Somebody Else" },
+		"date of birth": func(r *store.PatientRecord) { r.BirthDate = "1971-02-03"; r.Context.BirthYear = 1971 },
+	} {
+		for _, about := range []bool{false, true} {
+			w := newWard(t)
+			n := store.NewLetter{PatientID: w.patient.ID, Kind: "tests", Text: "Dear Besk"}
+			if about {
+				n.WearID = w.wear
+			}
+			draft, err := w.OpenLetter(ctx, w.nurse, n)
+			must(t, err)
+			waits, err := w.OpenLetter(ctx, w.nurse, n)
+			must(t, err)
+			must(t, w.SendLetter(ctx, w.nurse, waits, n.Text, store.ByPost))
+			was, err := w.PatientRecord(ctx, w.patient.ID)
+			must(t, err)
+			is := was
+			edit(&is)
+			must(t, w.EditPatient(ctx, w.nurse, is))
+			n.Named, n.Seen = was.Named(), storetest.Seen(t, w.Store, n.WearID)
+			wants(t, second(w.Store.OpenLetter(ctx, w.nurse, n)), store.Conflict, "another name or date of birth")
+			if err := w.SendLetter(ctx, w.nurse, draft, n.Text, store.ByPost); name == "name" {
+				wants(t, err, store.Conflict, "another name or date of birth")
+			} else {
+				wants(t, err, store.Conflict, "")
+			}
+			hold := func(string, *wear.Report) string { return "" }
+			box, err := w.Outbox(ctx, store.Unprinted, w.clock.Now(), hold)
+			must(t, err)
+			if len(box.Rows) != 1 || !strings.Contains(box.Rows[0].Held, "another name or date of birth") || box.Ready[store.Unprinted] != 0 {
+				t.Errorf("%s, about a wear %v: in the outbox %+v", name, about, box.Rows)
+			}
+			was, err = w.PatientRecord(ctx, w.patient.ID)
+			must(t, err)
+			was.Name, was.BirthDate, was.Context.BirthYear = w.patient.Name, w.patient.BirthDate, w.patient.Context.BirthYear
+			must(t, w.EditPatient(ctx, w.nurse, was))
+			must(t, w.SendLetter(ctx, w.nurse, draft, n.Text, store.ByPost))
+		}
+	}
+}
+
+// A letter that a release opened which did not keep whom it named goes where it
+// says so itself.
+func TestALetterOfAnOlderRelease(t *testing.T) {
+	for words, goes := range map[string]bool{"Dear Somebody": false, "Dear NAME": true} {
+		w := newWard(t)
+		id, err := w.OpenLetter(ctx, w.nurse, store.NewLetter{PatientID: w.patient.ID, WearID: w.wear, Kind: "tests", Text: strings.ReplaceAll(words, "NAME", w.patient.Name)})
+		must(t, err)
+		w.clock.Tampered()
+		writer, _ := w.Pools()
+		if _, err := writer.Exec("UPDATE letters SET named = NULL"); err != nil {
+			t.Fatal(err)
+		}
+		if err := w.SendLetter(ctx, w.nurse, id, "x", store.ByPost); (err == nil) != goes {
+			t.Errorf("%s: %v", words, err)
 		}
 	}
 }

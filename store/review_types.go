@@ -426,7 +426,8 @@ type NewLetter struct {
 	Template  int    // version of the template; 0 for the one that ships
 	Protocol  string // version that the finding was made by
 	Text      string
-	Seen      int64 // the [Wear.Evidence] that it was written from; 0 without a wear
+	Seen      int64  // the [Wear.Evidence] that it was written from; 0 without a wear
+	Named     string // whom it was written for: [Patient.Named] as it was then
 }
 
 // Letter is one letter. Once sent it never changes.

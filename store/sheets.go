@@ -157,6 +157,11 @@ func (s *Store) tellWell(ctx context.Context, a Actor, sheet int64, l SheetLine)
 		if ok, why := wear.MayReassure(at.report); !ok { // on a sheet not even a clinician decides otherwise
 			return conflict("%s", why[0].Text)
 		}
+		n := l.Letter
+		n.PatientID = patient
+		if err := t.stillNamed(ctx, &n); err != nil {
+			return err
+		}
 		made, err := t.saveOutcome(ctx, NewOutcome{WearID: l.WearID, Kind: ToldWell, Seen: l.Evidence}, rule, 0)
 		if err != nil {
 			return err
@@ -165,9 +170,9 @@ func (s *Store) tellWell(ctx context.Context, a Actor, sheet int64, l SheetLine)
 		if _, err := t.ExecContext(ctx, "UPDATE outcomes SET sheet_id = ? WHERE id = ?", sheet, outcome); err != nil {
 			return err
 		}
-		n := l.Letter
-		_, err = t.ExecContext(ctx, `INSERT INTO letters (patient_id, wear_id, kind, template, protocol, text, opened_by, opened_at, sent_by, sent_at, how, outcome_id)
-			VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?7, ?8, ?9, ?10)`, patient, l.WearID, n.Kind, n.Template, n.Protocol, n.Text, a.UserID, t.now, ByPost, outcome)
+		_, err = t.ExecContext(ctx, `INSERT INTO letters (patient_id, wear_id, kind, template, protocol, text, opened_by, opened_at, sent_by, sent_at, how, outcome_id, evidence, named, version)
+			VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?7, ?8, ?9, ?10, ?11, ?12, ?13)`,
+			patient, l.WearID, n.Kind, n.Template, n.Protocol, n.Text, a.UserID, t.now, ByPost, outcome, l.Evidence, n.Named, t.version)
 		if err != nil {
 			return err
 		}

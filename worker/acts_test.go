@@ -41,7 +41,7 @@ var errNothing = errors.New("nothing to do")
 // actNames are what a year must have seen.
 var actNames = []string{
 	"file", "fingerstick", "symptom", "override", "result", "red flag", "words", "outcome", "merge", "context", "reopen", "letter", "send",
-	"recall", "close recall", "note", "contact", "hand over", "take over", "two claim", "call", "zone", "answer", "protocol", "correct", "sheet", "out",
+	"rename", "recall", "close recall", "note", "contact", "hand over", "take over", "two claim", "call", "zone", "answer", "protocol", "correct", "sheet", "out",
 }
 
 // as is somebody who acts now, in a request of their own.
@@ -217,7 +217,7 @@ func plan(p *practice, r *rand.Rand) act {
 	on := func(name string, do func(*practice) error) act {
 		return act{name: name, wears: []int64{id}, do: do, refusable: r.IntN(4) == 0}
 	}
-	switch n := r.IntN(46); {
+	switch n := r.IntN(47); {
 	case n < 12:
 		return fact(p, r)
 	case n < 20:
@@ -290,6 +290,8 @@ func plan(p *practice, r *rand.Rand) act {
 		})
 	case n == 43:
 		return sheet(p, who)
+	case n == 45:
+		return renaming(p, patient)
 	case n == 44:
 		given := p.clock.Now()
 		return act{name: "out", patients: []int64{}, do: func(p *practice) error {
@@ -375,11 +377,28 @@ func letters(p *practice, r *rand.Rand, who store.Actor, patient, id int64) act 
 			return err
 		}
 		err = p.s.SendLetter(p.ctx, p.as(who), waits, "Dear patient", store.ByPost)
-		if err == nil && (w.Patient.ID != l.PatientID || w.Evidence != l.Seen && l.Seen != 0) {
-			p.Errorf("letter %d went although its wear is not what it was written from", waits)
+		if err == nil && (w.Patient.ID != l.PatientID || w.Evidence != l.Seen && l.Seen != 0 || w.Patient.Named() != l.Named) {
+			p.Errorf("letter %d went although its wear or patient is not what it was written from", waits)
 		}
 		return err
 	}}
+}
+
+// renaming gives a patient another name.
+func renaming(p *practice, patient int64) act {
+	was, err := p.s.PatientRecord(p.ctx, patient)
+	p.must(err)
+	to := func(name string) func(*practice) error {
+		return func(p *practice) error {
+			rec, err := p.s.PatientRecord(p.ctx, patient)
+			if err != nil {
+				return err
+			}
+			rec.Name = name
+			return p.s.EditPatient(p.ctx, p.as(p.nurse), rec)
+		}
+	}
+	return act{name: "rename", patients: []int64{patient}, alone: true, mayStay: true, do: to(was.Name + " New"), undo: to(was.Name)}
 }
 
 // twoClaim has two people claim a wear at once: one of them gets it, or neither
@@ -512,7 +531,7 @@ func sheet(p *practice, who store.Actor) act {
 	var lines []store.SheetLine
 	var ids []int64
 	for _, w := range list.Rows {
-		lines = append(lines, store.SheetLine{WearID: w.ID, Evidence: w.Evidence, Letter: store.NewLetter{Kind: "unremarkable", Text: "Dear"}})
+		lines = append(lines, store.SheetLine{WearID: w.ID, Evidence: w.Evidence, Letter: store.NewLetter{Kind: "unremarkable", Text: "Dear", Named: w.Patient.Named()}})
 		ids = append(ids, w.ID)
 	}
 	if len(lines) == 0 {

@@ -239,7 +239,7 @@ func (p *past) write(ctx context.Context, who store.Actor, id int64, kind store.
 	if err != nil {
 		return err
 	}
-	opened, err := p.OpenLetter(ctx, who, store.NewLetter{PatientID: w.Patient.ID, WearID: id, Kind: string(about), Protocol: w.Report.Protocol, Text: made.Text, Seen: w.Evidence})
+	opened, err := p.OpenLetter(ctx, who, store.NewLetter{PatientID: w.Patient.ID, WearID: id, Kind: string(about), Protocol: w.Report.Protocol, Text: made.Text, Seen: w.Evidence, Named: w.Patient.Named()})
 	if err != nil {
 		return err
 	}

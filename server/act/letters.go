@@ -95,7 +95,7 @@ func (s *Acts) Compose(c *gin.Context, w *store.Wear, l form.Letter) (n store.Ne
 		return n, door.Invalid(p.Text)
 	}
 	return store.NewLetter{
-		PatientID: w.Patient.ID, WearID: w.ID, Kind: string(l.Kind), Template: version, Protocol: w.Report.Protocol, Text: made.Text, Seen: w.Evidence,
+		PatientID: w.Patient.ID, WearID: w.ID, Kind: string(l.Kind), Template: version, Protocol: w.Report.Protocol, Text: made.Text, Seen: w.Evidence, Named: w.Patient.Named(),
 	}, err
 }
 

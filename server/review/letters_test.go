@@ -55,7 +55,7 @@ func TestTextsOfLetters(t *testing.T) {
 func TestLetterThrownAway(t *testing.T) {
 	f := servertest.New(t)
 	w, _ := f.Dipper(1)
-	id, err := f.Store.OpenLetter(t.Context(), f.Actor(store.RoleNurse), store.NewLetter{PatientID: w.Patient.ID, WearID: w.ID, Kind: "patient_tests", Text: "Dear you", Seen: w.Evidence})
+	id, err := f.Store.OpenLetter(t.Context(), f.Actor(store.RoleNurse), store.NewLetter{PatientID: w.Patient.ID, WearID: w.ID, Kind: "patient_tests", Text: "Dear you", Seen: w.Evidence, Named: w.Patient.Named()})
 	if err != nil {
 		t.Fatal(err)
 	}

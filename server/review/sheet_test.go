@@ -115,9 +115,13 @@ func TestNobodyIsToldUnearned(t *testing.T) {
 			}
 			// A forged line, with the wear's own evidence.
 			x := f.Evidence(id)
+			seen, err := f.Store.Wear(t.Context(), id)
+			if err != nil {
+				t.Fatal(err)
+			}
 			for _, role := range []store.Role{store.RoleNurse, store.RoleClinician, store.RoleLead} {
 				f.AskAs(role, http.MethodPost, "/sheet", url.Values{"told": {fmt.Sprintf("%d:%d", id, x)}})
-				if _, _, err := f.Store.SignSheet(t.Context(), f.Actor(role), []store.SheetLine{{WearID: id, Evidence: x, Letter: store.NewLetter{Kind: "patient_unremarkable", Text: "x"}}}); err != nil {
+				if _, _, err := f.Store.SignSheet(t.Context(), f.Actor(role), []store.SheetLine{{WearID: id, Evidence: x, Letter: store.NewLetter{Kind: "patient_unremarkable", Text: "x", Named: seen.Patient.Named()}}}); err != nil {
 					t.Error(err)
 				}
 			}

@@ -45,5 +45,18 @@ func (l Looking) OpenLetter(ctx context.Context, a store.Actor, n store.NewLette
 	if n.WearID != 0 && n.Seen == 0 {
 		n.Seen = Seen(l.T, l.Store, n.WearID)
 	}
+	if n.Named == "" {
+		n.Named = Named(l.T, l.Store, n.PatientID)
+	}
 	return l.Store.OpenLetter(ctx, a, n)
+}
+
+// Named is how a letter to a patient names them now.
+func Named(t testing.TB, s *store.Store, patient int64) string {
+	t.Helper()
+	p, err := s.Patient(context.Background(), patient)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return p.Named()
 }
