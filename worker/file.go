@@ -108,7 +108,7 @@ func (w *Worker) join(ctx context.Context, j job, res *intake.Result, people []w
 		}
 		var joins []joined
 		if ask == nil {
-			joins, ask, err = w.joins(ctx, j, p, before)
+			joins, ask, err = w.joins(ctx, j, p, kind, before)
 		}
 		if err != nil {
 			return "", err

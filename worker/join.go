@@ -54,9 +54,11 @@ type standing struct {
 // joins finds what each wear of a file is to be joined with. Where the patient
 // already has a wear at that time, the same readings mean a second export of
 // it. Different readings mean a second sensor, which stays a wear of its own. A
-// mixture is asked about. Parts of the file that belong to one wear there (this
+// mixture is asked about. Readings before, after or in a hole of it mean that
+// it goes on: two files are one wear where one file with both would be. kind is
+// the sensor's, "" where that is not known; another kind is another sensor. Parts of the file that belong to one wear there (this
 // export has a hole that the other has not) become one.
-func (w *Worker) joins(ctx context.Context, j job, p *wearer, before earlier) ([]joined, *wear.Question, error) {
+func (w *Worker) joins(ctx context.Context, j job, p *wearer, kind string, before earlier) ([]joined, *wear.Question, error) {
 	var list []joined
 	answer := j.answers[overlapCode]
 	for _, part := range p.parts {
@@ -85,8 +87,12 @@ func (w *Worker) joins(ctx context.Context, j job, p *wearer, before earlier) ([
 				}
 				return nil, correctedQuestion(conflicts, w.sample(o.trace.readings, 0), w.sample(part.readings, 0)), nil
 			}
-			if same == 0 && !touches(o.trace.readings, part.readings) || answer == "two_sensors" {
+			apart := kind != "" && o.trace.kind != "" && kind != o.trace.kind || !near(o.trace.readings, part.readings, w.mostGap())
+			if same == 0 && apart || answer == "two_sensors" {
 				continue
+			}
+			if same == 0 && lengthOf(o.trace.readings, part.readings) > longestWorn && answer != "one_sensor" {
+				return nil, nearQuestion(lengthOf(o.trace.readings, part.readings)), nil
 			}
 			if conflicts*100 > same+conflicts && answer != "one_sensor" {
 				return nil, overlapQuestion(same, conflicts), nil
@@ -125,11 +131,12 @@ func (x *joined) take(o standing) {
 	x.had.zone = cmp.Or(x.had.zone, o.trace.zone)
 }
 
-// overlapping gives the wears of a patient at the time of some readings. Of a
+// overlapping gives the wears of a patient at the time of some readings, or so
+// near to it that they can be one wear with them. Of a
 // file that is read again, its own wears are taken as they are without it.
 func (w *Worker) overlapping(ctx context.Context, patient int64, readings []wear.Reading, before earlier) ([]standing, error) {
 	first, last := readings[0].At, readings[len(readings)-1].At
-	old, err := w.store.OverlappingWears(ctx, patient, time.Unix(first-mostTouch, 0), time.Unix(last+mostTouch, 0))
+	old, err := w.store.OverlappingWears(ctx, patient, time.Unix(first-w.mostGap(), 0), time.Unix(last+w.mostGap(), 0))
 	if err != nil {
 		return nil, err
 	}
@@ -157,19 +164,55 @@ func (w *Worker) trace(ctx context.Context, s store.WearSummary) (trace, error) 
 	return trace{readings: readings, events: events, kind: s.SensorKind, zone: s.Zone}, err
 }
 
-// mostTouch is the longest time between two exports that touch, in seconds: two
-// intervals of a reading every 15 minutes. A new sensor takes longer than that
-// to give its first reading (common practice: 30 minutes to 2 hours).
-const mostTouch = 30 * 60
+// longestWorn is the longest time that one sensor is worn, in seconds: those for
+// two weeks last 14 to 15 days (common practice), and a day more is nobody's
+// fault. Exports that would be longer together may be of two sensors in turn.
+const longestWorn = 16 * 24 * 60 * 60
 
-// touches reports whether one trace goes on where the other ends, as two weekly
-// exports of one sensor do: within two of its intervals.
-func touches(a, b []wear.Reading) bool {
-	if a[0].At > b[0].At {
-		a, b = b, a
+// mostGap is the longest gap inside a wear, in seconds: [wear.Split] cuts at a
+// longer one.
+func (w *Worker) mostGap() int64 { return int64(w.Protocol.Wear.SplitGapHours * 3600) }
+
+// near reports whether two traces that share no instant would be one wear in one
+// file: nowhere further apart than most seconds, and neither with readings where
+// the other has its own, as two sensors worn at once have.
+func near(a, b []wear.Reading, most int64) bool {
+	if inside(a, b) || inside(b, a) {
+		return false
 	}
-	gap := b[0].At - a[len(a)-1].At
-	return gap > 0 && gap <= min(mostTouch, 2*max(intervalOf(a), intervalOf(b)))
+	for len(a) > 0 && len(b) > 0 {
+		if a[0].At > b[0].At {
+			a, b = b, a
+		}
+		n := 1
+		for n < len(a) && a[n].At < b[0].At {
+			n++
+		}
+		if b[0].At-a[n-1].At <= most {
+			return true
+		}
+		a = a[n:]
+	}
+	return false
+}
+
+// inside reports whether a reading of b stands at one of a's, or between two of
+// a's with no hole between them: within two of its intervals.
+func inside(a, b []wear.Reading) bool {
+	hole := 2 * intervalOf(a)
+	for _, r := range b {
+		i, same := slices.BinarySearchFunc(a, r.At, func(x wear.Reading, at int64) int { return cmp.Compare(x.At, at) })
+		if same || i > 0 && i < len(a) && a[i].At-a[i-1].At <= hole {
+			return true
+		}
+	}
+	return false
+}
+
+// lengthOf is the time from the first reading of two traces to the last, in
+// seconds.
+func lengthOf(a, b []wear.Reading) int64 {
+	return max(a[len(a)-1].At, b[len(b)-1].At) - min(a[0].At, b[0].At)
 }
 
 // intervalOf is the median time between readings, in seconds.
@@ -258,7 +301,7 @@ func correctedQuestion(n int, was, is []string) *wear.Question {
 		Code: overlapCode,
 		Text: fmt.Sprintf("This patient already has a wear with readings at the same %d moments, and all have other values. Is this a corrected export of it?", n),
 		Choices: []wear.Choice{
-			{Value: "replace", Text: "Yes: these values replace the earlier ones", Effect: "the earlier values are taken out of the wear; their file is kept", Rows: is},
+			{Value: "replace", Text: "Yes: these values replace the earlier ones", Effect: "at each moment that both have, the value of this file holds; the earlier file is kept", Rows: is},
 			{Value: "two_sensors", Text: "No, two sensors worn at once", Effect: "this file becomes a wear of its own", Rows: was},
 		},
 	}
@@ -275,12 +318,25 @@ func over(first, second []wear.Reading) []wear.Reading {
 	return all
 }
 
+// nearQuestion asks about a file that goes on soon before or after a wear that is
+// there, where the two together would be longer than a sensor lasts.
+func nearQuestion(seconds int64) *wear.Question {
+	return &wear.Question{
+		Code: overlapCode,
+		Text: fmt.Sprintf("This patient already has a wear that ends or begins close to this file. Together they would be %s long. Is it the same sensor?", span(seconds/86400*86400)),
+		Choices: []wear.Choice{
+			{Value: "one_sensor", Text: "Yes, one sensor in two exports", Effect: "the two are joined to one wear"},
+			{Value: "two_sensors", Text: "No, two sensors, one after the other", Effect: "this file becomes a wear of its own"},
+		},
+	}
+}
+
 func overlapQuestion(same, conflicts int) *wear.Question {
 	return &wear.Question{
 		Code: overlapCode,
 		Text: fmt.Sprintf("This patient already has a wear at that time: %d readings are the same and %d differ. Is it the same sensor?", same, conflicts),
 		Choices: []wear.Choice{
-			{Value: "one_sensor", Text: "Yes, a second export of the same sensor", Effect: "the two are joined; where they differ the greater value is kept and counted"},
+			{Value: "one_sensor", Text: "Yes, a second export of the same sensor", Effect: "the two are joined; where they differ the greater value is kept, but for a run past a limit, about which you are asked"},
 			{Value: "two_sensors", Text: "No, two sensors worn at once", Effect: "this file becomes a wear of its own"},
 		},
 	}

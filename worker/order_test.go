@@ -3,10 +3,14 @@ package worker
 import (
 	"context"
 	"fmt"
+	"slices"
 	"strings"
 	"testing"
 
+	"pgregory.net/rapid"
+
 	"wearround/store"
+	"wearround/worker/wear"
 )
 
 // low is an export in which 17 readings are 2.4.
@@ -84,25 +88,113 @@ func TestOrderOfExportsThatDifferALittle(t *testing.T) {
 	}
 }
 
-// Two weekly exports that touch and do not overlap are one wear, in any order.
-func TestTouchingExportsAreOneWear(t *testing.T) {
+// Exports of one sensor are the wears that one file with all of their rows would
+// be, in any order: whether they touch, or hours or a day are missing between or
+// inside them.
+func TestExportsAreTheWearsOfOneFile(t *testing.T) {
 	lines := strings.SplitAfter(export(1, 14, 0), "\n")
-	parts := []string{
-		lines[0] + strings.Join(lines[1:1+5*288], ""), lines[0] + strings.Join(lines[1+5*288:1+10*288], ""), lines[0] + strings.Join(lines[1+10*288:], ""),
-	}
-	for _, order := range [][]int{{0, 1, 2}, {2, 0, 1}, {2, 1, 0}} {
-		b := newBench(t, "P-1")
-		for _, i := range order {
-			write(t, b.Drop, fmt.Sprintf("P-1_%d.csv", i), parts[i])
-			b.settleAndLook()
+	const hour, day = 12, 288
+	type rows struct{ from, to int }
+	for name, tt := range map[string]struct {
+		parts [][]rows
+		wears int
+	}{
+		"touching":           {[][]rows{{{0, 5 * day}}, {{5 * day, 10 * day}}, {{10 * day, 14 * day}}}, 1},
+		"five hours missing": {[][]rows{{{0, 5 * day}}, {{5*day + 5*hour, 10 * day}}, {{10*day + hour, 14 * day}}}, 1},
+		"two days missing":   {[][]rows{{{0, 5 * day}}, {{7 * day, 10 * day}}, {{10 * day, 14 * day}}}, 1},
+		"in a hole":          {[][]rows{{{0, 5 * day}, {7 * day, 10 * day}}, {{5*day + hour, 7*day - hour}}, {{10*day + hour, 14 * day}}}, 1},
+		"four days missing":  {[][]rows{{{0, 5 * day}}, {{9*day + hour, 10 * day}}, {{10*day + 2*hour, 14 * day}}}, 2},
+	} {
+		for _, order := range [][]int{{0, 1, 2}, {2, 0, 1}, {2, 1, 0}} {
+			b := newBench(t, "P-1")
+			n := 0
+			for _, i := range order {
+				text := lines[0]
+				for _, r := range tt.parts[i] {
+					text += strings.Join(lines[1+r.from:1+r.to], "")
+					n += r.to - r.from
+				}
+				write(t, b.Drop, fmt.Sprintf("P-1_%d.csv", i), text)
+				b.settleAndLook()
+				b.want(fmt.Sprintf("P-1_%d.csv", i), store.Filed, "")
+			}
+			for _, w := range b.wearsOf("P-1") {
+				n -= w.Readings
+			}
+			if wears := b.wearsOf("P-1"); len(wears) != tt.wears || n != 0 {
+				t.Errorf("%s, in the order %v: %d wears, %d readings lost", name, order, len(wears), n)
+			}
 		}
-		who, err := b.store.PatientByCode(context.Background(), "P-1")
-		if err != nil {
+	}
+}
+
+// Two sensors in turn are not taken for one that lasts for weeks: that is asked.
+func TestExportsLongerThanASensorAreAskedAbout(t *testing.T) {
+	for answer, wears := range map[string]int{"one_sensor": 1, "two_sensors": 2} {
+		b := newBench(t, "P-1")
+		lines := strings.SplitAfter(export(1, 18, 0), "\n")
+		write(t, b.Drop, "P-1_0.csv", strings.Join(lines[:1+9*288], ""))
+		b.settleAndLook()
+		write(t, b.Drop, "P-1_1.csv", lines[0]+strings.Join(lines[1+9*288+36:], ""))
+		b.settleAndLook()
+		d := b.want("P-1_1.csv", store.Held, overlapCode)
+		if err := b.store.Answer(context.Background(), d.FileID, map[string]string{overlapCode: answer}); err != nil {
 			t.Fatal(err)
 		}
-		wears, err := b.store.WearsOf(context.Background(), who.ID)
-		if err != nil || len(wears) != 1 || wears[0].Readings != 14*288 {
-			t.Errorf("in the order %v: %d wears, %v", order, len(wears), err)
+		b.look(context.Background())
+		if got := len(b.wearsOf("P-1")); got != wears {
+			t.Errorf("answered %s: %d wears", answer, got)
 		}
 	}
+}
+
+func (b *bench) wearsOf(code string) []store.WearSummary {
+	b.t.Helper()
+	who, err := b.store.PatientByCode(context.Background(), code)
+	if err != nil {
+		b.t.Fatal(err)
+	}
+	list, err := b.store.WearsOf(context.Background(), who.ID)
+	if err != nil {
+		b.t.Fatal(err)
+	}
+	return list
+}
+
+// Whatever is missing and wherever a file is cut, two parts of it are near if
+// and only if one file of both would be one wear; two sensors that are worn at
+// once never are.
+func TestNearIsWhatSplitSays(t *testing.T) {
+	p := wear.DefaultProtocol()
+	most := int64(p.Wear.SplitGapHours * 3600)
+	rapid.Check(t, func(t *rapid.T) {
+		var all, twin []wear.Reading
+		var parts [2][]wear.Reading
+		at, part := int64(1_700_000_000), 0
+		for range rapid.IntRange(2, 6).Draw(t, "blocks") {
+			for range rapid.IntRange(4, 30).Draw(t, "readings") {
+				r := wear.Reading{At: at, Num: 55, Scale: 1, Unit: wear.MmolL}
+				all, parts[part] = append(all, r), append(parts[part], r)
+				r.At += 130
+				twin = append(twin, r)
+				at += 300
+			}
+			part = rapid.IntRange(0, 1).Draw(t, "part")
+			at += rapid.SampledFrom([]int64{600, 3600, 5 * 3600, most - 300, most - 299, most + 3600}).Draw(t, "missing")
+		}
+		if near(all, twin, most) || near(twin, all, most) {
+			t.Fatal("two sensors worn at once are near")
+		}
+		if len(parts[1]) == 0 {
+			return
+		}
+		one := false
+		for _, w := range wear.Split(all, p) {
+			has := func(part []wear.Reading) bool { return slices.ContainsFunc(w, func(r wear.Reading) bool { return slices.Contains(part, r) }) }
+			one = one || has(parts[0]) && has(parts[1])
+		}
+		if near(parts[0], parts[1], most) != one || near(parts[1], parts[0], most) != one {
+			t.Fatalf("one wear in one file: %v", one)
+		}
+	})
 }
