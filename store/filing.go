@@ -39,11 +39,15 @@ func (s *Store) File(ctx context.Context, f Filing) (fileID int64, wearIDs []int
 	if err != nil {
 		return 0, nil, err
 	}
+	state := Filed
+	if len(f.Questions) > 0 {
+		state = Held
+	}
 	err = s.write(ctx, "file a wear", func(t *tx) error {
 		wearIDs = nil
 		var received int64
 		fileID, received, err = t.saveFile(ctx, fileEntry{
-			drop: f.Drop, sha256: f.SHA256, state: Filed, layout: f.Layout, decisions: f.Decisions,
+			drop: f.Drop, sha256: f.SHA256, state: state, layout: f.Layout, questions: f.Questions, decisions: f.Decisions,
 			patientID: f.PatientID, rows: f.Rows, skipped: f.Skipped, answered: f.Answered, account: f.Account,
 		})
 		if err != nil {

@@ -2,6 +2,7 @@ package store
 
 import (
 	"context"
+	"database/sql"
 	"time"
 
 	"wearround/worker/wear"
@@ -46,12 +47,14 @@ func (s *Store) Contest(ctx context.Context, fileID int64, claimed string) (fres
 // TakeBackAnswers forgets what people answered about a file, and has it read
 // again: for an answer that was wrong, and for a file that is not the patient's
 // it is filed under. It can be done until a day after the last answer. A recipe
-// that was made of the answers is withdrawn.
+// that was made of the answers is withdrawn. Where somebody had what the file
+// brought before it was asked whose it is, they have it again.
 func (s *Store) TakeBackAnswers(ctx context.Context, fileID int64) error {
 	return s.actAs(ctx, staff, "take back the answers about a file", onFile(fileID), func(t *tx) error {
 		var last int64
-		err := t.QueryRowContext(ctx, "SELECT coalesce(max(at), 0) FROM answers WHERE file_id = ? AND code NOT IN (?, ?, ?)",
-			fileID, FiledFor, CopyFor, ZoneOfWear).Scan(&last)
+		var had sql.NullString
+		err := t.QueryRowContext(ctx, `SELECT coalesce(max(at), 0), (SELECT value FROM answers WHERE file_id = ?1 AND code = ?2 AND EXISTS (SELECT * FROM answers WHERE file_id = ?1 AND code = ?5))
+			FROM answers WHERE file_id = ?1 AND code NOT IN (?2, ?3, ?4)`, fileID, FiledFor, CopyFor, ZoneOfWear, patientQuestion).Scan(&last, &had)
 		switch {
 		case err != nil:
 			return err
@@ -72,6 +75,11 @@ func (s *Store) TakeBackAnswers(ctx context.Context, fileID int64) error {
 		}
 		if err := t.reopen(ctx, fileID); err != nil {
 			return err
+		}
+		if had.Valid {
+			if _, err := t.ExecContext(ctx, "UPDATE answers SET value = ? WHERE file_id = ? AND code = ?", had.String, fileID, FiledFor); err != nil {
+				return err
+			}
 		}
 		return t.log(ctx, onFile(fileID), "")
 	})

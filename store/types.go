@@ -101,6 +101,10 @@ type Filing struct {
 
 	Account wear.Account // what became of every filled cell
 
+	// Questions are still asked about the file, if any: it is held, and what it
+	// brought stays where this puts it until they are answered.
+	Questions []wear.Question
+
 	// Answered is the [File.Answered] that the file was read with. A newer
 	// answer makes [Store.File] give [ErrStale]. 0 is not checked.
 	Answered int64

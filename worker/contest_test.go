@@ -48,8 +48,12 @@ func TestCopyUnderAnotherName(t *testing.T) {
 		t.Fatal(err)
 	}
 	b.look(ctx)
-	if f, err := b.store.FileByID(ctx, first.FileID); err != nil || f.State != store.Held || len(f.Questions[0].Choices) != 2 {
+	f, err := b.store.FileByID(ctx, first.FileID)
+	if err != nil || f.State != store.Held || len(f.Questions) != 1 || len(f.Questions[0].Choices) != 2 {
 		t.Fatalf("taken back: %s with %+v, %v", f.State, f.Questions, err)
+	}
+	if f.Answers[store.FiledFor] != "P-0417" || b.owner(first.WearIDs[0]) != "P-0417" || len(b.wearsOf("P-0500")) != 0 {
+		t.Errorf("taken back: the wear is with %s, filed for %s", b.owner(first.WearIDs[0]), f.Answers[store.FiledFor])
 	}
 	answer("P-0417")
 
@@ -59,10 +63,40 @@ func TestCopyUnderAnotherName(t *testing.T) {
 	if f, _ := b.store.FileByID(ctx, first.FileID); f.State != store.Filed {
 		t.Errorf("asked again: %s", f.State)
 	}
-	f, err := b.store.FileByID(ctx, first.FileID)
+	f, err = b.store.FileByID(ctx, first.FileID)
 	if err != nil || !f.Account.Balanced() || f.Account.Cells != 2*(8*288+1) {
 		t.Errorf("the account: %+v, %v", f.Account, err)
 	}
+}
+
+// Where the second patient had a wear that the answer joined, taking it back
+// parts the two again.
+func TestTakingBackWhosePartsWhatWasJoined(t *testing.T) {
+	lines := strings.SplitAfter(export(1, 8, 0), "\n")
+	b := newBench(t, "P-0417", "P-0500")
+	ctx := context.Background()
+	half := lines[0] + strings.Join(lines[1:1+4*288], "")
+	write(t, b.Drop, "P-0417_a.csv", half)
+	write(t, b.Drop, "P-0500_b.csv", lines[0]+strings.Join(lines[1+4*288:], ""))
+	b.settleAndLook()
+	was := []string{b.snapshot(b.wearsOf("P-0417")[0].ID).text, b.snapshot(b.wearsOf("P-0500")[0].ID).text}
+	write(t, b.Drop, "P-0500_a.csv", half)
+	b.settleAndLook()
+	b.look(ctx)
+	b.answer("P-0417_a.csv", "patient", "P-0500")
+	b.look(ctx)
+	if a, z := b.wearsOf("P-0417"), b.wearsOf("P-0500"); len(a) != 0 || len(z) != 1 || z[0].Readings != 8*288 {
+		t.Fatalf("answered: %+v and %+v", a, z)
+	}
+	if err := b.store.TakeBackAnswers(ctx, b.drops()["P-0417_a.csv"].FileID); err != nil {
+		t.Fatal(err)
+	}
+	b.look(ctx)
+	a, z := b.wearsOf("P-0417"), b.wearsOf("P-0500")
+	if len(a) != 1 || len(z) != 1 || b.snapshot(a[0].ID).text != was[0] || b.snapshot(z[0].ID).text != was[1] {
+		t.Errorf("taken back: %+v and %+v", a, z)
+	}
+	b.want("P-0417_a.csv", store.Held, store.WrongPerson)
 }
 
 func (b *bench) owner(wearID int64) string {

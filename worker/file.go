@@ -59,11 +59,17 @@ func (w *Worker) file(ctx context.Context, j job) (store.Fate, error) {
 		}
 	}
 	if len(questions) > 0 {
-		return w.hold(ctx, j, res, questions, people)
+		if people, err = w.takenBack(ctx, j, res, questions); err != nil {
+			return "", err
+		}
+		if people == nil {
+			return w.hold(ctx, j, res, questions, people)
+		}
+		j.drop = j.asking(questions)
 	}
 
 	f := store.Filing{
-		Drop: j.drop, SHA256: j.hash, Layout: res.Layout, Decisions: res.Decisions,
+		Questions: questions, Drop: j.drop, SHA256: j.hash, Layout: res.Layout, Decisions: res.Decisions,
 		Rows: res.Rows, Skipped: res.Skipped, Answered: j.asOf, Recipes: book.Version, Account: res.Account,
 	}
 	if f.Learned = learned; learned == nil {
@@ -96,7 +102,7 @@ func (w *Worker) join(ctx context.Context, j job, res *intake.Result, people []w
 	var questions []wear.Question
 	for i := range people {
 		p := &people[i]
-		ask, err := w.lookalikes(ctx, j, p, f, patients)
+		ask, err := w.lookalikes(ctx, j, p, f, before, patients)
 		if err != nil {
 			return "", err
 		}
@@ -132,7 +138,29 @@ func (w *Worker) join(ctx context.Context, j job, res *intake.Result, people []w
 		f.PatientID = people[0].patient.ID
 	}
 	_, _, err = w.store.File(ctx, *f)
+	if len(f.Questions) > 0 {
+		return store.Held, err
+	}
 	return store.Filed, err
+}
+
+// takenBack gives who has to have what a file brought again, where the answer
+// whose it is was taken back: whoever had it before that was asked. It gives
+// nil where they have it, or where something else is asked too.
+func (w *Worker) takenBack(ctx context.Context, j job, res *intake.Result, questions []wear.Question) ([]wearer, error) {
+	had := j.answers[store.FiledFor]
+	if had == "" || len(questions) != 1 || questions[0].Code != "patient" {
+		return nil, nil
+	}
+	_, patients, err := w.store.Brought(ctx, j.drop.FileID)
+	if err != nil {
+		return nil, err
+	}
+	p, err := w.store.PatientByCode(ctx, had)
+	if err != nil || !slices.ContainsFunc(patients, func(id int64) bool { return id != p.ID }) {
+		return nil, err
+	}
+	return []wearer{{patient: p, sure: true, parts: w.partsOf(res.Readings, res.Events)}}, nil
 }
 
 // filing makes one wear ready to be filed, joined where there is something to
@@ -162,18 +190,23 @@ func (w *Worker) refuse(ctx context.Context, j job, r wear.Refusal) (store.Fate,
 	return store.Refused, w.known(ctx, j, err)
 }
 
-func (w *Worker) hold(ctx context.Context, j job, res *intake.Result, questions []wear.Question, people []wearer) (store.Fate, error) {
-	j.drop.Fate, j.drop.Code = store.Held, questions[0].Code
-	j.drop.Reason = questions[0].Text
+// asking is the look at a file that waits for answers.
+func (j *job) asking(questions []wear.Question) store.Drop {
+	d := j.drop
+	d.Fate, d.Code, d.Reason = store.Held, questions[0].Code, questions[0].Text
 	if n := len(questions); n > 1 {
-		j.drop.Reason = fmt.Sprintf("%s (and %d more)", j.drop.Reason, n-1)
+		d.Reason = fmt.Sprintf("%s (and %d more)", d.Reason, n-1)
 	}
-	j.drop.ToDo = "Answer it here; the file is then read at once."
+	d.ToDo = "Answer it here; the file is then read at once."
 	if j.answers[store.FiledFor] != "" { // it may lie under the wrong patient
-		j.drop.Code = store.WrongPerson
+		d.Code = store.WrongPerson
 	}
+	return d
+}
+
+func (w *Worker) hold(ctx context.Context, j job, res *intake.Result, questions []wear.Question, people []wearer) (store.Fate, error) {
 	h := store.Holding{
-		Drop: j.drop, SHA256: j.hash, Layout: res.Layout, Questions: questions,
+		Drop: j.asking(questions), SHA256: j.hash, Layout: res.Layout, Questions: questions,
 		Decisions: res.Decisions, Rows: res.Rows, Skipped: res.Skipped, Answered: j.asOf, Account: res.Account,
 	}
 	if len(people) == 1 {

@@ -13,7 +13,7 @@ import (
 // file. Two people never have the same readings, so one of the two links is
 // wrong, and a person says which. With the answer the file goes to the other
 // patient, or the other patient's wear comes to this one.
-func (w *Worker) lookalikes(ctx context.Context, j job, p *wearer, f *store.Filing, locked []int64) (*wear.Question, error) {
+func (w *Worker) lookalikes(ctx context.Context, j job, p *wearer, f *store.Filing, before earlier, locked []int64) (*wear.Question, error) {
 	code := p.code(store.WrongPerson)
 	answer := j.answers[code]
 	for i := range p.parts {
@@ -23,15 +23,12 @@ func (w *Worker) lookalikes(ctx context.Context, j job, p *wearer, f *store.Fili
 			return nil, err
 		}
 		for _, o := range others {
-			if own, err := w.onlyFrom(ctx, o.ID, j.drop.FileID); err != nil {
-				return nil, err
-			} else if own && j.answers[p.code("patient")] == p.patient.Code { // it moves with the file
-				f.Compared = append(f.Compared, o.ID)
-				continue
-			}
 			t, err := w.trace(ctx, o.WearSummary)
 			if err != nil {
 				return nil, err
+			}
+			if b, own := before[o.ID]; own && p.sure { // what it brought there moves with it
+				t = b.rest
 			}
 			if !alike(part.readings, t.readings, 0) {
 				f.Compared = append(f.Compared, o.ID)
@@ -44,7 +41,7 @@ func (w *Worker) lookalikes(ctx context.Context, j job, p *wearer, f *store.Fili
 				return nil, store.ErrStale // it has come since the locks were taken
 			case answer == o.Patient.Code: // there it is joined with what it is a copy of
 				p.patient = o.Patient
-				return w.lookalikes(ctx, j, p, f, locked)
+				return w.lookalikes(ctx, j, p, f, before, locked)
 			case answer == p.patient.Code:
 				part.moved, part.stolen = append(part.moved, standing{o.ID, t}), true
 				f.Compared = append(f.Compared, o.ID)
@@ -54,15 +51,6 @@ func (w *Worker) lookalikes(ctx context.Context, j job, p *wearer, f *store.Fili
 		}
 	}
 	return nil, nil
-}
-
-// onlyFrom reports whether a wear came from this file and no other.
-func (w *Worker) onlyFrom(ctx context.Context, wearID, fileID int64) (bool, error) {
-	if fileID == 0 {
-		return false, nil
-	}
-	o, err := w.store.Wear(ctx, wearID)
-	return err == nil && len(o.Files) == 1 && o.Files[0].ID == fileID, err
 }
 
 func (w *Worker) wrongPerson(code string, here store.Patient, there store.Lookalike, readings []wear.Reading) *wear.Question {

@@ -190,7 +190,9 @@ func TestNearIsWhatSplitSays(t *testing.T) {
 		}
 		one := false
 		for _, w := range wear.Split(all, p) {
-			has := func(part []wear.Reading) bool { return slices.ContainsFunc(w, func(r wear.Reading) bool { return slices.Contains(part, r) }) }
+			has := func(part []wear.Reading) bool {
+				return slices.ContainsFunc(w, func(r wear.Reading) bool { return slices.Contains(part, r) })
+			}
 			one = one || has(parts[0]) && has(parts[1])
 		}
 		if near(parts[0], parts[1], most) != one || near(parts[1], parts[0], most) != one {

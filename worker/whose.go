@@ -89,6 +89,7 @@ type wearer struct {
 	patient store.Patient
 	key     string // tells this person's questions from the others' in the file; "" for the only one
 	parts   []part
+	sure    bool // somebody said whose it is: what the file brought to another moves here
 }
 
 // part is one wear of a file.
@@ -118,7 +119,7 @@ func (w *Worker) wearers(ctx context.Context, j job, res *intake.Result) ([]wear
 		if err != nil || ask != nil {
 			return nil, asList(ask), err
 		}
-		return []wearer{{patient: p, parts: w.partsOf(res.Readings, res.Events)}}, nil, nil
+		return []wearer{{patient: p, sure: j.answers["patient"] == p.Code, parts: w.partsOf(res.Readings, res.Events)}}, nil, nil
 	}
 	var people []wearer
 	var questions []wear.Question
