@@ -54,18 +54,24 @@ var errTaken = errors.New("not to be had")
 
 // whyNot says why a wear could not be claimed.
 func (t *tx) whyNot(ctx context.Context, wearID int64) error {
-	var open bool
-	if err := t.QueryRowContext(ctx, "SELECT open FROM wears WHERE id = ?", wearID).Scan(&open); err != nil {
+	if err := t.closed(ctx, wearID); err != nil {
 		return err
-	}
-	if !open {
-		return conflict("This wear has left the round: it has an outcome already.")
 	}
 	c, err := claimOf(ctx, t.Tx, wearID, t.now)
 	if err != nil {
 		return err
 	}
 	return taken(c, t.now)
+}
+
+// closed refuses work on a wear that has left the round.
+func (t *tx) closed(ctx context.Context, wearID int64) error {
+	var open bool
+	err := t.QueryRowContext(ctx, "SELECT open FROM wears WHERE id = ?", wearID).Scan(&open)
+	if err == nil && !open {
+		return conflict("This wear has left the round: it has an outcome already.")
+	}
+	return err
 }
 
 // taken is the conflict that names the holder.
@@ -193,7 +199,8 @@ func (t *tx) touching(ctx context.Context, wearID int64) (int64, error) {
 	return wearID, t.renew(ctx, wearID, c.Until.Unix())
 }
 
-// TakeOver takes a wear from whoever has it, for a reason that is logged.
+// TakeOver takes a wear from whoever has it, for a reason that is logged. What
+// nobody has is claimed, so that the log tells when work on a wear began.
 func (s *Store) TakeOver(ctx context.Context, a Actor, wearID int64, reason string) (Claim, error) {
 	if err := checkReason(reason); err != nil {
 		return Claim{}, err
@@ -204,9 +211,11 @@ func (s *Store) TakeOver(ctx context.Context, a Actor, wearID int64, reason stri
 		if wearID, err = survivor(ctx, t.Tx, wearID); err != nil {
 			return err
 		}
-		r, err := t.ExecContext(ctx, "UPDATE wears SET claimed_by = ?, claimed_until = ? WHERE id = ? AND open = 1",
+		r, err := t.ExecContext(ctx, "UPDATE wears SET claimed_by = ?, claimed_until = ? WHERE id = ? AND open = 1 AND claimed_by IS NOT NULL",
 			a.UserID, t.now+int64(Lease/time.Second), wearID)
-		if err := one(r, err, conflict("This wear has left the round: it has an outcome already.")); err != nil {
+		if err := one(r, err, errTaken); errors.Is(err, errTaken) {
+			return firstErr(t.closed(ctx, wearID), conflict("Nobody has this wear. Claim it."))
+		} else if err != nil {
 			return err
 		}
 		if err := t.changeWear(ctx, wearID); err != nil {

@@ -126,6 +126,8 @@ func TestClaim(t *testing.T) {
 	_, err = w.RenewClaim(ctx, w.other, w.wear)
 	must(t, err) // nobody took it meanwhile
 	must(t, w.Release(ctx, w.other, w.wear))
+	_, err = w.TakeOver(ctx, w.nurse, w.wear, "it is urgent")
+	wants(t, err, store.Conflict, "Nobody has this wear") // or the log would not tell when work on it began
 	w.claim(t, w.nurse, w.wear)
 
 	_, err = w.Claim(ctx, w.auditor, w.wear)

@@ -63,6 +63,9 @@ func (p CallPage) RedFlags() []wear.RedFlagKind { return wear.RedFlagKinds() }
 // RedFlagAddress is where the boxes are sent.
 func (p CallPage) RedFlagAddress() string { return taskAddress(p.WearID, "red-flags") }
 
+// RenewAddress is where a sheet that is in use keeps the wear its caller's.
+func (p CallPage) RenewAddress() string { return taskAddress(p.WearID, "renew") }
+
 // RaisedBack is the form that takes a box back.
 func (p CallPage) RaisedBack(r Raised) TakeBack {
 	return takeBack(p.Layout, p.Form, p.WearAddress(), form.TakeRedFlag, r.ID, r.Words())

@@ -240,13 +240,13 @@ func TestExportsOfOneSensorAreJoined(t *testing.T) {
 	lines := strings.SplitAfter(whole, "\n")
 	part := func(from, to int) string { return lines[0] + strings.Join(lines[1+from*288:1+to*288], "") }
 
-	write(t, b.Drop, "P-0417_1.csv", part(0, 6))
+	write(t, b.Drop, "P-0417_1.csv", part(0, 4))
 	write(t, b.Drop, "P-0417_2.csv", part(8, 14))
 	b.settleAndLook()
 	if n, _ := b.store.Counts(ctx); n.OpenWears != 2 {
 		t.Fatalf("%d wears, want the two ends apart", n.OpenWears)
 	}
-	write(t, b.Drop, "P-0417_3.csv", part(4, 10)) // bridges them
+	write(t, b.Drop, "P-0417_3.csv", part(3, 9)) // bridges them
 	b.settleAndLook()
 	d := b.drops()["P-0417_3.csv"]
 	n, err := b.store.Counts(ctx)

@@ -135,7 +135,15 @@ func TestClaimNext(t *testing.T) {
 	if w := f.AskAs(store.RoleClinician, http.MethodPost, door.WearAddress(one)+"/take-over", url.Values{"reason": {""}}); w.Code != http.StatusUnprocessableEntity {
 		t.Errorf("taken over without a reason: status %d", w.Code)
 	}
+	if w := f.AskAs(store.RoleClinician, http.MethodGet, door.WearAddress(one)+"/call", nil); !strings.Contains(w.Body.String(), "has this wear until") || strings.Contains(w.Body.String(), "data-renew") {
+		t.Error("the call sheet does not say that somebody else has the wear")
+	}
 	f.Must(store.RoleClinician, door.WearAddress(one)+"/take-over", url.Values{"reason": {"the patient rang me"}})
+	for role, has := range map[store.Role]string{store.RoleClinician: "data-renew", store.RoleLead: "has this wear until"} { // it was the lead's
+		if w := f.AskAs(role, http.MethodGet, door.WearAddress(one)+"/call", nil); !strings.Contains(w.Body.String(), has) {
+			t.Errorf("taken over, the call sheet of %s does not say %q", role, has)
+		}
+	}
 	if w := f.AskAs(store.RoleClinician, http.MethodGet, door.WearAddress(one), nil); !strings.Contains(w.Body.String(), "took the wear over") && !strings.Contains(w.Body.String(), "Took the wear over") {
 		t.Error("the trail does not tell of it")
 	}

@@ -81,11 +81,7 @@ async function putBack() {
     }
   }
   if (!some) return;
-  const said = document.createElement("p");
-  said.setAttribute("role", "status");
-  said.className = "note";
-  said.textContent = "What you typed here before is back. It has not been saved yet.";
-  document.querySelector("main").prepend(said);
+  say("What you typed here before is back. It has not been saved yet.", "status");
 }
 putBack();
 
@@ -98,10 +94,19 @@ const work = document.querySelector("[data-renew]");
 let renewed = now();
 for (const kind of ["keydown", "pointerdown"]) document.addEventListener(kind, renew, { passive: true });
 
-function renew() {
+async function renew() {
   if (!work || now() - renewed < renewEvery) return;
   renewed = now();
-  send(work.dataset.renew, new URLSearchParams({ csrf: token() }));
+  const answer = await send(work.dataset.renew, new URLSearchParams({ csrf: token() }));
+  if (answer?.status === 409) say("This wear is not yours any more: somebody else has it, or it has left the round. Open its page before you go on; what you typed here stays.", "alert");
+}
+
+function say(words, role) {
+  const said = document.createElement("p");
+  said.setAttribute("role", role);
+  said.className = "note";
+  said.textContent = words;
+  document.querySelector("main").prepend(said);
 }
 
 function send(address, body, last) {
