@@ -115,7 +115,7 @@ func (t *trace) reason(i, j int) string {
 	case causePressure:
 		text := "A sudden fall to " + fixed(t.lowest(i, j), 1) + " in the night and an equally sudden return to the same level after " + duration(length+t.step)
 		if f, unsettled := t.unsettledAt(i); unsettled {
-			return text + ": as when the sensor is lain on, which alone does not explain one below 3.0 " + f.why + ". A fingerstick at such a time, or another wear, tells."
+			return text + ": as when the sensor is lain on. That alone does not explain it: " + f.why + ". A fingerstick at such a time, or another wear, tells."
 		}
 		return text + ": more like lying on the sensor than like low glucose."
 	case causeSpike:

@@ -242,7 +242,7 @@ var flagKinds = []FlagKind{
 		Code: FlagDoubted, Name: "Doubted readings", Words: "readings doubted that would be flagged", Short: "doubted readings past a limit", Turn: Doubt,
 		Definition: "Were the readings believed that the engine doubts, a flag would stand. A rise or fall that is only too fast leaves the tier of that flag, where it lasts half an hour; other doubts leave a wear that cannot be told. Left out of this are what the file itself marks, warm-up, and falls that look like lying on the sensor.",
 		Source:     judgement, Standing: proposal, Settings: "tier.doubted, believe",
-		rule: func(j *judge) (Flag, bool) { return j.would() }, undo: says("A fingerstick at such a time, another wear, or a person's decision about these readings would settle it."),
+		rule: func(j *judge) (Flag, bool) { return j.would() }, headline: func(j *judge) string { return j.textOf(FlagDoubted) }, undo: says("A fingerstick at such a time, another wear, or a person's decision about these readings would settle it."),
 	},
 	{
 		Code: FlagTooLittle, Name: "Too little data", Words: "too little data", Short: "too little data", Turn: Doubt,
@@ -286,6 +286,12 @@ func (j *judge) flags() []Flag {
 	}
 	slices.SortStableFunc(flags, func(a, b Flag) int { return a.Tier.Rank() - b.Tier.Rank() })
 	return flags
+}
+
+// textOf is what a raised flag says, without its full stop.
+func (j *judge) textOf(code string) string {
+	i := slices.IndexFunc(j.r.Flags, func(f Flag) bool { return f.Code == code })
+	return strings.TrimSuffix(j.r.Flags[i].Text, ".")
 }
 
 // flagged reports whether a flag was raised.

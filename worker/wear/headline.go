@@ -4,7 +4,7 @@ import "strings"
 
 // headline is the finding in one sentence: what a colleague would say first.
 func (j *judge) headline() string {
-	s := j.finding()
+	s := capital(j.finding())
 	if j.flagged(FlagSevere) {
 		s = "A severe symptom is written down; " + strings.ToLower(s[:1]) + s[1:]
 	}

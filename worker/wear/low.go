@@ -220,7 +220,7 @@ func (j *judge) longLowText() string {
 	if len(parts) == 0 {
 		return ""
 	}
-	return capital(listed(parts)) + j.down(j.dips)
+	return capital(listed(parts)) + j.down(slices.Concat(j.dips, l.spans))
 }
 
 // low reports whether a count of days or nights with long lows makes a flag.
@@ -243,8 +243,11 @@ type longs struct {
 	awake    int64 // seconds of the longest that is deep and long, while most are awake, with no words and no fingerstick against it beside it; 0 for none
 	blood    int   // dips below 3.9 with a low fingerstick
 
+	spans []span // the extended lows, to say how low they go
+
 	near     int   // lows below 3.9 nearly as long as an extended one, doubted readings believed
-	nearMost int64 // seconds of the longest of them
+	nearMost int64 // seconds of the longest of them,
+	atNight  bool  // which is of a night
 }
 
 // longLow is one low: an episode, or several that little parts.
@@ -312,6 +315,7 @@ func (j *judge) measureLongs() (l longs) {
 		if float64(s.seconds) < extended || !s.night {
 			continue
 		}
+		l.add(s)
 		k := t.cal.dayOf(s.to)
 		nights.on(k, atMost(s.mean, p.Flag.NightLowMmol))
 		shallow.on(k, atMost(s.mean, p.Flag.NightDipMmol))
@@ -320,13 +324,21 @@ func (j *judge) measureLongs() (l longs) {
 	for _, s := range j.longLows(pastBelow3_9, EpisodeBelow3_9, anyDoubt, true) {
 		if nearly(float64(s.seconds), extended) {
 			l.near++
-			l.nearMost = max(l.nearMost, s.seconds)
+			if s.seconds > l.nearMost {
+				l.nearMost, l.atNight = s.seconds, s.night
+			}
 		}
 	}
 	if t.seen&pastBelow3_0 != 0 {
 		j.measureDeep(&l)
 	}
 	return l
+}
+
+// add keeps a low to say how low it goes.
+func (l *longs) add(s longLow) {
+	s.doubted = true // whatever it holds
+	l.spans = append(l.spans, s.span)
 }
 
 // measureDeep counts the long lows below 3.0.
@@ -342,6 +354,7 @@ func (j *judge) measureDeep(l *longs) {
 			least *= 2
 		}
 		days.on(k, length >= least)
+		l.add(s)
 		if length >= extended {
 			l.longest = max(l.longest, s.seconds)
 		}

@@ -13,8 +13,11 @@ type NearKind struct {
 	rule func(*judge) string // what is near, "" for nothing
 }
 
-// nearDoubtedDips is the code of dips among doubted readings; see [judge.nearDoubted].
-const nearDoubtedDips = "doubted_dips"
+// Codes that more than the table asks for; see [judge.nearDoubted].
+const (
+	nearDeep        = "below_3"
+	nearDoubtedDips = "doubted_dips"
+)
 
 // NearOf is the kind of a code; false for no such kind.
 func NearOf(code string) (NearKind, bool) {
@@ -57,7 +60,7 @@ var nearKinds = []NearKind{
 	{"at_limit_10", "Glucose was at one of our limits for a time.", (*judge).nearAt10},
 	{"high_fingerstick", "A finger-prick test was high. A blood test tells us more.", (*judge).nearHighStick},
 	{"low_fingerstick", "A finger-prick test was low. We would like to ask you what you felt.", (*judge).nearLowStick},
-	{"below_3", "Glucose was very low for a time, by the sensor." + letterMore, (*judge).nearBelow3},
+	{nearDeep, "Glucose was very low for a time, by the sensor." + letterMore, (*judge).nearBelow3},
 	{"long_dips", "Glucose was low for a long time at least once, by the sensor." + letterMore, (*judge).nearLong},
 	{"low_share", "Glucose was low for more of the time than in most people, by the sensor." + letterMore, (*judge).nearLowShare},
 	{"pressure_often", "Glucose fell in the night. Lying on the sensor can do that." + letterMore, (*judge).nearPressure},
@@ -91,6 +94,12 @@ func (j *judge) near() []Remark {
 
 // anyFlagged reports whether one of some flags was raised.
 func (j *judge) anyFlagged(codes ...string) bool { return slices.ContainsFunc(codes, j.flagged) }
+
+// deepElsewhere reports whether an episode below 3.0 holds no reading that looks
+// like lying on the sensor.
+func (j *judge) deepElsewhere() bool {
+	return slices.ContainsFunc(j.deep, func(s span) bool { return !slices.Contains(j.t.believedAs[s.lo:s.hi], causePressure) })
+}
 
 func (j *judge) near7_8() string {
 	f, m := &j.in.Protocol.Flag, &j.r.Metrics
@@ -183,6 +192,9 @@ func (j *judge) nearDoubted(out []Remark) []Remark {
 			found = append(found, Remark{Code: nearDoubtedDips, Text: countWords(n, "dip") + " below 3.9 that nobody has asked about."})
 		}
 		for _, x := range found {
+			if x.Code == nearDeep && !other.deepElsewhere() {
+				continue // said of the falls that lying on the sensor does not explain
+			}
 			if !slices.ContainsFunc(out, func(y Remark) bool { return x.Code == y.Code }) {
 				x.Text = "Were the doubted readings believed: " + lowerFirst(x.Text)
 				out = append(out, x)
@@ -246,7 +258,7 @@ func (j *judge) nearLong() string {
 	if l.near == 0 || j.flagged(FlagLongLow) {
 		return ""
 	}
-	text := "Below 3.9 for " + duration(l.nearMost) + " of one night or stretch"
+	text := "Below 3.9 for " + duration(l.nearMost) + map[bool]string{true: " in one night", false: " at one time"}[l.atNight]
 	if l.near > 1 {
 		text = countWords(l.near, "time") + " below 3.9 for about " + duration(seconds(j.in.Protocol.Episode.ExtendedMinutes*60)) + " or longer, up to " + duration(l.nearMost)
 	}
@@ -270,6 +282,9 @@ func (j *judge) nearPressure() string {
 		return ""
 	}
 	if text := j.unsettledFalls(); text != "" {
+		if slices.ContainsFunc(j.r.Flags, func(f Flag) bool { return f.Text == text }) {
+			return ""
+		}
 		return text
 	}
 	if j.pressure < oftenPressure {
@@ -290,7 +305,7 @@ func (j *judge) unsettledFalls() string {
 			why = append(why, f.why)
 		}
 	}
-	return countWords(len(deep), "fall") + " below 3.0 in the night, as when the sensor is lain on, which alone does not explain " + itOrThem(len(deep)) + ": " + someOf(why) +
+	return countWords(len(deep), "fall") + " below 3.0 in the night, as when the sensor is lain on. That alone does not explain " + itOrThem(len(deep)) + ": " + someOf(why) +
 		". Ask what was felt; a fingerstick at such a time, or another wear, tells."
 }
 

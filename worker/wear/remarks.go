@@ -89,6 +89,8 @@ func (j *judge) askedQuiet(quiet []span) string {
 	switch {
 	case n == 0 && deep:
 		return ". Ask whether anything was felt: a sensor that reads low and true lows that are not felt look alike"
+	case n == 0 && j.r.AskedAfter && j.r.Unread > 0:
+		return ". Asked on " + j.r.AskedOn + "; words that nobody has read may tell of it"
 	case n == 0 && j.r.AskedAfter:
 		return ". Asked on " + j.r.AskedOn + ", nothing else was felt"
 	case n == 0:

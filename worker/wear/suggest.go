@@ -84,7 +84,7 @@ var oneMark = strings.NewReplacer("’", "'", "`", "'", "´", "'", "\n", " ", "\
 
 // find looks for the first of some parts of words. sure is false where each time
 // a no or word of somebody else stands before it. A star in a part stands for a
-// few words between.
+// few words between, or none.
 func (p *plain) find(words []string) (word string, sure bool) {
 	if len(words) == 0 {
 		return "", false
@@ -145,6 +145,9 @@ func indexPart(text, part string) (from, to int) {
 			return -1, -1
 		}
 		from, to = at+i, at+i+len(first)
+		if strings.HasSuffix(first, " ") && strings.HasPrefix(rest, " ") {
+			to-- // the star stands for no word
+		}
 		// What is left may hold a star of its own.
 		if _, end := indexPart(text[to:min(len(text), to+starReach+len(rest))], rest); end >= 0 {
 			return from, to + end
