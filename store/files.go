@@ -24,7 +24,7 @@ func columnsOfFile(decisions, account string) string {
 	files.state = 'held' AND files.answered > files.answers_read, coalesce(files.recipe_id, 0),
 	EXISTS (SELECT * FROM recipes WHERE id = files.recipe_id AND state = 'withdrawn'),
 	(SELECT json_group_object(code, value) FROM answers WHERE file_id = files.id),
-	(SELECT coalesce(max(at), 0) FROM answers WHERE file_id = files.id AND code NOT IN ('` + FiledFor + `', '` + CopyFor + `', '` + ZoneOfWear + `')), ` + account
+	(SELECT coalesce(max(at), 0) FROM answers WHERE file_id = files.id AND NOT ` + notGiven("code") + `), ` + account
 }
 
 // scanFile reads one row of fileColumns, and what stands after them into more.

@@ -3,6 +3,7 @@ package store
 import (
 	"context"
 	"database/sql"
+	"fmt"
 	"time"
 
 	"wearround/worker/wear"
@@ -12,8 +13,13 @@ import (
 // copy of it is by its name. Where the two differ a person is asked.
 const (
 	FiledFor = "filed_for"
-	CopyFor  = "copy_for"
+	CopyFor  = "copy_for" // before the codes of copies under several names, each with the name behind it
 )
+
+// notGiven is a condition: an answer with this code is none that a person gave.
+func notGiven(code string) string {
+	return fmt.Sprintf("(%[1]s IN ('%[2]s', '%[3]s') OR %[1]s GLOB '%[4]s*')", code, FiledFor, ZoneOfWear, CopyFor)
+}
 
 // TakeBackWithin is how long answers about a file can be taken back.
 const TakeBackWithin = 24 * time.Hour
@@ -27,13 +33,13 @@ var takenBackQuestion = wear.Question{Code: "reading_again", Text: "Whose the fi
 func (s *Store) Contest(ctx context.Context, fileID int64, claimed string) (fresh bool, err error) {
 	err = s.write(ctx, "find a copy under another name", func(t *tx) error {
 		var known bool
-		err := t.QueryRowContext(ctx, "SELECT EXISTS (SELECT * FROM answers WHERE file_id = ? AND code = ? AND value = ?)", fileID, CopyFor, claimed).Scan(&known)
+		err := t.QueryRowContext(ctx, "SELECT EXISTS (SELECT * FROM answers WHERE file_id = ? AND code GLOB ? AND value = ?)", fileID, CopyFor+"*", claimed).Scan(&known)
 		if err != nil || known {
 			return err
 		}
 		fresh = true
 		if _, err := t.ExecContext(ctx, `INSERT INTO answers (file_id, code, value, at) VALUES (?, ?, ?, ?)
-			ON CONFLICT (file_id, code) DO UPDATE SET value = excluded.value, at = excluded.at`, fileID, CopyFor, claimed, t.now); err != nil {
+			ON CONFLICT (file_id, code) DO UPDATE SET value = excluded.value, at = excluded.at`, fileID, CopyFor+":"+claimed, claimed, t.now); err != nil {
 			return err
 		}
 		if _, err := t.ExecContext(ctx, "DELETE FROM answers WHERE file_id = ? AND code = ?", fileID, patientQuestion); err != nil {
@@ -53,8 +59,8 @@ func (s *Store) TakeBackAnswers(ctx context.Context, fileID int64) error {
 	return s.actAs(ctx, staff, "take back the answers about a file", onFile(fileID), func(t *tx) error {
 		var last int64
 		var had sql.NullString
-		err := t.QueryRowContext(ctx, `SELECT coalesce(max(at), 0), (SELECT value FROM answers WHERE file_id = ?1 AND code = ?2 AND EXISTS (SELECT * FROM answers WHERE file_id = ?1 AND code = ?5))
-			FROM answers WHERE file_id = ?1 AND code NOT IN (?2, ?3, ?4)`, fileID, FiledFor, CopyFor, ZoneOfWear, patientQuestion).Scan(&last, &had)
+		err := t.QueryRowContext(ctx, `SELECT coalesce(max(at), 0), (SELECT value FROM answers WHERE file_id = ?1 AND code = ?2 AND EXISTS (SELECT * FROM answers WHERE file_id = ?1 AND code = ?3))
+			FROM answers WHERE file_id = ?1 AND NOT `+notGiven("code"), fileID, FiledFor, patientQuestion).Scan(&last, &had)
 		switch {
 		case err != nil:
 			return err
@@ -66,7 +72,7 @@ func (s *Store) TakeBackAnswers(ctx context.Context, fileID int64) error {
 		if err := t.bump(ctx); err != nil {
 			return err
 		}
-		if _, err := t.ExecContext(ctx, "DELETE FROM answers WHERE file_id = ? AND code NOT IN (?, ?, ?)", fileID, FiledFor, CopyFor, ZoneOfWear); err != nil {
+		if _, err := t.ExecContext(ctx, "DELETE FROM answers WHERE file_id = ? AND NOT "+notGiven("code"), fileID); err != nil {
 			return err
 		}
 		if _, err := t.ExecContext(ctx, `UPDATE recipes SET state = 'withdrawn', withdrawn_at = ?, reason = 'its answers were taken back', changed = ?

@@ -21,7 +21,7 @@ var waiting = `WITH named (file, said) AS (
 // aboutPatient is a condition: the value of a question or an answer with this
 // code is a patient's code.
 func aboutPatient(code string) string {
-	return fmt.Sprintf("%[1]s GLOB '%[2]s*' OR %[1]s GLOB '%[3]s*' OR %[1]s GLOB '%[4]s*' OR %[1]s IN ('%[5]s', '%[6]s')",
+	return fmt.Sprintf("%[1]s GLOB '%[2]s*' OR %[1]s GLOB '%[3]s*' OR %[1]s GLOB '%[4]s*' OR %[1]s GLOB '%[5]s*' OR %[1]s GLOB '%[6]s*'",
 		code, patientQuestion, personQuestion, WrongPerson, FiledFor, CopyFor)
 }
 

@@ -207,17 +207,27 @@ func (w *Worker) again(ctx context.Context, drop store.Drop, known store.File) (
 	return store.Already, w.store.RecordDrop(ctx, drop)
 }
 
-// contest finds out whether a copy of a filed file comes under another patient's
-// name, and has the file held then: that is how a misnaming is put right.
+// contest finds out whether a copy of a file comes under another patient's name
+// than it, and has the file held then: that is how a misnaming is put right. While
+// it is held, further names are offered too.
 func (w *Worker) contest(ctx context.Context, path string, known store.File) (bool, error) {
-	if known.State != store.Filed || known.PatientID == 0 {
+	if known.State == store.Refused {
 		return false, nil
 	}
-	p, _, err := w.whose(ctx, job{drop: store.Drop{Path: path}}, "")
-	if err != nil || p.ID == 0 || p.ID == known.PatientID {
+	named := func(path string) (int64, string, error) {
+		p, _, err := w.whose(ctx, job{drop: store.Drop{Path: path}}, "")
+		return p.ID, p.Code, err
+	}
+	id, code, err := named(path)
+	if err != nil || id == 0 || id == known.PatientID {
 		return false, err
 	}
-	fresh, err := w.store.Contest(ctx, known.ID, p.Code)
+	if known.PatientID == 0 { // not filed yet
+		if first, _, err := named(known.Path); err != nil || first == id {
+			return false, err
+		}
+	}
+	fresh, err := w.store.Contest(ctx, known.ID, code)
 	if fresh {
 		w.Look()
 	}

@@ -4,11 +4,13 @@ import (
 	"cmp"
 	"context"
 	"fmt"
+	"maps"
 	"path"
 	"regexp"
 	"slices"
 	"strings"
 	"time"
+	"unicode"
 
 	"wearround/store"
 	"wearround/worker/intake"
@@ -116,6 +118,9 @@ func (w *Worker) partsOf(readings []wear.Reading, events []wear.Event) []part {
 func (w *Worker) wearers(ctx context.Context, j job, res *intake.Result) ([]wearer, []wear.Question, error) {
 	if len(res.People) == 0 {
 		p, ask, err := w.whose(ctx, j, res.PatientHint)
+		if err == nil && ask == nil && j.answers["patient"] == "" {
+			ask = contradicted(p, res.About)
+		}
 		if err != nil || ask != nil {
 			return nil, asList(ask), err
 		}
@@ -212,12 +217,17 @@ func (w *Worker) whose(ctx context.Context, j job, hint string) (store.Patient, 
 	}
 	clues := rule.clues(drop, hint)
 	inDoubt := j.answers[store.FiledFor] != ""
-	clues = append(clues, clue{"it was filed before, which", j.answers[store.FiledFor]}, clue{"a copy of it", j.answers[store.CopyFor]})
+	clues = append(clues, clue{"it was filed before, which", j.answers[store.FiledFor]})
+	for _, code := range slices.Sorted(maps.Keys(j.answers)) {
+		if strings.HasPrefix(code, store.CopyFor) {
+			clues = append(clues, clue{"a copy of it", j.answers[code]})
+		}
+	}
 	patients, seen, err := follow(clues, func(code string) (store.Patient, error) { return w.store.PatientByCode(ctx, code) })
 	if err != nil {
 		return store.Patient{}, nil, err
 	}
-	if len(patients) == 1 && !inDoubt {
+	if len(patients) == 1 && !inDoubt && !stranger(hint, patients[0], seen) {
 		return patients[0], nil, nil
 	}
 	return store.Patient{}, askWhose(patients, seen, j.answers[store.FiledFor]), nil
@@ -229,7 +239,7 @@ type clue struct{ where, code string }
 // clues are what a file says by itself: its name, the code inside and the
 // sub-folder that it lies in. The path is relative to the watched folder.
 func (r NameRule) clues(drop, hint string) []clue {
-	clues := []clue{{"the file's name", r.code(drop)}, {"the file itself", hint}}
+	clues := []clue{{"the file's name", r.code(drop)}, {inFile, hint}}
 	if dir := strings.Split(path.Dir(drop), "/")[0]; dir != "." {
 		clues = append(clues, clue{"its folder", dir})
 	}
@@ -247,7 +257,7 @@ func follow(clues []clue, find func(code string) (store.Patient, error)) (patien
 		p, err := find(c.code)
 		switch {
 		case store.CodeOf(err) == store.NotFound:
-			seen = append(seen, fmt.Sprintf("%s says %q, which is not on the register", c.where, c.code))
+			seen = append(seen, notRegistered(c))
 			continue
 		case err != nil:
 			return nil, nil, err
@@ -258,6 +268,44 @@ func follow(clues []clue, find func(code string) (store.Patient, error)) (patien
 		}
 	}
 	return patients, seen, nil
+}
+
+// stranger reports whether the code inside a file looks like one of the practice's
+// and is on nobody's entry: it may be another person's, mistyped.
+func stranger(hint string, p store.Patient, seen []string) bool {
+	return codeShape(hint) == codeShape(p.Code) && slices.Contains(seen, notRegistered(clue{inFile, hint}))
+}
+
+// codeShape is a code with every digit a nine.
+func codeShape(code string) string {
+	return strings.ToUpper(strings.Map(func(r rune) rune {
+		if unicode.IsDigit(r) {
+			return '9'
+		}
+		return r
+	}, code))
+}
+
+const inFile = "the file itself"
+
+func notRegistered(c clue) string {
+	return fmt.Sprintf("%s says %q, which is not on the register", c.where, c.code)
+}
+
+// contradicted asks whose a wear is where the file states another sex or birth date
+// than the register has; nil where it does not.
+func contradicted(p store.Patient, about intake.About) *wear.Question {
+	var says []string
+	if sex := p.Context.Sex; about.Sex != "" && sex != "" && about.Sex != sex {
+		says = append(says, fmt.Sprintf("the file says %s, and the register has %s for %s", about.Sex, sex, p.Code))
+	}
+	if len(about.Born) > 0 && p.BirthDate != "" && !slices.ContainsFunc(about.Born, func(d string) bool { return strings.HasPrefix(p.BirthDate, d) }) {
+		says = append(says, fmt.Sprintf("the file gives the birth date %s, and the register has %s for %s", strings.Join(about.Born, " or "), p.BirthDate, p.Code))
+	}
+	if says == nil {
+		return nil
+	}
+	return askWhose([]store.Patient{p}, says, "")
 }
 
 // askWhose asks whose a wear is, of the patients that its clues name.
@@ -272,17 +320,20 @@ func askWhose(patients []store.Patient, seen []string, filed string) *wear.Quest
 	return q
 }
 
-// Match finds whose a file is from its path in a folder and the code inside,
+// Match finds whose a file is from its path in a folder and what it says itself,
 // as the worker does for one that nobody has answered about. Where the clues
 // name several patients it gives the question that the worker would ask; where
 // they name nobody, neither patient nor question.
-func Match(rule NameRule, file, hint string, find func(code string) (store.Patient, error)) (*store.Patient, *wear.Question, error) {
-	patients, seen, err := follow(rule.clues(file, hint), find)
+func Match(rule NameRule, file string, res *intake.Result, find func(code string) (store.Patient, error)) (*store.Patient, *wear.Question, error) {
+	patients, seen, err := follow(rule.clues(file, res.PatientHint), find)
 	switch {
 	case err != nil || len(patients) == 0:
 		return nil, nil, err
-	case len(patients) > 1:
+	case len(patients) > 1, stranger(res.PatientHint, patients[0], seen):
 		return nil, askWhose(patients, seen, ""), nil
+	}
+	if ask := contradicted(patients[0], res.About); ask != nil {
+		return nil, ask, nil
 	}
 	return &patients[0], nil, nil
 }

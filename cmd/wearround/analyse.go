@@ -189,7 +189,7 @@ func (a *analysis) file(f source) ([]analysed, error) {
 	}
 	in := &store.WearInputs{}
 	if a.people != nil {
-		p, ask, err := worker.Match(a.rule, f.inside, res.PatientHint, a.people.find)
+		p, ask, err := worker.Match(a.rule, f.inside, res, a.people.find)
 		if err != nil {
 			return nil, err
 		}

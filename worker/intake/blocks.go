@@ -46,7 +46,7 @@ func (l *ledger) blocks(t *table, lay *layout, times []rowTime) (list []seam, an
 		text = fmt.Sprintf("Between the readings stand %d line(s) such as %q. What follows them?", labels, short(t.show(list[firstLabel(list)].label)))
 	}
 	answer = l.askOnce("blocks", text,
-		wear.Choice{Value: "same", Text: "more readings of the same person and sensor", Effect: "all rows would be filed as one person's; the lines between are set aside", Rows: rows},
+		wear.Choice{Value: "same", Text: "more readings of the same person and sensor", Effect: "all rows would be filed as one person's; the lines between are kept as words for a person to read", Rows: rows},
 		wear.Choice{Value: holdsPeople, Text: "readings of another person", Effect: fmt.Sprintf("%d wears, each to be linked to its patient by a person", len(list)+1), Rows: rows},
 		wear.Choice{Value: holdsFinger, Text: "fingersticks of the same person", Effect: "the values below would be fingersticks to compare the sensor with", Rows: rows},
 		wear.Choice{Value: holdsAside, Text: "something else", Effect: "only the rows above the first of these lines would be filed", Rows: rows},

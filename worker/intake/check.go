@@ -88,7 +88,7 @@ func (c *tally) believable() *wear.Refusal {
 		}
 	}
 	if conflicts*100 > len(auto) {
-		if ref := c.hold("conflicts", fmt.Sprintf("%d moments have two different values. Is this one sensor on one person?", conflicts), twice...); ref != nil {
+		if ref := c.conflicting(conflicts, twice); ref != nil || len(c.res.People) > 0 {
 			return ref
 		}
 	}
@@ -96,6 +96,57 @@ func (c *tally) believable() *wear.Refusal {
 		return nil
 	}
 	return c.cadence(auto, &steps, stepped)
+}
+
+// conflicting asks about moments that have two values: two sensors, or two people.
+func (c *tally) conflicting(n int, rows []string) *wear.Refusal {
+	choices := []wear.Choice{{Value: "file", Text: "Yes, file it", Effect: fmt.Sprintf("%d readings would be filed", len(c.res.Readings)), Rows: rows}}
+	one, two := c.twoWearers()
+	if c.res == c.top && len(two) > 0 {
+		choices = append(choices, wear.Choice{Value: holdsPeople, Text: "No, two persons wore a sensor each", Rows: rows,
+			Effect: fmt.Sprintf("two wears of %d and %d readings, each to be linked to its patient by a person", len(one), len(two))})
+	}
+	choices = append(choices, wear.Choice{Value: "stop", Text: "No, or not known", Effect: "the file stays out; export each sensor of each person alone"})
+	switch c.ask("conflicts", fmt.Sprintf("%d moments have two different values. Is this one sensor on one person?", n), choices...) {
+	case "stop":
+		return refuse("conflicts", "The readings do not look like one sensor worn by one person.", "Export each person's sensor alone and drop those files.")
+	case holdsPeople:
+		events := c.res.Events // nothing tells whose they are
+		c.res.People = []Person{{Hint: "the first of two values", Readings: one, Events: events}, {Hint: "the second of two values", Readings: two, Events: slices.Clone(events)}}
+		c.res.Readings, c.res.Events = nil, nil
+	}
+	return nil
+}
+
+// twoWearers takes readings apart that have two values at most of their moments: at
+// the place where their times begin anew, or by turns. two is empty where neither
+// gives two wears.
+func (c *tally) twoWearers() (one, two []wear.Reading) {
+	all, restart, back := c.res.Readings, 0, 0
+	for i := 1; i < len(all); i++ {
+		if all[i].At < all[i-1].At {
+			restart = i
+			back++
+		}
+	}
+	if back == 1 {
+		return all[:restart:restart], all[restart:]
+	}
+	turn := make(map[int64]int, len(all)/2)
+	for _, r := range all {
+		switch turn[r.At]++; turn[r.At] {
+		case 1:
+			one = append(one, r)
+		case 2:
+			two = append(two, r)
+		default:
+			return nil, nil
+		}
+	}
+	if len(two)*10 < 9*len(one) {
+		return nil, nil
+	}
+	return one, two
 }
 
 // neverSet reports whether a wear begins as on a clock without its setting: on

@@ -252,7 +252,7 @@ func TestReadHeld(t *testing.T) {
 			}
 			return iso(i, at) + ","
 		}), "fingerstick_value", "fingerstick", wear.MmolL, 58},
-		{"unknown column in blocks", "who,time,glucose\n" + lines(60, march, func(i int, at time.Time) string {
+		{"unknown column in blocks", "qx,time,glucose\n" + lines(60, march, func(i int, at time.Time) string {
 			return []string{"QX1", "QX2"}[i/30] + "," + iso(i, at)
 		}), "holds:1", "aside", wear.MmolL, 60},
 		{"fingersticks or on demand", "time,glucose,\n" + lines(100, march, func(i int, at time.Time) string {

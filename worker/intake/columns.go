@@ -109,6 +109,7 @@ type layout struct {
 	notes      []int          // columns with events, by what their heading says
 	background map[int]string // for an event column that is filled on most rows, the cell that says nothing happened
 	plainly    map[int]bool   // columns whose heading names a kind of event, or does not
+	others     []int          // glucose columns that somebody said are other people's
 	part       []part         // what all cells of a column are, where it has no other part
 }
 

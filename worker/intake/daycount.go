@@ -124,7 +124,16 @@ func storedPlan(cols []storedColumn) (plan []stored, some bool) {
 	if some || clocks == 0 {
 		return plan, some
 	}
+	written := 0
+	for _, col := range cols {
+		if col.stamps*10 > col.filled*7 {
+			written++
+		}
+	}
 	for c, col := range cols { // a column of days beside a column of clock times
+		if written == 1 && clocks == 1 && col.n[clockOnly]*10 > col.filled*7 {
+			some = true // the days are written out
+		}
 		if days := col.n[wholeDay] + col.stamps; col.n[wholeDay] > 0 && days*10 > col.filled*7 {
 			plan[c], some = wholeDay, true
 		}
@@ -164,9 +173,27 @@ func (l *ledger) dated(t *table, days dayCount) (*table, *wear.Refusal) {
 	return out, nil
 }
 
+// hoursAlone writes the shares of a day out that a sheet without dates has for its
+// times, in the first column that holds nothing else.
+func (t *table) hoursAlone() *table {
+	cols := t.storedColumns()
+	if len(cols) == 0 || cols[0].n[clockOnly]*10 < 7*cols[0].filled || cols[0].lowest > 0 {
+		return t
+	}
+	for _, col := range cols {
+		if col.stamps+col.clocks > 0 {
+			return t
+		}
+	}
+	return t.rewrite(map[int]func(int, string) string{0: func(_ int, s string) string { return days1900.written(s, clockOnly) }})
+}
+
 // written turns a stored time into a written one; other text stays.
 func (d dayCount) written(s string, as stored) string {
 	v, what := storedTime(s)
+	if part, err := strconv.ParseFloat(strings.Replace(s, ",", ".", 1), 64); as == clockOnly && err == nil && part >= 0 && part < 1 {
+		v, what = part, clockOnly // "0" and "0.5" too, among the hours of a day
+	}
 	switch {
 	case what == noStored || what == clockOnly && as != clockOnly:
 		return s

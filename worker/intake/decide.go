@@ -19,10 +19,12 @@ type ledger struct {
 	decisions   []wear.Decision
 	questions   []wear.Question
 	account     accounts
-	clocks      []int  // columns with date and clock that somebody was asked to choose from
-	whole       region // of the whole file's table
-	given       int    // the glucose column that is already known, or -1
-	loose       bool   // what is read now need not look like a sensor's
+	clocks      []int   // columns with date and clock that somebody was asked to choose from
+	whole       region  // of the whole file's table
+	given       int     // the glucose column that is already known, or -1
+	loose       bool    // what is read now need not look like a sensor's
+	top         *Result // of the whole file
+	about       About
 	beside      []aside
 	holders     []string // names of what the table lies in, that may say something of it
 	nameFate    part     // what those of them are that no reader knows

@@ -25,7 +25,7 @@ func (l *ledger) explain(t *table, lay *layout, times []rowTime) *wear.Refusal {
 		return nil // what the other columns are depends on it
 	}
 	for c := range lay.cols {
-		if lay.cols[c].filled == 0 || lay.hasRole(c) || lay.part[c].fate != "" {
+		if lay.cols[c].filled == 0 || lay.hasRole(c) || lay.part[c].fate != "" || slices.Contains(lay.others, c) {
 			continue
 		}
 		if lay.tellsOfEvents(t, c) {

@@ -10,6 +10,9 @@ import (
 // readable reports whether a row may hold an automatic reading, by its record
 // type; a type nobody knows yet may.
 func (lay *layout) mayRead(t *table, row int) bool {
+	if lay.otherUnit(t, row) {
+		return false
+	}
 	if lay.kind < 0 {
 		return true
 	}
@@ -136,6 +139,9 @@ func (l *ledger) isGlucose(t *table, lay *layout, s *series) bool {
 		r := roleOf(text)
 		return r == roleGlucose || r == roleScan || r == roleFinger
 	}
+	if l.used["glucose_column"] != "" {
+		return true
+	}
 	for _, kind := range lay.kinds {
 		if kind == roleGlucose || kind == roleScan {
 			return true
@@ -202,15 +208,23 @@ func (lay *layout) splitDecimal(t *table, auto *series) bool {
 
 // isUnitColumn reports a column that holds nothing but glucose units.
 func isUnitColumn(c *column) bool {
-	if c.many || len(c.distinct) == 0 || len(c.distinct) > 3 || c.n[word] != c.filled {
+	if c.many || len(c.distinct) == 0 || c.n[word] != c.filled {
 		return false
 	}
+	known, others := 0, 0
 	for _, v := range c.distinct {
 		if unitIn(v) == wear.UnitUnknown || len(v) > 12 {
-			return false
+			others++
+		} else {
+			known++
 		}
 	}
-	return true
+	return known > 0 && known <= 3 && (others == 0 || c.said == roleUnit)
+}
+
+// otherUnit reports whether a row states a unit that is none of glucose.
+func (lay *layout) otherUnit(t *table, row int) bool {
+	return lay.unit >= 0 && t.kind(row, lay.unit) == word && unitIn(t.cell(row, lay.unit)) == wear.UnitUnknown
 }
 
 // pickGlucose chooses the automatic column among candidates.
@@ -257,7 +271,15 @@ func (l *ledger) pickGlucose(t *table, lay *layout, list []series, by string) se
 		choices = append(choices, wear.Choice{Value: strconv.Itoa(s.col + 1), Text: lay.title(s.col),
 			Effect: s.would(), Rows: s.examples})
 	}
+	choices = append(choices, wear.Choice{Value: holdsPeople, Text: "each is another person's", Effect: fmt.Sprintf("%d wears, each to be linked to its patient by a person", len(list))})
 	given := l.ask("glucose_column", "Which column holds the sensor's glucose readings?", choices...)
+	if given == holdsPeople {
+		for _, s := range list {
+			if s.col != a.col {
+				lay.others = append(lay.others, s.col)
+			}
+		}
+	}
 	for _, s := range list {
 		if strconv.Itoa(s.col+1) == given {
 			return s
@@ -296,7 +318,20 @@ func (lay *layout) compare(t *table, a, b int) (both, mirrored int) {
 }
 
 // twoUnits reports whether the rows state different units.
-func (lay *layout) twoUnits() bool { return lay.unit >= 0 && len(lay.cols[lay.unit].distinct) > 1 }
+func (lay *layout) twoUnits() bool {
+	if lay.unit < 0 {
+		return false
+	}
+	said := wear.UnitUnknown
+	for _, v := range lay.cols[lay.unit].distinct {
+		if u := unitIn(v); u != wear.UnitUnknown && said != wear.UnitUnknown && u != said {
+			return true
+		} else if u != wear.UnitUnknown {
+			said = u
+		}
+	}
+	return false
+}
 
 func sameScale(a, b *series) bool {
 	return b.median <= 3*a.median && a.median <= 3*b.median
@@ -377,6 +412,9 @@ func (l *ledger) settleTypes(t *table, lay *layout) {
 // would says what a column would be as the sensor's: how many readings, their
 // median in mmol/L and when they begin.
 func (s *series) would() string {
+	if s.mixed {
+		return fmt.Sprintf("%d readings, each in the unit of its row%s", s.rows, s.since)
+	}
 	u, _, _ := s.byValues()
 	if u == wear.UnitUnknown && plausible(s.median, wear.MmolL) {
 		u = wear.MmolL

@@ -59,7 +59,7 @@ var headingWords = []struct {
 	{roleNote, "note|notes|comment|comments|remark|remarks|notiz|notizen|bemerkung|kommentar|remarque|commentaire|nota|notas|comentario|osservazioni|opmerking|tippani|text"},
 	{roleType, "type|kind|category|record|typ|art|categorie|tipo|soort|prakar|series"},
 	{roleEvent, "event|events|ereignis|evenement|evento|gebeurtenis|ghatna|label"},
-	{rolePerson, "subject|patient|patients|person|participant|client|name|paciente|paziente|nom|nombre|nome|naam|proband|rogi|mrn|wearer|user|kennung|identifiant|identifier"},
+	{rolePerson, "subject|patient|patients|person|participant|client|name|paciente|paziente|nom|nombre|nome|naam|proband|rogi|mrn|wearer|user|kennung|identifiant|identifier|who|whose"},
 	{roleTime, "time|times|timestamp|datetime|date|day|clock|when|recorded|zeit|zeitpunkt|zeitstempel|uhrzeit|datum|heure|horodatage|horodateur|jour|fecha|hora|ora|data|tijd|tijdstip|samay|dinank|tarikh"},
 }
 

@@ -13,7 +13,10 @@
 //     rows and cells
 //   - many.go, holders.go: several tables of one file, and what the names of
 //     sheets, lists, elements and folders say of them
-//   - tidy.go, names.go: dressed-up times and numbers, months by their names
+//   - tidy.go, wordtimes.go, halfdays.go, names.go, pieces.go: dressed-up numbers,
+//     times in words, the halves of the day, months by their names, times in pieces
+//   - turned.go, halves.go, midnight.go: tables turned round or side by side, days
+//     that stand above their rows or end with their midnight
 //   - region.go: which rows are the table, its heading, its time columns
 //   - stamp.go, times.go, daycount.go, local.go, clockruns.go: written times,
 //     order of day and month, 12 or 24 hours, day numbers of spreadsheets, hours
@@ -87,6 +90,7 @@ type Result struct {
 	Readings    []wear.Reading // in file order
 	Events      []wear.Event
 	PatientHint string // the one person's code or name that the file itself states, or ""
+	About       About  // what else the file states of the one person
 
 	Account wear.Account // what became of every filled cell
 
@@ -100,6 +104,12 @@ type Result struct {
 	// People are the wearers of a file that holds more than one. Readings and
 	// Events are then empty, and each person must be linked by somebody.
 	People []Person
+}
+
+// About is what a file states of its person, "" where it states nothing.
+type About struct {
+	Sex  string   // "female" or "male"
+	Born []string // the birth date, or the dates that it may be: 2006-01-02, or 2006 for a year
 }
 
 // Person is one of several wearers in a file.
@@ -124,7 +134,11 @@ func Read(data []byte, o Options) *Result {
 		l.note("zone_of_wear", l.zone.String(), "a person said that times without an offset are of this zone", "person")
 	}
 	res := &Result{}
+	l.top = res
 	res.Refusal = l.read(data, o, res)
+	if len(res.People) == 0 {
+		res.About = l.about
+	}
 	res.Decisions, res.Questions = l.decisions, l.questions
 	if l.aside != "" && res.Refusal == nil {
 		res.Refusal = setAside(l.aside)
@@ -273,6 +287,9 @@ func (l *ledger) readText(text []byte, o Options, now int64, res *Result) *wear.
 // readKnown reads a table in full, by the answers that are remembered of its
 // layout.
 func (l *ledger) readKnown(t *table, known Recipe, o Options, now int64, res *Result) *wear.Refusal {
+	if t.parent == nil && t.halves() != nil {
+		return l.readMany([]sheet{{t: t}}, o, now, res)
+	}
 	ref := l.readTable(t, o, now, res)
 	if ref == nil {
 		ref = l.settle(t, res)
@@ -334,6 +351,9 @@ func (l *ledger) readTable(t *table, o Options, now int64, res *Result) *wear.Re
 	}
 	res.PatientHint = hint
 	times, order, ref := l.times(t, &lay.g, now)
+	if ref == nil {
+		ref = l.midnights(t, &lay.g, times)
+	}
 	if ref != nil {
 		return ref
 	}
@@ -360,7 +380,7 @@ func (l *ledger) readTable(t *table, o Options, now int64, res *Result) *wear.Re
 	if ref := l.explain(t, lay, times); ref != nil {
 		return ref
 	}
-	if people := l.peopleByColumn(lay); len(people) > 0 {
+	if people := append(l.peopleByColumn(lay), lay.others...); len(people) > 0 {
 		return l.splitColumns(t, lay, people, o, now, res)
 	}
 	lay.settleRoles()

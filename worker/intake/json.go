@@ -146,6 +146,7 @@ func (s *strictJSON) list(depth int) error {
 
 func (s *strictJSON) object(depth int) error {
 	var keys [][]byte
+	var many map[string]bool // the keys, where there are very many
 	for s.i++; ; {
 		s.space()
 		switch {
@@ -164,16 +165,24 @@ func (s *strictJSON) object(depth int) error {
 		if key, err = plainKey(key, s.plain); err != nil {
 			return err
 		}
-		for _, k := range keys {
-			if bytes.Equal(k, key) {
-				return &keyError{short(string(key)), "stands twice in one object"}
-			}
+		twice := many[string(key)]
+		for _, k := range keys[:min(len(keys), maxKeys)] {
+			twice = twice || bytes.Equal(k, key)
+		}
+		if twice {
+			return &keyError{short(string(key)), "stands twice in one object"}
 		}
 		if !s.seen[string(key)] && len(s.seen) < maxSeen {
 			s.seen[string(key)] = true
 		}
 		if keys = append(keys, key); len(keys) > maxKeys {
-			return errJSONKeys
+			if !s.plain || len(keys) > maxRows {
+				return errJSONKeys
+			}
+			if many == nil { // an object that has a member a reading
+				many = make(map[string]bool)
+			}
+			many[string(key)] = true
 		}
 		s.space()
 		if s.i >= len(s.b) {

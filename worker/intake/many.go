@@ -18,6 +18,53 @@ type sheet struct {
 	t       *table
 }
 
+// dated writes the date that a table is called by into its rows, where these have a
+// clock time alone.
+func (s *sheet) dated() {
+	date := ""
+	for _, name := range s.holders {
+		if w, ok := timeIn(name); ok && w.clock == "" {
+			if st, ok := parseStamp(w.date); ok && st.form != noDate {
+				date = w.date
+			}
+		}
+	}
+	if date == "" {
+		return
+	}
+	clocks := 0
+	for r := range s.t.rows() {
+		for c := range s.t.width(r) {
+			switch s.t.kind(r, c) {
+			case moment, day, epoch:
+				return
+			case clock:
+				clocks++
+			}
+		}
+	}
+	if clocks*2 < s.t.rows() {
+		return
+	}
+	var b tableBuilder
+	for r := range s.t.rows() {
+		timed := slices.Contains(s.t.kinds[s.t.first[r]:s.t.first[r+1]], clock)
+		switch {
+		case timed:
+			b.cell(date)
+		case r+1 < s.t.rows() && slices.Contains(s.t.kinds[s.t.first[r+1]:s.t.first[r+2]], clock) && s.t.allWords(r):
+			b.cell("date")
+		default:
+			b.cell("")
+		}
+		for c := range s.t.width(r) {
+			b.cell(s.t.cell(r, c))
+		}
+		b.end(s.t.line[r])
+	}
+	s.t = b.table()
+}
+
 // together puts tables one below the other, so that the account of the file is
 // of one table. ranges are the rows of each.
 func together(list []sheet) (root *table, ranges [][2]int) {
@@ -43,6 +90,10 @@ func together(list []sheet) (root *table, ranges [][2]int) {
 // without asking, and only where nothing says that they are of several people.
 // Of others a person must say what they are.
 func (l *ledger) readMany(list []sheet, o Options, now int64, res *Result) *wear.Refusal {
+	list = l.apart(list)
+	for i := range list {
+		list[i].dated()
+	}
 	root, ranges := together(list)
 	if root == nil {
 		return refuseEmpty()

@@ -185,7 +185,7 @@ func (l *lists) walk(way []string, n *node) {
 	case n.list:
 		l.table(way, n)
 	case n.keys != nil:
-		for _, read := range []func(*node) *table{columnsOf, headedRows} {
+		for _, read := range []func(*node) *table{columnsOf, headedRows, keyedByTime} {
 			if t := read(n); t != nil {
 				l.add(way, t)
 				return
@@ -259,6 +259,40 @@ func headedRows(n *node) *table {
 		b.end(int32(r + 2))
 	}
 	return b.table()
+}
+
+// keyedByTime makes a table of an object whose keys are times or clock times, each
+// with a value or an object; nil for any other.
+func keyedByTime(n *node) *table {
+	const fewest = 3
+	times := 0
+	for i, key := range n.keys {
+		switch kindOf(key) {
+		case moment, clock, epoch:
+			times++
+		}
+		if n.kids[i].list {
+			return nil
+		}
+	}
+	if times < fewest || times*10 < 9*len(n.keys) {
+		return nil
+	}
+	list := node{list: true}
+	for i, key := range n.keys {
+		row := node{keys: []string{"time"}, kids: []node{{text: key}}}
+		if kid := n.kids[i]; kid.scalar() {
+			row.keys, row.kids = append(row.keys, "value"), append(row.kids, kid)
+		} else {
+			row.keys, row.kids = append(row.keys, kid.keys...), append(row.kids, kid.kids...)
+		}
+		list.kids = append(list.kids, row)
+	}
+	var l lists
+	if l.table(nil, &list); len(l.tables) != 1 {
+		return nil
+	}
+	return l.tables[0].t
 }
 
 // columnsOf makes a table of an object whose members are lists of one length.

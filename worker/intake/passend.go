@@ -100,6 +100,15 @@ func (p *pass) place() bool {
 		}
 	}
 	newestFirst := down > up
+	if p.plan.When.Kind != epoch && !p.plan.When.Absolute && up > 0 && down > 0 {
+		times := make([]rowTime, len(p.walls))
+		for i, wall := range p.walls {
+			times[i] = rowTime{secs: wall, ok: true}
+		}
+		if len(lateMidnights(times, false))+len(lateMidnights(times, true)) > 0 {
+			return false
+		}
+	}
 	if newestFirst {
 		up, down = down, up
 		slices.Reverse(p.walls)

@@ -221,8 +221,8 @@ func (l *ledger) splitColumns(t *table, lay *layout, others []int, o Options, no
 		if ref != nil {
 			return ref
 		}
-		name := lay.cols[c].heading
-		if name == "" {
+		name, _ := withoutUnit(lay.cols[c].heading)
+		if name = strings.Trim(name, " ()[],;"); name == "" {
 			name = fmt.Sprintf("column %d", c+1)
 		}
 		res.People = append(res.People, Person{Hint: name, Readings: own.Readings, Events: own.Events})

@@ -242,7 +242,7 @@ func (l *ledger) byPlan(text []byte, plan *Plan, o Options, res *Result) bool {
 	}
 	l.decisions = append(l.decisions, own.decisions...)
 	l.used, l.recalled = own.used, own.recalled
-	l.account = own.account
+	l.account, l.about = own.account, own.about
 	*res = *mine
 	return true
 }

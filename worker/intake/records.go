@@ -5,6 +5,7 @@ import (
 	"math"
 	"strconv"
 	"strings"
+	"unicode"
 
 	"wearround/worker/wear"
 )
@@ -348,9 +349,7 @@ func (h *harvest) row(r int) {
 		return
 	}
 	if h.t.overflows(r, len(h.lay.cols)) {
-		h.res.Events = append(h.res.Events, wear.Event{At: at, Kind: wear.Note, Label: h.t.written(r)})
-		h.leaveRow(r, 0, wear.FateEvent, overflow+keptWhole)
-		h.cannotRead(int(h.t.line[r]), overflow)
+		h.longRow(r, at)
 		return
 	}
 	kind := roleGlucose
@@ -360,6 +359,10 @@ func (h *harvest) row(r int) {
 		}
 	}
 	before, events, bad := len(h.res.Readings), len(h.res.Events), ""
+	if (kind == roleGlucose || kind == roleScan) && h.lay.otherUnit(h.t, r) && h.t.kind(r, h.lay.auto) != blank {
+		h.asWords(r, h.lay.auto, at, h.t.cell(r, h.lay.auto)+" "+h.t.cell(r, h.lay.unit), quantityWhy)
+		kind = roleUnknown
+	}
 	switch kind {
 	case roleGlucose:
 		bad = h.reading(r, h.lay.auto, at, 0)
@@ -413,6 +416,25 @@ func (h *harvest) markParts(r int, kind role) {
 			h.mark(h.t, r, c, wear.FateAside, "the value of a kind of record that is not read")
 		}
 	}
+}
+
+// longRow reads a row that says something beyond the last column: its value where
+// that cannot be half of a number, and all of it as words.
+func (h *harvest) longRow(r int, at int64) {
+	h.res.Events = append(h.res.Events, wear.Event{At: at, Kind: wear.Note, Label: h.t.written(r)})
+	h.cannotRead(int(h.t.line[r]), overflow)
+	auto, before := h.lay.auto, len(h.res.Readings)
+	sure := h.t.delim != ',' || h.t.kind(r, auto) == decimal || !h.t.kind(r, auto+1).number()
+	if sure && (h.lay.kind < 0 || h.lay.kinds[h.t.cell(r, h.lay.kind)] == roleGlucose) {
+		h.reading(r, auto, at, 0)
+	}
+	if len(h.res.Readings) > before {
+		h.withReading++
+		h.mark(h.t, r, h.lay.g.when.col, wear.FateTime, "the time of the row")
+		h.markRow(h.t, r, 0, wear.FateEvent, overflow+keptWhole)
+		return
+	}
+	h.leaveRow(r, 0, wear.FateEvent, overflow+keptWhole)
 }
 
 // keepLogged keeps what stands in the event columns of a row whose true time is
@@ -487,6 +509,19 @@ func (h *harvest) reading(r, col int, at int64, mark wear.Mark) (bad string) {
 			h.once("out_of_range", s, "a word for a value beyond what the sensor can report", "values")
 			break
 		}
+		if n := besideWords(s); n != "" && plausibleText(n, rd.Unit) {
+			switch h.besideNumber(col) {
+			case "both":
+				rd.Num, rd.Scale, _ = parseNumber(n)
+				h.asWords(r, col, at, saying{h.lay.cols[col].heading, s}.text(), "")
+				h.res.Readings = append(h.res.Readings, rd)
+				return ""
+			case holdsNote:
+				h.asWords(r, col, at, saying{h.lay.cols[col].heading, s}.text(), "a person said that it is no reading"+keptWhole)
+				return ""
+			}
+			return pending
+		}
 		switch h.word(r, s) {
 		case "below":
 			rd.Bound = wear.Below
@@ -521,6 +556,54 @@ func (h *harvest) unitAt(r int) wear.Unit {
 		}
 	}
 	return h.unit
+}
+
+// besideWords is the one number of a cell that has words beside it ("5.9 shaky"),
+// or "". Words that say how it was measured, or that it is a bound, are asked about
+// one by one.
+func besideWords(s string) string {
+	from := strings.IndexAny(s, "0123456789")
+	if from < 0 || strings.ContainsAny(s[:from], "<>≤≥-−") {
+		return ""
+	}
+	end := from
+	for end < len(s) && (s[end] >= '0' && s[end] <= '9' || (s[end] == '.' || s[end] == ',') && end+1 < len(s) && s[end+1] >= '0' && s[end+1] <= '9') {
+		end++
+	}
+	rest := s[:from] + " " + s[end:]
+	if strings.ContainsAny(rest, "0123456789?*") || !strings.ContainsFunc(rest, unicode.IsLetter) {
+		return ""
+	}
+	for w := range strings.FieldsSeq(plain(rest)) {
+		switch roleOf(w) {
+		case roleFinger, roleScan, roleOther, roleType, roleUnit:
+			return ""
+		}
+		if boundWord(w) != wear.Exact || otherMatter.whole[w] || unitIn(w) != wear.UnitUnknown {
+			return ""
+		}
+	}
+	return s[from:end]
+}
+
+func plausibleText(s string, u wear.Unit) bool {
+	num, scale, ok := parseNumber(s)
+	return ok && plausible(wear.Reading{Num: num, Scale: scale}.Native(), u)
+}
+
+// besideNumber asks once what cells are that have words beside their number.
+func (h *harvest) besideNumber(col int) string {
+	rows := h.t.samples(func(r int) bool {
+		return r >= h.lay.g.from && r < h.lay.g.to && h.t.kind(r, col) == word && besideWords(h.t.cell(r, col)) != ""
+	})
+	answer := h.askOnce("worded", fmt.Sprintf("Some values have words beside the number (%s). What are they?", strings.Join(rows, "; ")),
+		wear.Choice{Value: "both", Text: "the number is a reading, the words are a remark", Effect: "the values are filed, and the words are kept for a person to read", Rows: rows},
+		wear.Choice{Value: holdsNote, Text: "no readings, but remarks", Effect: "they are kept as words for a person to read", Rows: rows},
+		wear.Choice{Value: "stop", Text: "not known", Effect: "the file is set aside; nothing of it is filed"})
+	if answer == "stop" {
+		h.aside = "worded"
+	}
+	return answer
 }
 
 // word asks what a word in the glucose column means. "" means that the

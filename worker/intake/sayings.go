@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"time"
 	"unicode"
 	"unicode/utf8"
 
@@ -124,7 +125,7 @@ var (
 // otherMatter are words that may say that the values are no readings of a sensor
 // as it took them.
 var otherMatter = newVocabulary("urine urin orina saliva speichel salive csf liquor cerebrospinal plasma serum venous venös arterial capillary kapillar sweat tears dialysate specimen sample sample's material matrix " +
-	"average averages averaged mean means median medians mittel mittelwert mittelwerte durchschnitt moyenne moyennes media medie promedio gemiddelde smoothed smooth filtered geglättet lissé interpolated imputed predicted prediction forecast simulated simulation simulator synthetic artificial estimated calculated computed deviation deviations hourly maximum maxima minimum minima control calibration test demo example statistic statistics quantity analyte parameter")
+	"average averages averaged mean means median medians mittel mittelwert mittelwerte durchschnitt moyenne moyennes media medie promedio gemiddelde smoothed smooth filtered geglättet lissé interpolated imputed predicted prediction forecast simulated simulation simulator synthetic artificial demonstration real fictitious fictional mock sandbox placeholder estimated calculated computed deviation deviations hourly maximum maxima minimum minima control calibration test demo example statistic statistics quantity analyte parameter")
 
 // matterKeys announce what was measured, and ofReadings are words by which a
 // sentence may speak of the values or their times: "all values are too low", "the
@@ -427,11 +428,54 @@ func (l *ledger) hear(f *facts, list []saying, fact part) part {
 	return out
 }
 
+// take notes what a saying states of the person.
+func (a *About) take(s saying) {
+	key, value := strings.TrimRight(s.key, ": ="), plain(s.value)
+	switch {
+	case sexWords.understands(key) && key != "" && sexes.understands(value):
+		switch {
+		case strings.Contains(femaleWords, "|"+value+"|"):
+			a.Sex = "female"
+		case strings.Contains(maleWords, "|"+value+"|"):
+			a.Sex = "male"
+		}
+	case bornWords.understands(key) && !dateWords.understands(key) && !whoWords.understands(key):
+		a.Born = datesOfBirth(s.value)
+	}
+}
+
+// Words of [sexes], without accents.
+const (
+	femaleWords = "|f|female|w|woman|weiblich|femme|mujer|femenino|femmina|vrouw|"
+	maleWords   = "|m|male|man|mannlich|homme|hombre|masculino|maschio|"
+)
+
+// datesOfBirth gives the dates that a written one may be, or the year alone.
+func datesOfBirth(s string) (dates []string) {
+	s = strings.TrimSpace(s)
+	if len(s) == 4 && onlyDigits(s) {
+		return []string{s}
+	}
+	st, ok := parseStamp(s)
+	if !ok || st.form == noDate || st.form == numeric2 {
+		return nil
+	}
+	for _, o := range orders[:2] {
+		if d, ok := st.date(o); ok {
+			if date := time.Unix(d*86400, 0).UTC().Format(time.DateOnly); !slices.Contains(dates, date) {
+				dates = append(dates, date)
+			}
+		}
+	}
+	return dates
+}
+
 // askMatters asks once about all sayings that may be about what was measured.
 func (l *ledger) askMatters(f *facts, list []saying) {
 	h := fnv.New32a()
 	var quoted []string
 	for _, s := range list {
+		l.about.take(s)
 		if f.senseOf(s) == isOther {
 			h.Write([]byte(plain(s.text()) + "\n"))
 			quoted = append(quoted, strconv.Quote(short(s.text())))

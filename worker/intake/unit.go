@@ -35,6 +35,7 @@ type series struct {
 	twentieth         float64  // one value in twenty is at or below this
 	regular           float64  // share of steps of the usual length
 	counter           bool     // every value is the one before plus a constant
+	mixed             bool     // the rows state different units
 	examples          []string // the first values as written
 	since             string   // when the first of them was, for a choice
 }
@@ -115,7 +116,7 @@ func (g *gauge) finish() series {
 func (lay *layout) seriesOf(t *table, times []rowTime, col int, keep func(row int) bool) series {
 	g := &gauge{}
 	s := &g.series
-	s.col, s.counter = col, true
+	s.col, s.counter, s.mixed = col, true, lay.twoUnits()
 	rows := 0
 	var steps stepCount
 	var last, step float64
@@ -388,6 +389,7 @@ func (lay *layout) stated(t *table) (u wear.Unit, mixed bool) {
 	if lay.unit >= 0 {
 		for _, v := range lay.cols[lay.unit].distinct {
 			switch said := unitIn(v); {
+			case said == wear.UnitUnknown: // of another quantity
 			case u == wear.UnitUnknown:
 				u = said
 			case said != u:

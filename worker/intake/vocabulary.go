@@ -183,12 +183,13 @@ func withoutUnit(text string) (rest, foreign string) {
 // inBrackets and lastWord find where headings state a unit.
 var (
 	inBrackets = regexp.MustCompile(`[(（\[{]\s*([^)）\]}]+)`)
-	lastWord   = regexp.MustCompile(`[\s,;:/_-]([a-zµμ]{1,3}[A-Z]{1,2}|[A-Za-z]{1,2})\s*$`)
+	lastWord   = regexp.MustCompile(`[\s,;:/_-]([a-zµμ]{1,3}[A-Z]{1,2}|[a-z]|[A-Za-z]{2})\s*$`)
 )
 
 // unknownUnit gives what stands in a heading where a unit does and is none that is
 // known: signs, what stands in brackets and is no word of a heading, and a last
-// word of one or two letters or of small letters before a capital ("nA").
+// word of one or two letters or of small letters before a capital ("nA"). A capital
+// alone tells columns apart.
 func unknownUnit(heading string) string {
 	rest, foreign := withoutUnit(heading)
 	if foreign != "" {

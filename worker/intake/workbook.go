@@ -4,6 +4,10 @@ import (
 	"archive/zip"
 	"bytes"
 	"fmt"
+	"html"
+	"io"
+	"path"
+	"regexp"
 	"strconv"
 	"strings"
 
@@ -59,6 +63,7 @@ func (l *ledger) workbook(data []byte, parts []*zip.File) (list []sheet, ref *we
 	if props.Date1904 != nil && *props.Date1904 {
 		days = days1904
 	}
+	l.hearMarkup(parts)
 	l.note("container", "workbook", fmt.Sprintf("its days are counted from %s, as the workbook itself says", days.value), "values")
 	return l.pickSheet(f, days)
 }
@@ -95,10 +100,13 @@ func (l *ledger) pickSheet(f *excelize.File, days dayCount) (list []sheet, ref *
 		if t == nil {
 			continue
 		}
-		if t, ref = l.dated(t, days); ref != nil {
+		s := sheet{name: name, holders: []string{name}, t: t}
+		if date, ok := timeIn(name); ok && date.date != "" {
+			s.t = s.t.hoursAlone()
+		}
+		if s.t, ref = l.dated(s.t, days); ref != nil {
 			return nil, ref
 		}
-		s := sheet{name: name, holders: []string{name}, t: t}
 		if visible, err := f.GetSheetVisible(name); err == nil && !visible {
 			s.name += " (hidden)"
 		}
@@ -108,6 +116,50 @@ func (l *ledger) pickSheet(f *excelize.File, days dayCount) (list []sheet, ref *
 		return nil, refuseEmpty()
 	}
 	return list, nil
+}
+
+// Parts of a workbook that speak beside its cells, and where their texts stand.
+var (
+	margins  = regexp.MustCompile(`(?s)<(?:odd|even|first)(?:Header|Footer)>(.*?)</`)
+	drawn    = regexp.MustCompile(`(?s)<a:t(?: [^>]*)?>(.*?)</a:t>`)
+	titled   = regexp.MustCompile(`(?s)<dc:(?:title|subject|description)(?: [^>]*)?>(.*?)</`)
+	marginal = regexp.MustCompile(`&"[^"]*"|&K[0-9A-Fa-f]{6}|&\d+|&[A-Za-z]`) // fonts, sizes and fields of a margin
+)
+
+// hearMarkup keeps what stands in the margins of the printed sheets, in drawings
+// and in the title of a workbook.
+func (l *ledger) hearMarkup(parts []*zip.File) {
+	for _, p := range parts {
+		find := map[string]*regexp.Regexp{"xl/worksheets": margins, "xl/drawings": drawn, "docProps": titled}[path.Dir(p.Name)]
+		if find == nil || path.Ext(p.Name) != ".xml" {
+			continue
+		}
+		r, err := p.Open()
+		if err != nil {
+			continue // the reader of the workbook says what is wrong
+		}
+		text, err := io.ReadAll(io.LimitReader(r, maxWorkbook))
+		r.Close()
+		if err != nil {
+			continue
+		}
+		if i := bytes.Index(text, []byte("<headerFooter")); find == margins {
+			text = text[max(i, 0):]
+			if i < 0 {
+				continue
+			}
+		}
+		for _, m := range find.FindAllSubmatch(text, mostSaid) {
+			said := html.UnescapeString(string(m[1]))
+			if find == margins {
+				said = marginal.ReplaceAllString(said, " ")
+			}
+			if said = strings.Join(strings.Fields(said), " "); said != "" {
+				l.account.before++
+				l.beside = append(l.beside, aside{text: said})
+			}
+		}
+	}
 }
 
 // readSheet reads the stored values of one sheet; nil for one without any.
