@@ -27,7 +27,7 @@ func (t *table) halves() []sheet {
 			if i == 0 {
 				from = 0
 			}
-			s := sheet{}
+			s, to := sheet{}, t.filledTo(from, bounds[i+1])
 			var b tableBuilder
 			for r := range t.rows() {
 				if named && r == head-1 {
@@ -38,7 +38,7 @@ func (t *table) halves() []sheet {
 				if t.firstIn(r, from, bounds[i+1]) == "" {
 					continue
 				}
-				for c := from; c < min(bounds[i+1], t.width(r)); c++ {
+				for c := from; c < min(to, t.width(r)); c++ {
 					b.cell(t.cell(r, c))
 				}
 				b.end(t.line[r])
@@ -54,6 +54,18 @@ func (t *table) halves() []sheet {
 		return list
 	}
 	return nil
+}
+
+// filledTo is the end of the columns of a part that say something anywhere.
+func (t *table) filledTo(from, to int) (end int) {
+	for r := range t.rows() {
+		for c := max(from, end); c < min(to, t.width(r)); c++ {
+			if t.kind(r, c) != blank {
+				end = c + 1
+			}
+		}
+	}
+	return end
 }
 
 // firstIn is the first cell of a row between two columns that says something.
