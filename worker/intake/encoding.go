@@ -14,7 +14,8 @@ import (
 )
 
 // decode turns bytes into text: byte-order mark first, then zero bytes for
-// UTF-16, then strict UTF-8, then Windows-1252 for the bytes that are not UTF-8.
+// UTF-16, then strict UTF-8, then for the bytes that are not UTF-8 the page in which
+// most words are known, else Windows-1252.
 func decode(data []byte) ([]byte, wear.Decision, *wear.Refusal) {
 	d := wear.Decision{Code: "encoding", Margin: 1, By: "values"}
 	switch {
@@ -47,13 +48,62 @@ func decode(data []byte) ([]byte, wear.Decision, *wear.Refusal) {
 	if endsInRune(data) {
 		return nil, d, refuseCutShort(bytes.Count(data, []byte("\n")) + 1)
 	}
-	text, replaced := decode1252(data)
-	if replaced*10 > len(data)*3 {
+	page, words := codePageOf(data)
+	text, replaced := decodePage(data, page.of)
+	if replaced*10 > len(data)*3 && words == 0 {
 		return nil, d, refuseBinary()
 	}
-	d.Answer, d.RunnerUp, d.Margin = "Windows-1252", "UTF-8", 0.5
-	d.Evidence = fmt.Sprintf("%d bytes are not UTF-8 and read as letters or marks of Windows-1252", replaced)
+	d.Answer, d.RunnerUp, d.Margin = page.name, "UTF-8", 0.5
+	d.Evidence = fmt.Sprintf("%d bytes are not UTF-8 and read as letters or marks of %s", replaced, page.name)
+	if words > 0 {
+		d.Evidence += fmt.Sprintf(", in which %d words are known", words)
+	}
 	return text, d, nil
+}
+
+// codePage is one of the encodings with a byte a letter.
+type codePage struct {
+	name string
+	of   *charmap.Charmap
+}
+
+// codePages are those in use for spreadsheets' text files, the commonest first.
+var codePages = []codePage{
+	{"Windows-1252", charmap.Windows1252}, {"Windows-1250", charmap.Windows1250}, {"Windows-1251", charmap.Windows1251}, {"Windows-1253", charmap.Windows1253},
+	{"Windows-1254", charmap.Windows1254}, {"Windows-1257", charmap.Windows1257}, {"KOI8-R", charmap.KOI8R},
+}
+
+// codePageOf finds the encoding in which most words of the head of a text are known
+// that it makes a difference to, and how many they are.
+func codePageOf(data []byte) (best codePage, words int) {
+	best = codePages[0]
+	var beyond [][]byte
+	for line := range bytes.Lines(headOf(data, headLines, headBytes)) {
+		for w := range bytes.FieldsFuncSeq(line, func(r rune) bool { return r != utf8.RuneError && r < utf8.RuneSelf && !unicode.IsLetter(r) }) {
+			if !utf8.Valid(w) && len(beyond) < maxSeen {
+				beyond = append(beyond, w)
+			}
+		}
+	}
+	for _, page := range codePages {
+		known := 0
+		for _, w := range beyond {
+			text, _ := decodePage(w, page.of)
+			if knownWord(string(text)) {
+				known++
+			}
+		}
+		if known > words {
+			best, words = page, known
+		}
+	}
+	return best, words
+}
+
+// knownWord reports a word of headings, or a month or weekday, of any language. Short
+// ones are words in any page.
+func knownWord(w string) bool {
+	return utf8.RuneCountInString(w) > 3 && (sensorWords.understands(w) || roleOf(w) != roleUnknown || monthIn(w) > 0 || weekdayWords()[plain(w)])
 }
 
 func decode16(data []byte, order utf16.Endianness, why string) ([]byte, wear.Decision, *wear.Refusal) {
@@ -105,14 +155,15 @@ func controls(data []byte) (n int) {
 	return n
 }
 
-// decode1252 keeps what is UTF-8 and reads each other byte as Windows-1252, so
+// decodePage reads each byte by a page. By Windows-1252 it keeps what is UTF-8, so
 // that one stray degree sign does not spoil the rest of a UTF-8 file.
-func decode1252(data []byte) (text []byte, replaced int) {
+func decodePage(data []byte, page *charmap.Charmap) (text []byte, replaced int) {
 	text = make([]byte, 0, len(data)+len(data)/8)
 	for i := 0; i < len(data); {
 		r, size := utf8.DecodeRune(data[i:])
-		if r == utf8.RuneError && size == 1 {
-			r = charmap.Windows1252.DecodeByte(data[i])
+		if r == utf8.RuneError && size == 1 || size > 1 && page != charmap.Windows1252 {
+			size = 1
+			r = page.DecodeByte(data[i])
 			replaced++
 		}
 		text = utf8.AppendRune(text, r)
