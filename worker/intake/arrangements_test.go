@@ -64,6 +64,9 @@ func TestArrangements(t *testing.T) {
 		answers map[string]string
 		n       int
 	}{
+		"dates as above": {"date\ttime\tglucose mmol/L\n" + strings.Join(readingsOf(days, func(at time.Time, _ int, v string) string {
+			return ifThen(at.Hour()+at.Minute() == 0, at.Format(time.DateOnly), `"`) + at.Format("\t15:04\t") + v
+		}), "\n") + "\n", nil, 384},
 		"halves side by side":       {"Date,Time,mmol/L glucose,,Date,Time,mmol/L glucose\n" + strings.Join(beside, "\n") + "\n", nil, 384},
 		"days as columns, in words": {head + "\n" + strings.Join(columns, "\n") + "\n", map[string]string{"glucose_column": "3"}, 384},
 		"hours as columns":          {"glucose mmol/L\n" + halfHours + "\n" + strings.Join(hours, "\n") + "\n", nil, 192},

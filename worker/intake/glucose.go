@@ -419,5 +419,5 @@ func (s *series) would() string {
 	if u == wear.UnitUnknown && plausible(s.median, wear.MmolL) {
 		u = wear.MmolL
 	}
-	return fmt.Sprintf("%d readings, %s to %s, median would be %s%s", s.rows, short1(s.low), short1(s.high), medianAs(s, u), s.since)
+	return fmt.Sprintf("%d readings, %s to %s, median would be %s%s", s.rows+s.worded, short1(s.low), short1(s.high), medianAs(s, u), s.since)
 }

@@ -98,7 +98,7 @@ func cutInto(over *table, text string, delim byte) (t *table, openQuote int, too
 			i = behind
 		}
 		var s span
-		if i < len(text) && text[i] == '"' {
+		if i < len(text) && text[i] == '"' && !dittoAt(text, i, delim) {
 			var newlines int32
 			s, i, newlines = quoted(text, i, delim)
 			if newlines > openQuoteLines || i < 0 {
@@ -135,6 +135,16 @@ func cutInto(over *table, text string, delim byte) (t *table, openQuote int, too
 		}
 	}
 	return t, 0, false
+}
+
+// dittoAt reports whether a quote mark alone in its cell and on its line stands for
+// the cell above it.
+func dittoAt(text string, i int, delim byte) bool {
+	if i+1 >= len(text) || text[i+1] != delim {
+		return false
+	}
+	line, _, _ := strings.Cut(text[i+1:], "\n")
+	return strings.IndexByte(line, '"') < 0
 }
 
 // quoted reads the cell whose opening quote is at i and gives its inside, the

@@ -76,6 +76,9 @@ func (l *ledger) tidy(t *table) *table {
 	if undressed := t.rewrite(t.dressed()); undressed != nil {
 		t = undressed
 	}
+	if out := t.rewrite(t.dittos()); out != nil {
+		t = out
+	}
 	if whole := t.timeFromPieces(); whole != nil {
 		t = whole
 	}
@@ -113,6 +116,50 @@ func (l *ledger) tidy(t *table) *table {
 		t = out
 	}
 	return t
+}
+
+// dittoMarks stand for the cell above them.
+var dittoMarks = map[string]bool{`"`: true, "''": true, "〃": true, "″": true, "”": true, "“": true, "ditto": true, "dito": true, "do.": true, "idem": true}
+
+func isDitto(s string) bool { return len(s) < 6 && dittoMarks[strings.ToLower(s)] }
+
+// dittos writes dates out for which a mark stands that says "as above".
+func (t *table) dittos() map[int]func(int, string) string {
+	change := make(map[int]func(int, string) string)
+	dated := make(map[int]bool)
+	for r := range min(t.rows(), headRows) {
+		for c := range min(t.width(r), maxColumns) {
+			if t.kind(r, c) == day {
+				dated[c] = true
+			}
+		}
+	}
+	for c := range dated {
+		dates, marks, others := 0, 0, 0
+		for r := range t.rows() {
+			switch k := t.kind(r, c); {
+			case k == blank:
+			case k == day:
+				dates++
+			case isDitto(t.cell(r, c)):
+				marks++
+			default:
+				others++
+			}
+		}
+		if dates > 0 && marks > dates && others <= marks/4 {
+			last := ""
+			change[c] = func(r int, s string) string {
+				if t.kind(r, c) == day {
+					last = s
+				} else if isDitto(s) && last != "" {
+					return last
+				}
+				return s
+			}
+		}
+	}
+	return change
 }
 
 // dressed lists the columns with formulas or text marks around their cells, or

@@ -30,6 +30,7 @@ type series struct {
 	rows              int // rows with a number
 	decimals          int // of these, with digits after the decimal mark
 	other             int // rows with something else in the cell
+	worded            int // of these, with one number and words beside it
 	long              int // rows with two or more digits after the decimal mark
 	low, median, high float64
 	twentieth         float64  // one value in twenty is at or below this
@@ -127,7 +128,9 @@ func (lay *layout) seriesOf(t *table, times []rowTime, col int, keep func(row in
 			continue
 		}
 		if !k.number() {
-			s.other++
+			if s.other++; k == word && besideWords(t.cell(r, col)) != "" {
+				s.worded++
+			}
 			continue
 		}
 		num, scale, ok := parseNumber(t.cell(r, col))
