@@ -77,6 +77,8 @@ var allowed = map[string]string{
 	"GET /log":                              "la",
 	"GET /audit":                            "cla",
 	"GET /audit.csv":                        "cla",
+	"POST /audit/keep":                      "cla",
+	"GET /audit/kept/:id":                   "cla",
 	"GET /":                                 "ncl",
 	"POST /":                                "ncl",
 	"POST /claims/next":                     "ncl",

@@ -57,6 +57,8 @@ func (s *Server) routes() []door.Route {
 		get("/log", door.Reviews, s.audit.LogPage),
 		get("/audit", door.Counters, s.audit.Audit),
 		get("/audit.csv", door.Counters, s.audit.AuditList),
+		post("/audit/keep", door.Counters, s.audit.Keep),
+		get("/audit/kept/:id", door.Counters, s.audit.Kept),
 
 		// The round and the work on a wear.
 		get("/", door.Staff, s.review.Round),

@@ -1,6 +1,13 @@
 package web
 
 import (
+	"cmp"
+	"net/url"
+	"strconv"
+	"strings"
+	"time"
+
+	"wearround/web/form"
 	"wearround/worker/wear"
 )
 
@@ -11,6 +18,48 @@ type AuditPage struct {
 	Problem string // why the period asked for is not the one shown, or ""
 	Found   wear.Audit
 	Before  wear.Audit // the same days a year earlier
+	AsOf    string     // the day at whose end it is counted, 2006-01-02; "" is now
+
+	form.Form              // of what is to be kept; posts to /audit/keep
+	KeptAudits []KeptAudit // newest first
+	Kept       *KeptAudit  // the one that is shown, or nil: it is counted afresh
+	// Differences are where a count of today says otherwise than the kept one.
+	Differences []AuditDifference
+}
+
+// KeptAudit is an audit that was closed: what it says stays.
+type KeptAudit struct {
+	ID       int64
+	From, To time.Time // To is excluded
+	AsOf     time.Time
+	Engine   string
+	Protocol string
+	Change   string // what the practice will do otherwise
+	By       string
+	At       time.Time
+}
+
+// Address is its page.
+func (k KeptAudit) Address() string { return "/audit/kept/" + strconv.FormatInt(k.ID, 10) }
+
+// AuditDifference is one value that is not as it was kept.
+type AuditDifference struct{ What, Kept, Now string }
+
+// Words say which.
+func (d AuditDifference) Words() string {
+	return plain(d.What) + ": " + cmp.Or(d.Kept, "none") + " when it was kept, " + cmp.Or(d.Now, "none") + " now"
+}
+
+// SpanOf is the period of a kept audit.
+func (p AuditPage) SpanOf(k KeptAudit) string { return p.Span(k.From, k.To.AddDate(0, 0, -1)) }
+
+// ListAddress is where the tables can be had as a delimited list.
+func (p AuditPage) ListAddress() string {
+	to := p.Filter.ListAddress()
+	if p.AsOf != "" {
+		to += "&as_of=" + url.QueryEscape(p.AsOf)
+	}
+	return strings.TrimSuffix(to, "?")
 }
 
 func (AuditPage) view() (set, block string) { return "audit", "page" }

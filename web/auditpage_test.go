@@ -75,7 +75,10 @@ func auditPages(s string) map[string]Page {
 	l := fullLayout(s)
 	f := AuditFilter{"2026-03-01", "2026-03-17"}
 	return map[string]Page{
-		"audit":        AuditPage{Layout: l, Filter: f, Problem: "the last day lies before the first" + s, Found: fullAudit(s), Before: fullAudit(s)},
+		"audit":       AuditPage{Layout: l, Filter: f, Problem: "the last day lies before the first" + s, Found: fullAudit(s), Before: fullAudit(s)},
+		"audit as of": AuditPage{Layout: l, Filter: f, AsOf: "2026-03-17", Found: fullAudit(s), KeptAudits: []KeptAudit{{ID: 4, From: clock(1, 0, 0), To: clock(18, 0, 0), AsOf: clock(18, 0, 0), By: "Sel" + s, At: clock(19, 9, 0)}}},
+		"audit kept": AuditPage{Layout: l, Filter: f, AsOf: "2026-03-17", Found: fullAudit(s), Kept: &KeptAudit{ID: 4, Engine: "1", Protocol: "2026.1" + s, Change: "ring sooner" + s, By: "Sel" + s, At: clock(19, 9, 0)},
+			Differences: []AuditDifference{{"tiers today: in_time" + s, "3", "4"}, {"files: held", "", "1"}}},
 		"audit first":  AuditPage{Layout: l, Filter: f, Found: fullAudit(s)},
 		"audit empty":  AuditPage{Layout: l, Filter: f, Found: wear.Audit{From: clock(1, 0, 0), To: clock(2, 0, 0)}},
 		"audit little": AuditPage{Layout: l, Found: wear.Audit{Recalls: []wear.AuditRecall{{}}, Letters: []wear.AuditLetters{{}}, Tiers: []wear.AuditTier{{}}}},

@@ -324,7 +324,7 @@ func apiGetAudit(s *API, c *gin.Context, in auditIn) (wear.Audit, error) {
 	if wrong != "" {
 		return wear.Audit{}, door.Invalid(wrong)
 	}
-	found, err := s.ViewAudit(c, f)
+	found, err := s.ViewAudit(c, time.Time{}, f)
 	if err != nil {
 		return wear.Audit{}, err
 	}

@@ -2,6 +2,7 @@ package audit_test
 
 import (
 	"net/http"
+	"net/url"
 	"strings"
 	"testing"
 	"time"
@@ -47,8 +48,25 @@ func TestAudit(t *testing.T) {
 	if w := f.AskAs(store.RoleAuditor, http.MethodGet, "/audit.csv?from="+to+"&to="+from, nil); w.Code != http.StatusUnprocessableEntity {
 		t.Errorf("the list of no period: status %d", w.Code)
 	}
-	rows, err := f.Store.LogRows(ctx, store.LogQuery{Object: "audit", Action: "view", Limit: 10})
-	if err != nil || len(rows) != 4 || rows[0].Actor.ID != f.People[store.RoleAuditor].ID {
+	f.Clock.Advance(48 * time.Hour)
+	f.SignIn(store.RoleAuditor)
+	day, today := f.Now().AddDate(0, 0, -1).Format(time.DateOnly), f.Now().Format(time.DateOnly)
+	span := url.Values{"from": {f.Now().AddDate(0, 0, -9).Format(time.DateOnly)}, "to": {day}, "as_of": {day}, "change": {"ring sooner"}}
+	if w := f.AskAs(store.RoleAuditor, http.MethodGet, "/audit?"+span.Encode(), nil); !strings.Contains(w.Body.String(), "Keep this audit") || !strings.Contains(w.Body.String(), "as_of="+day) {
+		t.Errorf("as of a day that is over: status %d", w.Code)
+	}
+	if w := f.AskAs(store.RoleAuditor, http.MethodGet, "/audit?as_of="+today, nil); !strings.Contains(w.Body.String(), "as of a day that is over") {
+		t.Errorf("as of today: %s", w.Body)
+	}
+	f.Must(store.RoleAuditor, "/audit/keep", span)
+	if w := f.AskAs(store.RoleAuditor, http.MethodPost, "/audit/keep", span); w.Code != http.StatusUnprocessableEntity || !strings.Contains(w.Body.String(), "kept already") {
+		t.Errorf("kept twice: status %d", w.Code)
+	}
+	f.File(3)
+	f.Has(store.RoleAuditor, "/audit/kept/1", "Of 2 wears read", "ring sooner", "Kept by Audo Auditor", "Where a count of today says otherwise")
+	f.Has(store.RoleAuditor, "/audit", `href="/audit/kept/1"`)
+	rows, err := f.Store.LogRows(ctx, store.LogQuery{Object: "audit", Action: "view", Limit: 20})
+	if err != nil || len(rows) != 11 || rows[0].Actor.ID != f.People[store.RoleAuditor].ID {
 		t.Errorf("the looks in the log: %+v, %v", rows, err)
 	}
 }

@@ -2,6 +2,7 @@ package audit_test
 
 import (
 	"testing"
+	"time"
 
 	"wearround/server/door"
 	"wearround/server/servertest"
@@ -13,6 +14,10 @@ import (
 func TestPagesTellWhatIsGone(t *testing.T) {
 	f := servertest.New(t)
 	f.File(1)
+	at := f.Now().Add(-time.Minute)
+	if _, err := f.Store.KeepAudit(t.Context(), f.Actor(store.RoleLead), store.Span{From: at.AddDate(0, -1, 0), To: at}, at, f.Zone, ""); err != nil {
+		t.Fatal(err)
+	}
 	p := *f.Protocol
 	p.Version = "of the test"
 	id, err := f.Store.DraftProtocol(t.Context(), f.Actor(store.RoleLead), &p)
@@ -20,5 +25,5 @@ func TestPagesTellWhatIsGone(t *testing.T) {
 		t.Fatal(err)
 	}
 	draft := "/protocol/versions/" + door.IDText(id)
-	f.Tells(store.RoleLead, "/audit", "/audit.csv", "/log", "/system", "/protocol", "/protocol/draft?from="+door.IDText(id), draft, draft+"/file", draft+"/what-if")
+	f.Tells(store.RoleLead, "/audit", "/audit.csv", "/audit/kept/1", "/log", "/system", "/protocol", "/protocol/draft?from="+door.IDText(id), draft, draft+"/file", draft+"/what-if")
 }
