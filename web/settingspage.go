@@ -1,6 +1,10 @@
 package web
 
-import "wearround/web/form"
+import (
+	"time"
+
+	"wearround/web/form"
+)
 
 // SettingsPage is what the practice says of itself, and its first day. Posts to
 // /settings; [form.ParsePractice] reads it.
@@ -11,8 +15,11 @@ type SettingsPage struct {
 	ZoneName string
 	NameRule string
 	Folder   string
-	Steps    []FirstStep
-	Saved    bool
+
+	Backups    string    // the folder that the practice is copied to, or ""
+	LastBackup time.Time // when the newest good copy was begun; zero: there is none
+	Steps      []FirstStep
+	Saved      bool
 }
 
 // FirstStep is one thing to be done before the practice runs.

@@ -26,6 +26,29 @@ type SystemPage struct {
 	NotesBad bool   // the notes of the log cannot be read
 	Engine   string // version of the arithmetic
 	Build    string // of the program
+	Backups  string // the folder that the practice is copied to, or ""
+}
+
+// BackupWords say where the practice is copied to and how old the newest good
+// copy is.
+func (l Layout) BackupWords(place string, last time.Time) string {
+	switch {
+	case place == "":
+		return "none is made by this program: say at its start where to (--backup FOLDER)"
+	case last.IsZero():
+		return "no good copy so far"
+	}
+	return "the newest good copy is of " + l.When(last) + ", " + length(max(0, int(l.Now.Sub(last)/time.Minute))) + " ago"
+}
+
+// LastBackup is when the newest good copy was begun.
+func (p SystemPage) LastBackup() time.Time {
+	for _, j := range p.Jobs {
+		if j.Name == "backup" {
+			return j.Good
+		}
+	}
+	return time.Time{}
 }
 
 // Check is one thing of an installation that was looked at: by doctor and on the

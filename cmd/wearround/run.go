@@ -99,7 +99,7 @@ func open(ctx context.Context, c config, log *slog.Logger) (_ *app, err error) {
 		Passwords: password.New(password.Strong), FactorRequired: !c.open, Anchors: anchors.All, NextRuns: a.worker.NextRuns,
 		Installation: func(ctx context.Context) []web.Check { return c.installation(ctx, a.store) },
 		Practice:     c.practice.Name, Telephone: c.practice.Phone, Emergency: c.practice.Emergency,
-		TLS: c.tls(), Proxy: c.proxy != "", ProxyFrom: c.proxyFrom, Backups: c.backup != "", Host: c.hosts(),
+		TLS: c.tls(), Proxy: c.proxy != "", ProxyFrom: c.proxyFrom, Backups: c.backup, Host: c.hosts(),
 		Now: c.now, Log: log.With("part", "server"), Registry: registry,
 	})
 	a.listener, err = server.Listen(c.addr, c.reachable())

@@ -19,7 +19,7 @@ const notesShown = 5
 // is said to be not known and goes to the log; it does not hide the rest.
 func (s *Audit) SystemPage(c *gin.Context) (web.Page, error) {
 	ctx, now := c.Request.Context(), s.Now()
-	p := web.SystemPage{Layout: s.Layout(c), Folder: s.Drop, Engine: wear.EngineVersion, Build: build()}
+	p := web.SystemPage{Layout: s.Layout(c), Folder: s.Drop, Backups: s.Backups, Engine: wear.EngineVersion, Build: build()}
 	beat, err := s.Store.LastBeat(ctx)
 	if err != nil {
 		return nil, err

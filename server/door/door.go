@@ -63,7 +63,7 @@ type Config struct {
 	Log      *slog.Logger
 	Registry *prometheus.Registry
 
-	Backups   bool           // the worker makes them: late ones are trouble
+	Backups   string         // where the worker copies the practice to, or "": late copies are trouble
 	ProxyFrom []netip.Prefix // addresses that the proxy speaks from; none stands for this machine
 }
 

@@ -114,7 +114,7 @@ func andMore(n int) string {
 
 // copyReasons are those of the backups, where the practice makes them here.
 func (s *Door) copyReasons(ctx context.Context) (out []Reason) {
-	if !s.Backups {
+	if s.Backups == "" {
 		return nil
 	}
 	jobs, err := s.Store.Jobs(ctx)

@@ -52,4 +52,4 @@ func firstDifference(a, b string) string {
 }
 
 // seen is what differs from one showing to the next.
-var seen = regexp.MustCompile(`name="(csrf|once)" value="[^"]*"`)
+var seen = regexp.MustCompile(`name="(csrf|once)" value="[^"]*"|Left on its disk</dt><dd>[^<]*`)

@@ -11,6 +11,7 @@ import (
 	"wearround/store"
 	"wearround/web"
 	"wearround/web/form"
+	"wearround/worker/wear"
 )
 
 // Settings shows what the practice says of itself, and takes it from a lead.
@@ -30,7 +31,7 @@ func (s *Settings) Page(c *gin.Context) (web.Page, error) {
 
 func (s *Settings) page(c *gin.Context) (web.SettingsPage, error) {
 	ctx := c.Request.Context()
-	p := web.SettingsPage{Layout: s.Layout(c), ZoneName: s.Zone.String(), Folder: s.Drop}
+	p := web.SettingsPage{Layout: s.Layout(c), ZoneName: s.Zone.String(), Folder: s.Drop, Backups: s.Backups}
 	set, err := s.Store.Practice(ctx)
 	if err != nil {
 		return p, err
@@ -58,13 +59,22 @@ func (s *Settings) page(c *gin.Context) (web.SettingsPage, error) {
 	if err != nil {
 		return p, err
 	}
+	jobs, err := s.Store.Jobs(ctx)
+	if err != nil {
+		return p, err
+	}
+	for _, j := range jobs {
+		if j.Name == "backup" {
+			p.LastBackup = j.GoodAt
+		}
+	}
 	p.Steps = []web.FirstStep{
 		{Words: "Say who the practice is, for its letters", To: "/settings", Done: made.Name != "" && made.Phone != ""},
 		{Words: "Let the others in", To: "/people", Done: len(users) > 1},
 		{Words: "Put the patients on the register", To: "/patients/import", Done: len(patients) > 0},
 		{Words: "Hand out the first sensor, or send the first file in", To: "/out/new", Done: counts.Drops > 0},
-		{Words: "Have a clinician sign the protocol", To: "/protocol", Done: s.Protocol.Status != "unsigned proposal"},
-		{Words: "Have backups made on another disk", To: "/system", Done: s.Backups},
+		{Words: "Have a clinician sign the protocol", To: "/protocol", Done: s.Protocol.Status != wear.DefaultProtocol().Status},
+		{Words: "Have backups made on another disk", To: "/system", Done: s.Backups != ""},
 	}
 	return p, nil
 }
