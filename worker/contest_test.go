@@ -244,3 +244,29 @@ func TestReplacedExportIsNotAskedAgain(t *testing.T) {
 		t.Error("the zone set and taken back leaves another wear")
 	}
 }
+
+// Of two files that somebody called two sensors neither is asked about again
+// when it is read once more, whichever was answered about.
+func TestTwoSensorsAreNotAskedAboutAgain(t *testing.T) {
+	b := newBench(t, "P-0417")
+	nurse := storetest.AddUser(t, b.store, "nurse", store.RoleNurse)
+	write(t, b.Drop, "P-0417_a.csv", export(1, 4, 0))
+	b.settleAndLook()
+	write(t, b.Drop, "P-0417_b.csv", export(1, 4, 4))
+	b.settleAndLook()
+	b.answer("P-0417_b.csv", overlapCode, "two_sensors")
+	b.look(context.Background())
+	for _, name := range []string{"P-0417_a.csv", "P-0417_b.csv"} {
+		id := b.wearOf(b.want(name, store.Filed, "")).ID
+		was := b.snapshot(id)
+		for _, zone := range []string{"Europe/London", ""} {
+			b.setZone(nurse, id, zone)
+			b.look(context.Background())
+			b.look(context.Background())
+		}
+		b.want(name, store.Filed, "")
+		if now := b.snapshot(id); now.text != was.text {
+			t.Errorf("%s: the zone set and taken back leaves another wear", name)
+		}
+	}
+}

@@ -60,7 +60,6 @@ type standing struct {
 // export has a hole that the other has not) become one.
 func (w *Worker) joins(ctx context.Context, j job, p *wearer, kind string, before earlier) ([]joined, *wear.Question, error) {
 	var list []joined
-	answer := j.answers[overlapCode]
 	for _, part := range p.parts {
 		x := joined{part: part}
 		for _, o := range part.moved {
@@ -74,6 +73,10 @@ func (w *Worker) joins(ctx context.Context, j job, p *wearer, kind string, befor
 		for _, o := range old {
 			if slices.Contains(part.apart, o.id) || slices.ContainsFunc(part.moved, func(m standing) bool { return m.id == o.id }) {
 				continue
+			}
+			answer, err := w.overlapAnswer(ctx, j, o.id, len(before) > 0)
+			if err != nil {
+				return nil, nil, err
 			}
 			_, _, same, conflicts := wear.Merge(o.trace.readings, part.readings)
 			if corrected := same == 0 && conflicts >= alikeAtLeast && conflicts*10 >= 9*min(len(part.readings), len(o.trace.readings)); corrected {
@@ -120,6 +123,26 @@ func (w *Worker) joins(ctx context.Context, j job, p *wearer, kind string, befor
 		list = append(list, x)
 	}
 	return list, nil, nil
+}
+
+// overlapAnswer gives what somebody said of a file and a wear that is there. Where
+// a file is read again that was there when the wear's files were called another
+// sensor's, that was said of the two.
+func (w *Worker) overlapAnswer(ctx context.Context, j job, wearID int64, again bool) (string, error) {
+	answer := j.answers[overlapCode]
+	if answer != "" || !again {
+		return answer, nil
+	}
+	there, err := w.store.Wear(ctx, wearID)
+	if err != nil {
+		return "", err
+	}
+	for _, f := range there.Files {
+		if f.Answers[overlapCode] == "two_sensors" {
+			answer = "two_sensors"
+		}
+	}
+	return answer, nil
 }
 
 // take adds a wear that is there to what a part is joined with.

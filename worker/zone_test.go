@@ -177,12 +177,15 @@ func TestZoneThatTheFileNames(t *testing.T) {
 	before := b.snapshot(id)
 	b.setZone(nurse, id, "Australia/Perth")
 	b.look(context.Background())
-	d := b.want("P-1_a.csv", store.Filed, "")
+	f, err := b.store.FileByID(context.Background(), b.want("P-1_a.csv", store.Filed, "").FileID)
+	if err != nil {
+		t.Fatal(err)
+	}
 	if got := b.snapshot(id); before.behind(got) != 3*time.Hour {
 		t.Errorf("the readings are %s later, want 3 h", before.behind(got))
 	}
-	if !slices.Contains(codes(d.File.Decisions), store.ZoneOfWear) {
-		t.Errorf("how it was read does not say by whose word: %v", codes(d.File.Decisions))
+	if !slices.Contains(codes(f.Decisions), store.ZoneOfWear) {
+		t.Errorf("how it was read does not say by whose word: %v", codes(f.Decisions))
 	}
 }
 
