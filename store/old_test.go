@@ -2,12 +2,15 @@ package store_test
 
 import (
 	"database/sql"
+	"fmt"
 	"os"
 	"path/filepath"
+	"slices"
 	"testing"
 	"time"
 
 	"wearround/store"
+	"wearround/store/storetest"
 	"wearround/worker/wear"
 )
 
@@ -29,7 +32,45 @@ func TestOldData(t *testing.T) {
 		must(t, err)
 		must(t, os.WriteFile(filepath.Join(dir, name), b, 0o600))
 	}
-	path := filepath.Join(dir, "wearround.db")
+	key, err := os.ReadFile(filepath.Join(dir, "audit.key"))
+	must(t, err)
+	asItWas(t, filepath.Join(dir, "wearround.db"), key, time.Local)
+}
+
+// TestOldSchema does so with an invented practice of the schema before reports
+// were made in one place. Of its closed wears one had a result on record when it
+// came, which its first report did not know.
+func TestOldSchema(t *testing.T) {
+	rows, err := os.ReadFile(filepath.Join("testdata", "practice-schema-6.sql"))
+	must(t, err)
+	path := filepath.Join(t.TempDir(), "wearround.db")
+	must(t, store.MakeOld(path, 6, string(rows)))
+	if closed, corrected, back := asItWas(t, path, storetest.AuditKey(), time.UTC); closed != 3 || corrected != 1 || back != 0 {
+		t.Errorf("%d closed, %d first tiers corrected, %d back on the round", closed, corrected, back)
+	}
+	s, err := store.Open(ctx, path, time.Now)
+	must(t, err)
+	defer s.Close()
+	must(t, s.SetLogKey(storetest.AuditKey()))
+	w, err := s.Wear(ctx, 3)
+	if must(t, err); w.Report.Readings != 1344 || !slices.ContainsFunc(w.Report.Flags, func(f wear.Flag) bool { return f.Code == "above_7_8_persistent" }) {
+		t.Errorf("the third wear: %d readings, %v", w.Report.Readings, w.Report.Flags)
+	}
+	now := time.Date(2026, 3, 1, 9, 0, 0, 0, time.UTC)
+	audits, err := s.YearAudit(ctx, now, time.UTC, store.Span{From: now.AddDate(-1, 0, 0), To: now})
+	must(t, err)
+	if got, want := fmt.Sprintf("%+v", audits[0].Outcomes), "[{Code:told_well N:1} {Code:tests_ordered N:1} {Code:appointment N:1}]"; got != want {
+		t.Errorf("the year's outcomes: %s, want %s", got, want)
+	}
+	if c, err := s.VerifyData(ctx, true); err != nil || !c.OK() {
+		t.Errorf("the data do not fit their seals: %s, %v", c.String(), err)
+	}
+}
+
+// asItWas holds the closed wears of a database of an older release to what they
+// were.
+func asItWas(t *testing.T, path string, key []byte, zone *time.Location) (closed, corrected, back int) {
+	t.Helper()
 	type line struct {
 		open            bool
 		due, received   int64
@@ -62,10 +103,8 @@ func TestOldData(t *testing.T) {
 	s, err := store.Open(ctx, path, time.Now)
 	must(t, err)
 	defer s.Close()
-	key, err := os.ReadFile(filepath.Join(dir, "audit.key"))
-	must(t, err)
 	must(t, s.SetLogKey(key))
-	must(t, s.JudgeBy(store.Judging{Protocol: wear.DefaultProtocol(), Zone: time.Local}))
+	must(t, s.JudgeBy(store.Judging{Protocol: wear.DefaultProtocol(), Zone: zone}))
 	if failed := judgeAll(t, s); len(failed) != 0 {
 		t.Errorf("the engine failed on %v", failed)
 	}
@@ -74,7 +113,6 @@ func TestOldData(t *testing.T) {
 		t.Errorf("%d wears are not judged anew", d.Stale)
 	}
 	_, reader := s.Pools()
-	corrected, back, closed := 0, 0, 0
 	for id, now := range lines(reader) {
 		was := before[id]
 		if was.open {
@@ -100,4 +138,5 @@ func TestOldData(t *testing.T) {
 		}
 	}
 	t.Logf("%d wears, %d of them closed: %d first tiers corrected, %d back on the round for today or this week", len(before), closed, corrected, back)
+	return closed, corrected, back
 }
