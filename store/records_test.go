@@ -336,3 +336,30 @@ func TestMergeUndoneKeepsWhatWasToldSince(t *testing.T) {
 		t.Errorf("%+v, %v", r.Context, err)
 	}
 }
+
+// A result that was entered while two entries were one, and that closed the
+// recall of the entry that comes back, is that entry's, and so is the decision
+// on it.
+func TestMergeUndoneGivesTheResultToWhoseRecallItClosed(t *testing.T) {
+	w := newWard(t)
+	twin := w.twinEntry(t)
+	recall, err := w.AddRecall(ctx, w.nurse, store.NewRecall{PatientID: twin.ID, Kind: store.RecallResult, DueAt: w.clock.Now().Add(day)})
+	must(t, err)
+	id, err := w.Merge(ctx, w.nurse, w.patient.ID, twin.ID, "entered twice")
+	must(t, err)
+	result, err := w.AddResult(ctx, w.nurse, store.NewResult{PatientID: w.patient.ID, RecallID: recall, Kind: store.HbA1c, Value: "97", Unit: "mmol/mol", TakenAt: w.clock.Now()})
+	must(t, err)
+	must(t, w.UndoMerge(ctx, w.nurse, id, "two people after all"))
+	if list, err := w.Results(ctx, w.patient.ID); err != nil || len(list) != 0 {
+		t.Errorf("the entry that was kept has %+v, %v", list, err)
+	}
+	if list, err := w.Results(ctx, twin.ID); err != nil || len(list) != 1 || list[0].ID != result || list[0].RecallID != recall {
+		t.Errorf("the entry that came back has %+v, %v", list, err)
+	}
+	_, reader := w.Pools()
+	var decisions int
+	must(t, reader.QueryRow("SELECT count(*) FROM recalls WHERE patient_id = ? AND about_result = ? AND closed_at IS NULL", twin.ID, result).Scan(&decisions))
+	if decisions != 1 {
+		t.Errorf("%d decisions are left to make", decisions)
+	}
+}
