@@ -221,6 +221,9 @@ func TestFaults(t *testing.T) {
 		t.Skipf("strace may not trace here, so faults were not put into system calls: %s", out)
 	}
 	every := 97
+	if raceDetector {
+		every = 397
+	}
 	switch {
 	case *faults == "all":
 		every = 1

@@ -99,12 +99,15 @@ type measured struct {
 }
 
 // TestScreensStaySmooth opens the round of 10,000 wears (1,000 unless WEARROUND_MEASURE
-// is set: filling takes minutes) and the page of a wear of two weeks at one
+// is set, 200 with the race detector: filling takes minutes) and the page of a wear of two weeks at one
 // minute. It holds the size of the page and that nothing moves after it is
 // shown; the times are printed for people to judge.
 func TestScreensStaySmooth(t *testing.T) {
 	ctx := chromiumFor(t, 10*time.Minute)
 	many := 1_000
+	if raceDetector {
+		many = 200
+	}
 	if os.Getenv("WEARROUND_MEASURE") != "" {
 		many = 10_000
 	}

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"io"
+	"sync"
 
 	"wearround/server/door"
 	"wearround/server/password"
@@ -23,13 +24,18 @@ var demoPeople = []store.NewUser{
 	{Login: "auditor", Name: "Nemi Dorval", Roles: []store.Role{store.RoleAuditor}},
 }
 
+// demoHash is the hash of their password, which takes a moment and is no secret.
+var demoHash = sync.OnceValues(func() (string, error) {
+	return password.New(password.Strong).Hash(context.Background(), demoPassword)
+})
+
 // addDemoPeople makes them. A practice that is kept has them already.
 func addDemoPeople(ctx context.Context, s *store.Store) error {
 	none, err := s.NoUsers(ctx)
 	if err != nil || !none {
 		return err
 	}
-	hash, err := password.New(password.Strong).Hash(ctx, demoPassword)
+	hash, err := demoHash()
 	if err != nil {
 		return err
 	}

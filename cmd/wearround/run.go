@@ -9,6 +9,7 @@ import (
 	"net"
 	"os"
 	"path/filepath"
+	"runtime/debug"
 	"time"
 
 	"github.com/gofrs/flock"
@@ -230,12 +231,24 @@ func newLog(w io.Writer, asJSON bool, level slog.Level) *slog.Logger {
 	return slog.New(slog.NewTextHandler(w, o))
 }
 
+// memoryAim is what the program holds its memory to while it can, in bytes: two
+// passwords being hashed take 128 MB, and what is left of those before would be
+// several times that. The environment's GOMEMLIMIT has precedence.
+const memoryAim = 320 << 20
+
+func holdMemory() {
+	if os.Getenv("GOMEMLIMIT") == "" {
+		debug.SetMemoryLimit(memoryAim)
+	}
+}
+
 // serve is the real thing.
 func serve(ctx context.Context, args []string, stdout, stderr io.Writer) error {
 	c, err := parseServe(args, stdout)
 	if err != nil {
 		return err
 	}
+	holdMemory()
 	log := newLog(stderr, c.logJSON, c.logLevel)
 	a, err := open(ctx, c, log)
 	if err != nil {
