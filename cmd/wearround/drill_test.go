@@ -13,7 +13,6 @@ import (
 	"testing"
 	"time"
 
-	"wearround/worker/backup"
 	"wearround/worker/sim"
 )
 
@@ -69,38 +68,43 @@ func TestDiskIsLost(t *testing.T) {
 	if _, err := p.out.ReadString('\n'); err != nil {
 		t.Fatal(err)
 	}
-	stop, stopped := make(chan struct{}), make(chan int)
-	go func() { // the load: a file every so often
-		tick := time.NewTicker(*drillEvery * (backups + 1) / later)
-		defer tick.Stop()
-		n := 0
-		for ; n < later; n++ {
-			select {
-			case <-stop:
-				stopped <- n
-				return
-			case <-tick.C:
-				put(*drillWears + n)
-			}
+	const each = later / (backups + 1)
+	arriving := make(chan int, later) // the load: so many files a round, spread over it
+	arrived := make(chan int)
+	go func() {
+		n := *drillWears
+		for i := range arriving {
+			put(i)
+			n++
+			time.Sleep(*drillEvery / each)
 		}
-		<-stop
-		stopped <- n
+		arrived <- n
 	}()
+	send := func(round int) {
+		for i := range each {
+			arriving <- *drillWears + round*each + i
+		}
+	}
 	for i := range backups {
+		send(i)
 		time.Sleep(*drillEvery) // the pace of the backups
 		t.Logf("%d: %s", i+1, strings.SplitN(do(t, "backup", place, "--data", dir, "--anchors", anchors), "\n", 2)[0])
 	}
-	list, err := backup.List(place)
-	if err != nil || len(list) == 0 {
-		t.Fatal(list, err)
+	var kept, now int
+	one(t, dir, &kept, "SELECT count(*) FROM drops")
+	send(backups)
+	close(arriving)
+	for deadline := time.Now().Add(time.Minute); now < kept+each/2; one(t, dir, &now, "SELECT count(*) FROM drops") { // some come after the last backup
+		if time.Now().After(deadline) {
+			t.Fatalf("%d files are filed, %d were when the last backup was made", now, kept)
+		}
+		time.Sleep(20 * time.Millisecond) // only how often the question is asked
 	}
-	time.Sleep(*drillEvery / 2) // some files come after the last one
 	if err := p.cmd.Process.Kill(); err != nil {
 		t.Fatal(err)
 	}
 	_ = p.cmd.Wait()
-	close(stop)
-	arrived := *drillWears + <-stopped
+	came := <-arrived
 
 	t.Logf("before: %s", do(t, "verify", "--all", "--data", dir, "--anchors", anchors))
 	want := endState(t, dir)
@@ -130,9 +134,9 @@ func TestDiskIsLost(t *testing.T) {
 	if lost != listed || lost == 0 {
 		t.Errorf("%d files are missing, %d are listed", lost, listed)
 	}
-	finish(t, dir, arrived, flags...)
-	if again := endState(t, dir); len(again) != arrived {
-		t.Errorf("served again, the practice holds %d files, want the %d that came", len(again), arrived)
+	finish(t, dir, came, flags...)
+	if again := endState(t, dir); len(again) != came {
+		t.Errorf("served again, the practice holds %d files, want the %d that came", len(again), came)
 	}
 	t.Logf("served again: %s", do(t, "verify", "--all", "--data", dir, "--anchors", anchors))
 }
