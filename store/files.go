@@ -6,6 +6,7 @@ import (
 	"encoding/hex"
 	"errors"
 	"strings"
+	"time"
 
 	"wearround/worker/wear"
 )
@@ -38,6 +39,17 @@ func scanFile(row interface{ Scan(...any) error }, more ...any) (File, error) {
 		f.AnsweredAt = fromUnix(answeredAt)
 	}
 	return f, err
+}
+
+// LastReceived is when the newest file came, by the clock of then; the zero Time
+// where none did.
+func (s *Store) LastReceived(ctx context.Context) (time.Time, error) {
+	var at sql.NullInt64
+	err := s.reader.QueryRowContext(ctx, "SELECT max(received_at) FROM files").Scan(&at)
+	if err != nil || !at.Valid {
+		return time.Time{}, fail("find when the newest file came", err)
+	}
+	return fromUnix(at.Int64), nil
 }
 
 // KnownFile gives the file with these bytes, and whether there is one.

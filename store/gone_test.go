@@ -58,6 +58,7 @@ func TestReadersTellWhatIsGone(t *testing.T) {
 			q := store.RoundQuery{Limit: 200, Now: now, Text: "P", For: w.nurse.UserID}
 			return two(w.Round(ctx, q))
 		},
+		"last file":   func() (any, error) { return two(w.LastReceived(ctx)) },
 		"wear":        func() (any, error) { return two(w.Wear(ctx, w.wear)) },
 		"review":      func() (any, error) { return two(w.Review(ctx, w.wear)) },
 		"inputs":      func() (any, error) { return two(w.WearInputs(ctx, w.wear)) },

@@ -26,8 +26,24 @@ func (w *Worker) decode(ctx context.Context, j job, book *store.RecipeBook) (*in
 	if err != nil {
 		return nil, err
 	}
-	o := intake.Options{Zone: zone, Told: told != "", Now: w.Now(), Answers: j.answers, Recipe: w.recipes(book)}
+	now, err := w.latest(ctx)
+	if err != nil {
+		return nil, err
+	}
+	o := intake.Options{Zone: zone, Told: told != "", Now: now, Answers: j.answers, Recipe: w.recipes(book)}
 	return guarded(ctx, w, j, func() *intake.Result { return w.reader(j.data, o) }, func(r *wear.Refusal) *intake.Result { return &intake.Result{Refusal: r} })
+}
+
+// latest is the moment after which a reading lies in the future: now, and never
+// before a file that came already, for a clock that was set back, or that lost
+// its battery, must not have good files refused.
+func (w *Worker) latest(ctx context.Context) (time.Time, error) {
+	now := w.Now()
+	came, err := w.store.LastReceived(ctx)
+	if came.After(now) {
+		now = came
+	}
+	return now, err
 }
 
 // guarded runs a reader on a file. A fault of the reader, or one that does not

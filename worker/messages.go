@@ -21,8 +21,12 @@ const preliminaryCode = "preliminary"
 // messages deals with a file of laboratory messages as file does with a wear's.
 // What nothing is asked about counts at once; the file is held for the rest.
 func (w *Worker) messages(ctx context.Context, j job) (store.Fate, error) {
+	now, err := w.latest(ctx)
+	if err != nil {
+		return "", err
+	}
 	res, err := guarded(ctx, w, j, func() *lab.Result {
-		return lab.Read(j.data, lab.Options{Zone: w.Zone, Now: w.Now(), Answers: j.answers})
+		return lab.Read(j.data, lab.Options{Zone: w.Zone, Now: now, Answers: j.answers})
 	}, func(r *wear.Refusal) *lab.Result { return &lab.Result{Refusal: r} })
 	if err != nil {
 		return "", err

@@ -115,6 +115,21 @@ func export(firstDay, days, shift int) string {
 	return b.String()
 }
 
+// TestClockSetBackRefusesNoFile: a clock that was set wrong by a year makes no
+// reading one of the future where files came before.
+func TestClockSetBackRefusesNoFile(t *testing.T) {
+	b := newBench(t, "P-0417", "P-0093")
+	write(t, b.Drop, "P-0417_a.csv", export(1, 8, 0))
+	b.settleAndLook()
+	b.want("P-0417_a.csv", store.Filed, "")
+	b.mu.Lock()
+	b.now = b.now.AddDate(-1, 0, 0)
+	b.mu.Unlock()
+	write(t, b.Drop, "P-0093_b.csv", export(2, 8, 1))
+	b.settleAndLook()
+	b.want("P-0093_b.csv", store.Filed, "")
+}
+
 func TestEachFileEndsInItsPlace(t *testing.T) {
 	b := newBench(t, "P-0417", "P-0093")
 	good := export(1, 10, 0)

@@ -135,3 +135,11 @@ func newPracticeAt(t *testing.T, dir string, people []store.Patient) *store.Stor
 	}
 	return s
 }
+
+// writeTestKey puts the key of such a practice where the program looks for it.
+func writeTestKey(t *testing.T, dir string) {
+	t.Helper()
+	if err := os.WriteFile(filepath.Join(dir, "audit.key"), storetest.AuditKey(), 0o600); err != nil {
+		t.Fatal(err)
+	}
+}

@@ -129,7 +129,7 @@ func TestDiskIsLost(t *testing.T) {
 			lost++
 		}
 	}
-	listed := len(regexp.MustCompile(`(?m)^  \d+ .* file a `).FindAllString(said, -1))
+	listed := len(regexp.MustCompile(`(?m)^  \d+  \S+  .* file \d+ \(`).FindAllString(said, -1))
 	t.Logf("%d of %d files are not in the last backup; the list of what came after it names %d filings", lost, len(want), listed)
 	if lost != listed || lost == 0 {
 		t.Errorf("%d files are missing, %d are listed", lost, listed)

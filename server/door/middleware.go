@@ -31,8 +31,11 @@ func (s *Door) observe(c *gin.Context) {
 	s.metrics.requests.WithLabelValues(route, method, strconv.Itoa(status)).Inc()
 	s.metrics.seconds.WithLabelValues(route).Observe(took.Seconds())
 	level := slog.LevelDebug
-	if status >= 500 {
+	switch {
+	case status >= 500:
 		level = slog.LevelError
+	case status == http.StatusUnauthorized || status == http.StatusForbidden || status == http.StatusTooManyRequests: // refused
+		level = slog.LevelInfo
 	}
 	s.Log.Log(c.Request.Context(), level, "request", "ref", id, "method", method, "route", route, "status", status, "ms", took.Milliseconds())
 }
