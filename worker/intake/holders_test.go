@@ -196,3 +196,16 @@ func TestNothingOfStructuredTextIsLost(t *testing.T) {
 		}
 	}
 }
+
+// TestStructuredTextStaysSmall: what stands beside a list is repeated in its rows
+// only as far as any wear has cells.
+func TestStructuredTextStaysSmall(t *testing.T) {
+	wide := ""
+	for i := range 20_000 {
+		wide += fmt.Sprintf(`"k%d":1,`, i)
+	}
+	data := `[{` + wide + `"list":[` + strings.Repeat(`{"a":1},`, 20_000) + `{"a":1}]}]`
+	if _, asked, res := toldOf(data); !asked || res.Refusal == nil {
+		t.Errorf("%d readings, %+v", len(res.Readings), res.Questions)
+	}
+}

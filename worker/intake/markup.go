@@ -149,6 +149,13 @@ type member struct{ key, text string }
 type lists struct {
 	tables []sheet
 	above  []member
+	cells  int // made so far: what stands beside a list is repeated in its rows
+}
+
+// full reports whether more cells would be made than any wear has.
+func (l *lists) full(more int) bool {
+	l.cells += more
+	return l.cells > maxCells/2
 }
 
 func tablesOf(nodes []node) []sheet {
@@ -158,6 +165,9 @@ func tablesOf(nodes []node) []sheet {
 	}
 	l := &lists{}
 	l.walk(nil, &root)
+	if l.full(0) {
+		return nil
+	}
 	if len(l.above) > 0 { // what stands behind the last list
 		var b tableBuilder
 		for i, m := range l.above {
@@ -355,7 +365,7 @@ func (l *lists) table(way []string, n *node) {
 			}
 			rows = append(rows, row)
 		case k.keys != nil:
-			rows = append(rows, rowsOf(k, nil, 0)...)
+			rows = append(rows, l.rowsOf(k, nil, 0)...)
 		default:
 			rows = append(rows, []member{{"", k.text}})
 		}
@@ -369,6 +379,9 @@ func (l *lists) table(way []string, n *node) {
 				keys = append(keys, m.key)
 			}
 		}
+	}
+	if l.full(len(rows) * len(keys)) {
+		return
 	}
 	var b tableBuilder
 	for i, m := range l.above {
@@ -422,13 +435,13 @@ func allTexts(n *node) string {
 // rowsOf makes the rows of an object: one, or, where it holds lists of objects, one
 // for each of those with what stands beside the list and, where the name of the
 // list says something, that name.
-func rowsOf(n *node, before []member, depth int) (rows [][]member) {
+func (l *lists) rowsOf(n *node, before []member, depth int) (rows [][]member) {
 	own := slices.Clip(before)
 	type inner struct {
 		key  string
 		rows [][]member
 	}
-	var lists []inner
+	var inside []inner
 	for i := range n.kids {
 		switch k := &n.kids[i]; {
 		case k.scalar():
@@ -442,13 +455,13 @@ func rowsOf(n *node, before []member, depth int) (rows [][]member) {
 					in.rows = append(in.rows, []member{{"", allTexts(&k.kids[j])}})
 					continue
 				}
-				in.rows = append(in.rows, rowsOf(&k.kids[j], nil, depth+1)...)
+				in.rows = append(in.rows, l.rowsOf(&k.kids[j], nil, depth+1)...)
 			}
-			lists = append(lists, in)
+			inside = append(inside, in)
 		default:
-			below := rowsOf(k, nil, depth+1)
+			below := l.rowsOf(k, nil, depth+1)
 			if len(below) > 1 {
-				lists = append(lists, inner{n.keys[i], below})
+				inside = append(inside, inner{n.keys[i], below})
 				continue
 			}
 			for _, m := range below[0] {
@@ -456,13 +469,16 @@ func rowsOf(n *node, before []member, depth int) (rows [][]member) {
 			}
 		}
 	}
-	if len(lists) == 0 {
+	if len(inside) == 0 {
 		return [][]member{own}
 	}
-	for _, in := range lists {
+	for _, in := range inside {
 		head := own
-		if len(lists) > 1 || senseOfHolder(in.key, personHolders) != holderPlain {
+		if len(inside) > 1 || senseOfHolder(in.key, personHolders) != holderPlain {
 			head = append(slices.Clip(own), member{"list", in.key})
+		}
+		if l.full(len(in.rows) * len(head)) {
+			return [][]member{nil}
 		}
 		for _, row := range in.rows {
 			rows = append(rows, append(slices.Clip(head), row...))
