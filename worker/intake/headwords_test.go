@@ -93,3 +93,16 @@ func TestUnknownUnitsAreAsked(t *testing.T) {
 		}
 	}
 }
+
+// TestNoUnitFits: values that can be glucose in neither unit are refused, and no
+// question is asked to which nothing but "neither" could be answered.
+func TestNoUnitFits(t *testing.T) {
+	for _, heading := range []string{"glucose", "glucose (nA)"} {
+		data := "time," + heading + "\n" + lines(60, march, func(_ int, at time.Time) string { return at.Format(minutes) + ",0" })
+		for _, q := range intake.Read([]byte(data), intake.Options{Zone: time.UTC, Now: now}).Questions {
+			if len(q.Choices) < 2 {
+				t.Errorf("%s: %+v", heading, q)
+			}
+		}
+	}
+}

@@ -298,6 +298,9 @@ func (l *ledger) unitOf(s *series, stated wear.Unit) (wear.Unit, *wear.Refusal) 
 		text = "The file states " + stated.String() + " but the values look like " + u.String() + ". Which is it?"
 	}
 	choices := s.unitChoices()
+	if len(choices) == 0 {
+		return u, refuseNoGlucose()
+	}
 	if u == wear.MgdL {
 		choices = append(choices, wear.Choice{Value: "decimal_lost", Text: "mmol/L with the decimal mark lost", Effect: "the median was " + short1(s.median/10) + " mmol/L; the file stays out: export it again without opening it in a spreadsheet", Rows: s.examples})
 	}
@@ -331,6 +334,9 @@ func (l *ledger) unitOf(s *series, stated wear.Unit) (wear.Unit, *wear.Refusal) 
 // not known: they may be in neither, whatever they look like.
 func (l *ledger) unitUnder(heading string, s *series) (wear.Unit, *wear.Refusal) {
 	u, _, _ := s.byValues()
+	if len(s.unitChoices()) == 0 {
+		return u, refuseNoGlucose()
+	}
 	given := l.ask("unit", fmt.Sprintf("The heading %q states %q, which is no unit that is read here. Which unit are the glucose values in?", short(heading), short(unknownUnit(heading))), append(s.unitChoices(),
 		wear.Choice{Value: "stop", Text: "neither, or not known", Effect: "the file stays out; export it again in mmol/L or mg/dL"})...)
 	switch given {
