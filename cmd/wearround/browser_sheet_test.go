@@ -14,8 +14,9 @@ import (
 	"wearround/worker/wear"
 )
 
-// plain files a routine wear of somebody who was asked and wrote nothing down.
-func (p practiceApp) plain(n int) {
+// plain files a routine wear of somebody who was asked, and wrote down what is
+// given, in the hours from the first of its second day on.
+func (p practiceApp) plain(n int, notes ...string) {
 	p.t.Helper()
 	ctx, now := context.Background(), time.Now()
 	who := store.Patient{
@@ -36,10 +37,14 @@ func (p practiceApp) plain(n int) {
 		v := 5.4 + 0.9*math.Sin(float64(i)/30+float64(n)) + 0.2*math.Sin(float64(i*n)/7)
 		list = append(list, wear.Reading{At: at.Unix(), Num: int64(math.Round(v * 10)), Scale: 1, Unit: wear.MmolL})
 	}
+	var events []wear.Event
+	for i, text := range notes {
+		events = append(events, wear.Event{At: start.Add(time.Duration(25+i) * time.Hour).Unix(), Kind: wear.Note, Label: text})
+	}
 	_, _, err = p.store.File(ctx, store.Filing{
 		Drop:   store.Drop{Path: who.Code + ".csv", Size: int64(len(list)), ModTime: now, SeenAt: now},
 		SHA256: fmt.Sprintf("%064d", n+1), Layout: "time,glucose", PatientID: who.ID, Rows: len(list),
-		Wears: []store.WearFiling{{SensorKind: "A", Readings: list, New: len(list)}},
+		Wears: []store.WearFiling{{SensorKind: "A", Readings: list, Events: events, New: len(list)}},
 	})
 	if err != nil {
 		p.t.Fatal(err)
