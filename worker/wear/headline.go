@@ -8,7 +8,7 @@ func (j *judge) headline() string {
 	if j.flagged(FlagSevere) {
 		s = "A severe symptom is written down; " + strings.ToLower(s[:1]) + s[1:]
 	}
-	if n := len(j.pressing()); n > 0 {
+	if n := j.r.Unread; n > 0 {
 		s += "; " + plural(n, "text") + " not read yet"
 	}
 	if j.r.Believed == 0 {
@@ -20,16 +20,6 @@ func (j *judge) headline() string {
 		s += ", but the sensor is in doubt: confidence low"
 	}
 	return s + "."
-}
-
-// pressing are the words that wait to be read.
-func (j *judge) pressing() (out []Words) {
-	for _, w := range j.r.Words {
-		if w.ReadAs == Unread {
-			out = append(out, w)
-		}
-	}
-	return out
 }
 
 // finding is the headline without its doubt: that of the first flag that leads

@@ -37,18 +37,28 @@ func (j *judge) severe() (Flag, bool) {
 	return f, true
 }
 
-// someOf names at most three of some texts.
-func someOf(texts []string) string {
-	if n := len(texts) - 3; n > 0 {
-		return listed(append(slices.Clone(texts[:3]), strconv.Itoa(n)+" more"))
+// namedTexts is how many texts a sentence names.
+const namedTexts = 3
+
+// someOf names the first of some texts.
+func someOf(texts []string) string { return someOfMany(texts, len(texts)) }
+
+// someOfMany names the first of so many texts, of which the first at least are given.
+func someOfMany(texts []string, many int) string {
+	if n := many - namedTexts; n > 0 {
+		return listed(append(slices.Clone(texts[:namedTexts]), strconv.Itoa(n)+" more"))
 	}
 	return listed(texts)
 }
 
 // unread flags words that wait to be read.
 func (j *judge) unread() (Flag, bool) {
-	var texts []string
-	for _, w := range j.pressing() {
+	var texts []string // the first, for a sentence names no more
+	for i := 0; i < len(j.r.Words) && len(texts) < namedTexts; i++ {
+		w := &j.r.Words[i]
+		if w.ReadAs != Unread {
+			continue
+		}
 		text := "“" + w.Text + "”"
 		if w.Text == "" {
 			text = "a " + w.Kind + " without words"
@@ -57,7 +67,7 @@ func (j *judge) unread() (Flag, bool) {
 	}
 	return Flag{
 		Tier:     j.in.Protocol.Tier.WordsUnread,
-		Text:     plural(len(texts), "text") + " " + areOrIs(len(texts)) + " not read by a person yet: " + someOf(texts) + ".",
+		Text:     plural(j.r.Unread, "text") + " " + areOrIs(j.r.Unread) + " not read by a person yet: " + someOfMany(texts, j.r.Unread) + ".",
 		Evidence: "What nobody has read may be anything. Reading takes one key each.",
-	}, len(texts) > 0
+	}, j.r.Unread > 0
 }

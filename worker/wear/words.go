@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"unicode"
 )
 
 // Words are what the wearer or a caller wrote or said, kept as written. They
@@ -241,7 +242,10 @@ func (t *trace) beside20(at int64) (f Figure) {
 // by kind and text alone, whatever their case.
 func wordsKey(at int64, kind, text string, shared bool) string {
 	if shared {
-		return "all-" + sum64(kind, strings.ToLower(strings.Join(strings.Fields(text), " ")))
+		if strings.Contains(text, "  ") || strings.IndexFunc(text, func(r rune) bool { return r != ' ' && unicode.IsSpace(r) }) >= 0 {
+			text = strings.Join(strings.Fields(text), " ")
+		}
+		return "all-" + sum64(kind, strings.ToLower(text))
 	}
 	return strconv.FormatInt(at, 10) + "-" + sum64(kind, text)
 }
