@@ -16,7 +16,7 @@ func (t *trace) meals(in *Input) []MealFig {
 		if e.Kind != Meal || len(t.r) == 0 || e.At < t.r[0].At || e.At > t.r[len(t.r)-1].At {
 			continue
 		}
-		label := strings.Join(strings.Fields(e.Label), " ")
+		label := oneSpaced(e.Label)
 		if n := len(eaten); n > 0 && float64(e.At-eaten[n-1].at) <= m.MergeMinutes*60 {
 			eaten[n-1].carbs += e.Carbs
 			if label != "" && !slices.ContainsFunc(eaten[n-1].items, func(x string) bool { return strings.EqualFold(x, label) }) {
@@ -176,30 +176,33 @@ func (w mealWindow) back(peak int, level float64, readings int) Figure {
 // mealGroups averages like meals, where enough of them can be judged, in the
 // order of their names.
 func mealGroups(meals []MealFig, m *MealRules) []MealGroup {
-	like := make(map[string][]MealFig)
-	for _, f := range meals {
-		if f.Judged && f.Like != "" {
-			like[f.Like] = append(like[f.Like], f)
+	count := make(map[string]int)
+	for i := range meals {
+		if f := &meals[i]; f.Judged && f.Like != "" {
+			count[f.Like]++
 		}
 	}
-	groups := make([]MealGroup, 0, len(like))
-	for _, name := range slices.Sorted(maps.Keys(like)) {
-		list := like[name]
-		if float64(len(list)) < m.LikeMeals {
-			continue
+	maps.DeleteFunc(count, func(_ string, n int) bool { return float64(n) < m.LikeMeals })
+	groups := make([]MealGroup, 0, len(count))
+	for _, name := range slices.Sorted(maps.Keys(count)) {
+		list := make([]*MealFig, 0, count[name])
+		for i := range meals {
+			if f := &meals[i]; f.Judged && f.Like == name {
+				list = append(list, f)
+			}
 		}
-		of := func(what func(MealFig) Figure) []float64 {
+		of := func(what func(*MealFig) Figure) []float64 {
 			v := make([]float64, 0, len(list))
 			for _, f := range list {
 				v = append(v, what(f).V)
 			}
 			return v
 		}
-		rises := of(func(f MealFig) Figure { return f.RiseMmol })
+		rises := of(func(f *MealFig) Figure { return f.RiseMmol })
 		groups = append(groups, MealGroup{
 			Like: name, Meals: len(list), RiseMmol: Mean(rises), RiseSDMmol: SD(rises),
-			PeakAfterMin: Mean(of(func(f MealFig) Figure { return f.PeakAfterMin })),
-			IAUC2h:       Mean(of(func(f MealFig) Figure { return f.IAUC2h })),
+			PeakAfterMin: Mean(of(func(f *MealFig) Figure { return f.PeakAfterMin })),
+			IAUC2h:       Mean(of(func(f *MealFig) Figure { return f.IAUC2h })),
 		})
 	}
 	return groups

@@ -322,11 +322,14 @@ func (j *judge) alcohol() bool {
 		if w.ReadAs == ReadAlcohol {
 			return true
 		}
-		if _, sure := plainText(w.Text).find(alcoholWords); w.ReadAs == Unread && sure {
-			return true
-		}
 	}
-	return false
+	return slices.ContainsFunc(j.said, func(x saying) bool {
+		if !x.unread {
+			return false
+		}
+		_, sure := x.words.find(alcoholWords)
+		return sure
+	})
 }
 
 func (j *judge) nearNights() string {

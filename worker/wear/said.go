@@ -10,9 +10,10 @@ import (
 // then as the most that they may be. One is at one moment: of labels that are
 // read together each counts where it stands.
 type saying struct {
-	at   int64
-	kind EventKind
-	text string
+	at    int64
+	kind  EventKind
+	text  string
+	words *plain // the text as lists look through it
 
 	unread  bool
 	open    bool // unread, and of a kind that may be anything
@@ -60,7 +61,7 @@ const fewWords = 4
 
 // take reads one entry as the rules do.
 func (s *SymptomRules) take(w *Words, text *plain, kind EventKind, shared bool) saying {
-	x := saying{kind: kind, text: w.Text}
+	x := saying{kind: kind, text: w.Text, words: text}
 	has := func(list []string) bool { _, sure := text.find(list); return sure }
 	if w.ReadAs != ReadNothing {
 		x.ketones = ketonesIn(text)

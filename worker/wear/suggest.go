@@ -57,15 +57,18 @@ type finding struct {
 	sure bool
 }
 
-// plainText is a text in lower case with one kind of apostrophe, between
+// set makes ready a text in lower case with one kind of apostrophe, between
 // spaces, so that a part that begins with one is the beginning of a word.
-func plainText(text string) *plain {
-	p := &plain{text: " " + oneMark.Replace(strings.ToLower(text)) + " "}
+func (p *plain) set(text string) {
+	text = strings.ToLower(text)
+	if strings.ContainsAny(text, "’`´\n\t") {
+		text = oneMark.Replace(text)
+	}
+	p.text = " " + text + " "
 	for i := range len(p.text) - 2 {
 		bit := runOf(p.text[i:])
 		p.runs[bit/64] |= 1 << (bit % 64)
 	}
-	return p
 }
 
 // runOf is the bit of the first three bytes of a text.

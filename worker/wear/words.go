@@ -155,6 +155,7 @@ func (t *trace) gather(in *Input) gathered {
 	}
 	list, times, place := make([]Words, 0, len(in.Events)), make([]int64, 0, len(in.Events)), map[string]int{}
 	texts := make([]*plain, 0, len(in.Events))
+	var slab []plain // many at once are one thing to allocate
 	add := func(at int64, kind, text string, shared bool) int {
 		text = strings.TrimSpace(text)
 		key := wordsKey(at, kind, text, shared)
@@ -169,7 +170,12 @@ func (t *trace) gather(in *Input) gathered {
 		if at >= earliest && at < latest {
 			w.At = clockTime(at, in.Zone)
 		}
-		words := plainText(text)
+		if len(slab) == 0 {
+			slab = make([]plain, min(8, len(in.Events)+len(in.Notes)))
+		}
+		words := &slab[0]
+		slab = slab[1:]
+		words.set(text)
 		w.Suggestion, w.Why = in.Protocol.Symptom.suggest(EventKind(kind), words)
 		if r, ok := read[key]; ok {
 			w.ReadAs = r.As
@@ -242,12 +248,25 @@ func (t *trace) beside20(at int64) (f Figure) {
 // by kind and text alone, whatever their case.
 func wordsKey(at int64, kind, text string, shared bool) string {
 	if shared {
-		if strings.Contains(text, "  ") || strings.IndexFunc(text, func(r rune) bool { return r != ' ' && unicode.IsSpace(r) }) >= 0 {
-			text = strings.Join(strings.Fields(text), " ")
-		}
-		return "all-" + sum64(kind, strings.ToLower(text))
+		return "all-" + sum64(kind, strings.ToLower(oneSpaced(text)))
 	}
 	return strconv.FormatInt(at, 10) + "-" + sum64(kind, text)
+}
+
+// oneSpaced is a text with one space between its words; most are so already.
+func oneSpaced(text string) string {
+	between := true
+	for _, r := range text {
+		space := unicode.IsSpace(r)
+		if space && (between || r != ' ') {
+			return strings.Join(strings.Fields(text), " ")
+		}
+		between = space
+	}
+	if between {
+		return strings.TrimSpace(text)
+	}
+	return text
 }
 
 // sum64 is FNV-1a of texts kept apart: short, and the same for ever.
