@@ -93,6 +93,9 @@ func (p AuditPage) Headline() string {
 	default:
 		s += "; " + number(follow.Done()) + " of those " + verb(follow.Done(), "has", "have") + " an outcome and " + number(follow.Open()) + " " + verb(follow.Open(), "is", "are") + " still on the round, the longest for " + count(follow.OldestDays, "day") + "."
 	}
+	if at := a.Of(wear.CannotTell).Read; at > 0 && at < follow.Read {
+		s += " With " + number(at) + " of them nothing could be told at first: words that nobody had read, nothing asked, or a sensor in doubt."
+	}
 	if routine.Read > 0 {
 		s += " Of " + count(routine.Read, "routine wear") + ", " + number(routine.Done()) + " " + verb(routine.Done(), "has", "have") + " an outcome."
 	}
