@@ -222,7 +222,7 @@ func TestReviewGoesWithAJoinedWear(t *testing.T) {
 		_, err := w.AddNote(ctx, w.nurse, id, fmt.Sprint("note on ", id))
 		must(t, err)
 	}
-	_, err := w.RecordOutcome(ctx, w.nurse, store.NewOutcome{WearID: w.wear, Kind: store.ToldWell})
+	_, err := w.RecordOutcome(ctx, w.nurse, store.NewOutcome{WearID: w.wear, Kind: store.AdviceGiven, Reason: "eat and walk"})
 	must(t, err)
 	first, _, err := w.Trace(ctx, w.wear)
 	must(t, err)

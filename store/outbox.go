@@ -56,6 +56,9 @@ func (b *BoxLetter) held(ctx context.Context, t *sql.Tx, hold Hold) error {
 	}
 	r, err := readReport(ctx, t, b.WearID)
 	if err == nil {
+		err = readAround(ctx, t, b.WearID, r)
+	}
+	if err == nil {
 		b.Held = hold(b.Kind, r)
 	}
 	return err

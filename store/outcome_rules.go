@@ -78,8 +78,12 @@ var unearned = map[string]struct {
 }{
 	wear.ReasonNoData:  {"no usable day to judge by", true},
 	wear.ReasonWaiting: {"a file that may change it and waits for an answer", true},
+	wear.ReasonRecipe:  {"a file whose recipe was withdrawn and that was not read again", true},
+	wear.ReasonFirst:   {"beside it another wear of the patient that is more pressing or has words that nobody has read", true},
 	wear.ReasonUnread:  {"words that nobody has read", true},
 	wear.ReasonUnasked: {"a patient whom nobody has asked about medicines, pregnancy and surgery", true},
+	wear.ReasonOther:   {"beside it another wear of the patient with something to follow up", false},
+	wear.ReasonAwaited: {"beside it a result, a decision or a word that is still awaited about the patient", false},
 	wear.ReasonAge:     {"a patient whose age is not on record", false},
 	wear.ReasonDoubt:   {"a record of low confidence", false},
 	wear.ReasonNear:    {"a limit that is near", false},
@@ -104,7 +108,12 @@ func (r *Rule) Against(report *wear.Report) (why string, nobody bool) {
 	if why := r.Barred(Standing(report)); why != "" || len(reasons) == 0 {
 		return why, false
 	}
-	return unearned[reasons[0].Code].words, false
+	for _, x := range reasons {
+		if u := unearned[x.Code]; u.words != "" {
+			return u.words, false
+		}
+	}
+	return "", false
 }
 
 // Wants is what the reason is to say where [Rule.Barred] gives why and a

@@ -128,23 +128,17 @@ type wearNow struct {
 
 func (t *tx) standing(ctx context.Context, wearID int64) (wearNow, error) {
 	w := wearNow{flags: []string{}}
-	var packed []byte
-	var waiting []int64
-	err := t.QueryRowContext(ctx, "SELECT patient_id, tier, report, "+waitingFor+" FROM wears JOIN reports ON wear_id = wears.id WHERE wears.id = ?", wearID).
-		Scan(&w.patient, &w.tier, &packed, into(&waiting))
+	err := t.QueryRowContext(ctx, "SELECT patient_id, tier FROM wears WHERE id = ?", wearID).Scan(&w.patient, &w.tier)
 	if err != nil {
 		return w, err
 	}
-	var r wear.Report
-	if err := inflate(packed, &r); err != nil {
+	if w.report, err = readReport(ctx, t.Tx, wearID); err != nil {
 		return w, err
 	}
-	for _, f := range r.Flags {
+	for _, f := range w.report.Flags {
 		w.flags = append(w.flags, f.Code)
 	}
-	r.Waiting = len(waiting)
-	w.report = &r
-	return w, nil
+	return w, readAround(ctx, t.Tx, wearID, w.report)
 }
 
 func lowerFirst(s string) string { return strings.ToLower(s[:1]) + s[1:] }

@@ -523,6 +523,8 @@ func TestOutcomeWaitsForHeldFiles(t *testing.T) {
 	} {
 		t.Run(name, func(t *testing.T) {
 			w := newWard(t)
+			w.claim(t, w.nurse, w.wear)
+			must(t, second(w.RecordOutcome(ctx, w.nurse, w.outcome(store.AdviceGiven))))
 			w.wear = storetest.File(t, w.Store, storetest.Filing(9, w.patient.ID, w.clock.Now().Add(60*day), 14, wear.Routine, 0))
 			w.clock.Advance(60 * day)
 			h := holding(77, w.clock.Now(), unitQuestion())

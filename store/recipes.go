@@ -233,8 +233,7 @@ func (s *Store) Withdraw(ctx context.Context, id int64, reason string) error {
 		if state == Withdrawn {
 			return &Error{Code: Conflict, Public: "This recipe has been withdrawn already. Look at its page again."}
 		}
-		if _, err := t.ExecContext(ctx, "UPDATE recipes SET state = 'withdrawn', withdrawn_at = ?, reason = ?, changed = ? WHERE id = ?",
-			t.now, reason, t.version, id); err != nil {
+		if err := t.withdraw(ctx, id, reason); err != nil {
 			return err
 		}
 		for _, a := range answers {
@@ -244,6 +243,26 @@ func (s *Store) Withdraw(ctx context.Context, id int64, reason string) error {
 		}
 		return nil
 	})
+}
+
+// withdraw marks a recipe, and settles the wears that it read: of those whose
+// patient was told that all is well somebody must look again.
+func (t *tx) withdraw(ctx context.Context, id int64, reason string) error {
+	if _, err := t.ExecContext(ctx, "UPDATE recipes SET state = 'withdrawn', withdrawn_at = ?, reason = ?, changed = ? WHERE id = ?", t.now, reason, t.version, id); err != nil {
+		return err
+	}
+	rows, err := t.QueryContext(ctx, `SELECT DISTINCT wears.id FROM file_wears JOIN files ON files.id = file_id JOIN wears ON wears.id = wear_id
+		WHERE recipe_id = ? AND joined_into IS NULL ORDER BY wears.id`, id)
+	wears, err := collect(rows, err, scanID)
+	for _, w := range wears {
+		if err == nil {
+			err = t.changeWear(ctx, w)
+		}
+		if err == nil {
+			_, err = t.settle(ctx, w)
+		}
+	}
+	return err
 }
 
 // againQuestion stands while a file waits to be read again; nobody is asked it.

@@ -75,8 +75,14 @@ func (s *Store) TakeBackAnswers(ctx context.Context, fileID int64) error {
 		if _, err := t.ExecContext(ctx, "DELETE FROM answers WHERE file_id = ? AND NOT "+notGiven("code"), fileID); err != nil {
 			return err
 		}
-		if _, err := t.ExecContext(ctx, `UPDATE recipes SET state = 'withdrawn', withdrawn_at = ?, reason = 'its answers were taken back', changed = ?
-			WHERE file_id = ? AND state = 'in_force' AND json_array_length(answers) > 0`, t.now, t.version, fileID); err != nil {
+		rows, err := t.QueryContext(ctx, "SELECT id FROM recipes WHERE file_id = ? AND state = 'in_force' AND json_array_length(answers) > 0", fileID)
+		made, err := collect(rows, err, scanID)
+		for _, id := range made {
+			if err == nil {
+				err = t.withdraw(ctx, id, "its answers were taken back")
+			}
+		}
+		if err != nil {
 			return err
 		}
 		if err := t.reopen(ctx, fileID); err != nil {

@@ -18,6 +18,7 @@ import (
 type answered struct {
 	id, at   int64
 	version  int64 // of the data
+	kind     OutcomeKind
 	tier     wear.Tier
 	flags    []string
 	readings int64
@@ -41,7 +42,8 @@ type position struct {
 // only code that writes open, due_at, back_at and next_try. A wear is on the
 // round while it has no outcome in force; or while more is known than that
 // outcome was recorded on: more readings, a more pressing tier or another flag
-// (see risen), or somebody put it back. What is taken back so leaves the wear
+// (see risen), a recipe that was withdrawn after the patient was told that all
+// is well, or somebody put it back. What is taken back so leaves the wear
 // where it would be had it never been done. It reports whether that changed.
 func (t *tx) settle(ctx context.Context, wearID int64) (changed bool, err error) {
 	var had, now position
@@ -107,9 +109,9 @@ func (t *tx) days(from int64, n int) int64 {
 // standingOutcome gives the outcome of a wear that is in force, or nil.
 func (t *tx) standingOutcome(ctx context.Context, wearID int64) (*answered, error) {
 	var o answered
-	err := t.QueryRowContext(ctx, `SELECT id, made_at, version, tier, flags, readings, due_at, rules_tier, rules_flags FROM outcomes o WHERE wear_id = ?
+	err := t.QueryRowContext(ctx, `SELECT id, made_at, version, kind, tier, flags, readings, due_at, rules_tier, rules_flags FROM outcomes o WHERE wear_id = ?
 		AND undone_at IS NULL AND NOT EXISTS (SELECT * FROM outcomes WHERE corrects = o.id) ORDER BY id DESC LIMIT 1`, wearID).
-		Scan(&o.id, &o.at, &o.version, &o.tier, into(&o.flags), &o.readings, &o.due, &o.rulesTier, into(&o.rulesFlags))
+		Scan(&o.id, &o.at, &o.version, &o.kind, &o.tier, into(&o.flags), &o.readings, &o.due, &o.rulesTier, into(&o.rulesFlags))
 	if errors.Is(err, sql.ErrNoRows) {
 		return nil, nil
 	}
@@ -120,6 +122,9 @@ func (t *tx) standingOutcome(ctx context.Context, wearID int64) (*answered, erro
 func (t *tx) unanswered(ctx context.Context, wearID, patientID int64, tier wear.Tier, readings int64, o *answered) (bool, error) {
 	if readings > o.readings {
 		return true, nil
+	}
+	if doubted, err := t.doubtedSince(ctx, wearID, o); err != nil || doubted != 0 {
+		return doubted != 0, err
 	}
 	var back bool
 	err := t.QueryRowContext(ctx, `SELECT EXISTS (SELECT * FROM reopenings WHERE wear_id = ?1 AND outcome_id = ?2)
@@ -132,6 +137,17 @@ func (t *tx) unanswered(ctx context.Context, wearID, patientID int64, tier wear.
 		return false, err
 	}
 	return t.standsAlone(ctx, wearID, patientID, o)
+}
+
+// doubtedSince is when the recipe of a file of a wear was withdrawn whose
+// patient was told that all is well; 0 where none is, or the file was read again.
+func (t *tx) doubtedSince(ctx context.Context, wearID int64, o *answered) (at int64, err error) {
+	if rule, _ := RuleOf(o.kind); !rule.Reassures {
+		return 0, nil
+	}
+	err = t.QueryRowContext(ctx, `SELECT coalesce(min(withdrawn_at), 0) FROM file_wears JOIN files ON files.id = file_wears.file_id JOIN recipes ON recipes.id = recipe_id
+		WHERE wear_id = ? AND recipes.state = 'withdrawn'`, wearID).Scan(&at)
+	return at, err
 }
 
 func (t *tx) flagsOf(ctx context.Context, wearID int64) ([]string, error) {
@@ -233,6 +249,11 @@ func (t *tx) backSince(ctx context.Context, wearID, patientID int64, tier wear.T
 	if err != nil {
 		return 0, err
 	}
+	doubted, err := t.doubtedSince(ctx, wearID, o)
+	if err != nil {
+		return 0, err
+	}
+	earliest(doubted)
 	earliest(reopened)
 	earliest(moved)
 	if readings > o.readings {

@@ -34,14 +34,15 @@ func (s *Store) RoutineSheet(ctx context.Context, a Actor, now time.Time, limit 
 	}
 	var list []line
 	err := s.read(ctx, "read the routine sheet", func(t *sql.Tx) error {
-		rows, err := t.QueryContext(ctx, waiting+`SELECT wears.id, due_at, score, ledger, `+mayChange+`, claimed_by <> ?1 AND claimed_until > ?2, coalesce(next_try, 0) > ?2
+		rows, err := t.QueryContext(ctx, waiting+`SELECT wears.id, due_at, score, ledger, `+mayChange+`, `+besides+`, claimed_by <> ?1 AND claimed_until > ?2, coalesce(next_try, 0) > ?2
 			FROM wears JOIN reports ON wear_id = wears.id WHERE open = 1 AND tier = ?3`, a.UserID, now.Unix(), wear.Routine)
 		return each(rows, err, func(rows *sql.Rows) error {
 			var x line
 			var l ledger
 			var taken sql.NullBool
 			var waits, later bool
-			if err := rows.Scan(&x.id, &x.due, &x.score, into(&l), &waits, &taken, &later); err != nil {
+			var now aroundScan
+			if err := rows.Scan(slices.Concat([]any{&x.id, &x.due, &x.score, into(&l), &waits}, now.besides(), []any{&taken, &later})...); err != nil {
 				return err
 			}
 			switch {
@@ -49,6 +50,12 @@ func (s *Store) RoutineSheet(ctx context.Context, a Actor, now time.Time, limit 
 				sheet.Taken++
 			case waits:
 				sheet.Against[wear.ReasonWaiting]++
+			case now.doubt:
+				sheet.Against[wear.ReasonRecipe]++
+			case len(now.others) > 0:
+				sheet.Against[wear.ReasonOther]++
+			case len(now.kinds) > 0:
+				sheet.Against[wear.ReasonAwaited]++
 			case len(l.Against) > 0:
 				sheet.Against[l.Against[0]]++
 			default:

@@ -3,6 +3,7 @@ package store
 import (
 	"context"
 	"database/sql"
+	"slices"
 	"time"
 
 	"wearround/worker/wear"
@@ -19,9 +20,10 @@ func (s *Store) Wear(ctx context.Context, id int64) (Wear, error) {
 		}
 		var received, due int64
 		var report []byte
-		err = t.QueryRowContext(ctx, `SELECT wears.id, sensor_kind, wears.zone, received_at, due_at, evidence, report, `+waitingFor+`, `+patientColumns+`
+		var now aroundScan
+		err = t.QueryRowContext(ctx, `SELECT wears.id, sensor_kind, wears.zone, received_at, due_at, evidence, report, `+around+`, `+patientColumns+`
 			FROM wears JOIN reports ON wear_id = wears.id JOIN patients ON patients.id = patient_id WHERE wears.id = ?`, id).
-			Scan(append([]any{&w.ID, &w.SensorKind, &w.Zone, &received, &due, &w.Evidence, &report, into(&w.Waiting)}, w.Patient.targets()...)...)
+			Scan(slices.Concat([]any{&w.ID, &w.SensorKind, &w.Zone, &received, &due, &w.Evidence, &report}, now.targets(), w.Patient.targets())...)
 		if err != nil {
 			return err
 		}
@@ -33,7 +35,8 @@ func (s *Store) Wear(ctx context.Context, id int64) (Wear, error) {
 		if err := inflate(report, w.Report); err != nil {
 			return err
 		}
-		w.Report.Waiting = len(w.Waiting)
+		w.Waiting = now.waiting
+		now.put(w.Report)
 		rows, err := t.QueryContext(ctx, "SELECT "+fileColumns+`, new, same, conflicts FROM file_wears JOIN files ON files.id = file_id
 			WHERE wear_id = ? ORDER BY files.received_at, files.id`, id)
 		return each(rows, err, func(rows *sql.Rows) error {

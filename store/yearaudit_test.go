@@ -94,7 +94,7 @@ func (p *past) result(when time.Time, n store.NewResult) {
 // TestYearAudit counts a June whose figures were worked out by hand.
 func TestYearAudit(t *testing.T) {
 	p := newPast(t)
-	p.wear(-50, 1, "A", wear.ThisMonth) // the wear before; of no June
+	p.end(june(-49), p.wear(-50, 1, "A", wear.ThisMonth), store.AdviceGiven, time.Time{}) // the wear before; of no June
 
 	a := p.wear(2, 1, "A", wear.Routine)
 	b := p.wear(2, 2, "A", wear.ThisWeek, wear.FlagAbove7_8)

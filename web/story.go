@@ -29,7 +29,7 @@ func (p WearPage) told() WearPage {
 // rest it takes in whatever there is, so no field can be forgotten.
 func (p WearPage) storyKey() (key StoryKey, err error) {
 	p = p.told()
-	names := []any{fmt.Sprint(p.Zone), fmt.Sprint(p.Home), p.Report.Waiting}
+	names := []any{fmt.Sprint(p.Zone), fmt.Sprint(p.Home), p.Report.Around}
 	p.Zone, p.Home, p.Report, p.Readings, p.Events = nil, nil, nil, nil, nil
 	besides := make([]Beside, len(p.Beside))
 	for i, b := range p.Beside {

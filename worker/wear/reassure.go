@@ -1,6 +1,9 @@
 package wear
 
-import "slices"
+import (
+	"slices"
+	"strings"
+)
 
 // Reason is why a wear may not be called well, and what would change that.
 type Reason struct {
@@ -22,11 +25,16 @@ const (
 	ReasonDips    = "dips_not_asked"
 	ReasonShort   = "provisional"
 	ReasonWaiting = "file_waits"
+	ReasonRecipe  = "recipe_withdrawn"
+	ReasonFirst   = "other_wear_first"
+	ReasonOther   = "other_wear"
+	ReasonAwaited = "awaited"
 )
 
 // MayReassure reports whether anybody may be told that all is well with a wear,
 // by whatever route, and all that stands against it: a held file that may change
-// it, a flag, doubt, words that nobody has read, a record that nobody has asked
+// it, a recipe that was withdrawn, another wear of the patient, a result that is
+// awaited ([Around]), a flag, doubt, words that nobody has read, a record that nobody has asked
 // about, a limit that is near.
 // It is the one place that decides; a nil report gives no.
 func MayReassure(r *Report) (ok bool, why []Reason) {
@@ -34,8 +42,8 @@ func MayReassure(r *Report) (ok bool, why []Reason) {
 		return false, []Reason{{ReasonNoData, "There is no usable day to judge by.", "Ask for another wear."}}
 	}
 	add := func(code, text, toDo string) { why = append(why, Reason{code, text, toDo}) }
-	if r.Waiting > 0 {
-		add(ReasonWaiting, "A file that may change this waits for an answer.", "Answer it on the page Files.")
+	for _, x := range r.Around.against(r.Priority.Tier) {
+		add(x.Code, x.Text, x.ToDo)
 	}
 	for _, f := range r.Flags {
 		if f.Code != FlagUnread { // said below, with what to do
@@ -69,6 +77,32 @@ func MayReassure(r *Report) (ok bool, why []Reason) {
 		add(ReasonNear, n.Text, "Send the letter for a wear near a limit, and decide when to look again.")
 	}
 	return len(why) == 0, why
+}
+
+// against is what stands around a wear of this tier. The more pressing of two
+// wears is answered first, so that no two keep each other waiting.
+func (a *Around) against(tier Tier) (why []Reason) {
+	if a.Waiting > 0 {
+		why = append(why, Reason{ReasonWaiting, "A file that may change this waits for an answer.", "Answer it on the page Files."})
+	}
+	if a.InDoubt {
+		why = append(why, Reason{ReasonRecipe, "A file of this wear was read by a recipe that was withdrawn since.", "Have it read again on the page of the recipe."})
+	}
+	first := func(o OtherWear) bool { return o.Unread > 0 || o.Tier.Rank() < tier.Rank() }
+	if i := slices.IndexFunc(a.Others, first); i >= 0 {
+		o := a.Others[i]
+		text := "Another wear of this patient is on the round, under “" + o.Tier.Words() + "”."
+		if o.Unread > 0 {
+			text = "Another wear of this patient is on the round, under “" + o.Tier.Words() + "”, with words that nobody has read."
+		}
+		why = append(why, Reason{ReasonFirst, text, "See to that one first, and record its outcome."})
+	} else if len(a.Others) > 0 {
+		why = append(why, Reason{ReasonOther, "Another wear of this patient is on the round too, under “" + a.Others[0].Tier.Words() + "”.", "See to that one too."})
+	}
+	if len(a.Awaited) > 0 {
+		why = append(why, Reason{ReasonAwaited, "About this patient something is still awaited: " + strings.Join(a.Awaited, ", ") + ".", "See to it on the page Recalls first."})
+	}
+	return why
 }
 
 // unaskedDips counts the dips below 3.9 at which nobody has asked what was felt.

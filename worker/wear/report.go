@@ -79,13 +79,26 @@ type Override struct {
 	Believe bool  `json:"believe"`
 }
 
+// Around is what stands around a wear when its report is read, and no part of
+// the report: a person is told that all is well, not a wear.
+type Around struct {
+	Waiting int         // files that are held for a person and may change the wear
+	InDoubt bool        // the recipe of some file was withdrawn, and the file was not read again
+	Others  []OtherWear // the patient's other wears on the round that are not routine
+	Awaited []string    // what is still awaited about the patient that all being well denies, in words
+}
+
+// OtherWear is another wear of the patient that is on the round.
+type OtherWear struct {
+	Tier   Tier `json:"tier"`
+	Unread int  `json:"unread"` // texts that nobody has read
+}
+
 // Report is all that is said about one wear. Its JSON form is a published
 // interface: keys are stable, times are RFC 3339 with offset, a figure that
 // cannot be given is null.
 type Report struct {
-	// Waiting counts the files that are held for a person and may change the
-	// wear. It is as things stand when the report is read, and no part of it.
-	Waiting int `json:"-"`
+	Around `json:"-"`
 
 	Engine   string `json:"engine"`
 	Protocol string `json:"protocol"`

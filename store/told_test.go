@@ -1,0 +1,171 @@
+package store_test
+
+import (
+	"encoding/json"
+	"testing"
+
+	"wearround/store"
+	"wearround/store/storetest"
+	"wearround/worker/wear"
+)
+
+// told tries every way of telling the patient of a wear that all is well, with
+// nothing kept: by nobody, by clinicians with a reason, or by the nurse too.
+func (w *ward) told(t *testing.T, id int64) (nurse, clinician, sheet bool) {
+	t.Helper()
+	for _, x := range []struct {
+		who store.Actor
+		may *bool
+	}{{w.nurse, &nurse}, {w.clinician, &clinician}} {
+		w.claim(t, x.who, id)
+		made, err := w.RecordOutcome(ctx, x.who, store.NewOutcome{WearID: id, Kind: store.ToldWell, Reason: "it was talked through"})
+		*x.may = err == nil
+		if err != nil && store.CodeOf(err) != store.Conflict && store.CodeOf(err) != store.Forbidden {
+			t.Fatal(err)
+		}
+		if err == nil {
+			must(t, w.UndoOutcome(ctx, x.who, made.ID))
+		}
+		must(t, w.Release(ctx, x.who, id))
+	}
+	list, err := w.RoutineSheet(ctx, w.nurse, w.clock.Now(), 20)
+	must(t, err)
+	for _, r := range list.Rows {
+		sheet = sheet || r.ID == id
+	}
+	if !sheet && list.Ready > 0 {
+		t.Errorf("%d are ready for the sheet that are not on it", list.Ready)
+	}
+	at, signed, err := w.SignSheet(ctx, w.nurse, []store.SheetLine{{WearID: id, Evidence: storetest.Seen(t, w.Store, id), Letter: store.NewLetter{Kind: "patient_unremarkable", Text: "Dear"}}})
+	must(t, err)
+	if signs := signed[0].Refused == ""; signs != sheet {
+		t.Errorf("on the sheet %v, signed %v: %s", sheet, signs, signed[0].Refused)
+	}
+	if sheet {
+		must(t, second(w.UndoSheet(ctx, w.nurse, at)))
+	}
+	return nurse, clinician, sheet
+}
+
+// The person is told, not the wear: nobody says that all is well while another
+// wear of theirs on the round has something to see to.
+func TestNobodyIsToldWellBesideAnotherWear(t *testing.T) {
+	w := newWard(t)
+	n := 20
+	for _, tier := range wear.Tiers() {
+		for _, ended := range []bool{false, true} {
+			n += 10
+			p := storetest.AddPatient(t, w.Store, n)
+			own := storetest.File(t, w.Store, storetest.Filing(n, p.ID, w.clock.Now(), 14, wear.Routine, 0))
+			other := storetest.File(t, w.Store, storetest.Filing(n+1, p.ID, w.clock.Now().Add(-60*day), 14, tier, 4))
+			if ended {
+				w.claim(t, w.clinician, other)
+				must(t, second(w.RecordOutcome(ctx, w.clinician, store.NewOutcome{WearID: other, Kind: store.AdviceGiven, Reason: "eat and walk"})))
+			}
+			nurse, clinician, sheet := w.told(t, own)
+			if may := ended || tier == wear.Routine; nurse != may || sheet != may || clinician != may {
+				t.Errorf("beside a wear under %q, ended %v: nurse %v, clinician %v, sheet %v", tier, ended, nurse, clinician, sheet)
+			}
+			if !ended { // nothing else is to keep them off the sheet
+				w.claim(t, w.clinician, own)
+				must(t, second(w.RecordOutcome(ctx, w.clinician, store.NewOutcome{WearID: own, Kind: store.AdviceGiven, Reason: "eat and walk"})))
+				w.claim(t, w.clinician, other)
+				must(t, second(w.RecordOutcome(ctx, w.clinician, store.NewOutcome{WearID: other, Kind: store.AdviceGiven, Reason: "eat and walk"})))
+			} else {
+				w.claim(t, w.clinician, own)
+				must(t, second(w.RecordOutcome(ctx, w.clinician, store.NewOutcome{WearID: own, Kind: store.AdviceGiven, Reason: "eat and walk"})))
+			}
+		}
+	}
+}
+
+// Of two wears of a patient that both ask for something a clinician can answer
+// one first, so that neither keeps the other waiting for ever.
+func TestOneOfTwoWearsCanAlwaysBeAnswered(t *testing.T) {
+	w := newWard(t)
+	n := 20
+	for _, a := range wear.Tiers() {
+		for _, b := range wear.Tiers() {
+			n += 10
+			p := storetest.AddPatient(t, w.Store, n)
+			one := storetest.File(t, w.Store, storetest.Filing(n, p.ID, w.clock.Now(), 14, a, 4))
+			two := storetest.File(t, w.Store, storetest.Filing(n+1, p.ID, w.clock.Now().Add(-60*day), 14, b, 4))
+			if b.Rank() < a.Rank() {
+				one, two = two, one
+			}
+			for _, id := range []int64{one, two} {
+				w.claim(t, w.clinician, id)
+				if _, err := w.RecordOutcome(ctx, w.clinician, store.NewOutcome{WearID: id, Kind: store.ToldWell, Reason: "it was talked through"}); err != nil {
+					t.Errorf("%s beside %s: %v", a, b, err)
+				}
+			}
+		}
+	}
+}
+
+// What is awaited about a patient and denies that all is well bars it until it
+// has come or is waited for no more.
+func TestNobodyIsToldWellWhileTestsAreAwaited(t *testing.T) {
+	for kind, bars := range map[store.OutcomeKind]bool{
+		store.TestsOrdered: true, store.UrgentContact: true, store.WearAgain: false, store.AdviceGiven: false, store.Appointment: false,
+	} {
+		w := newWard(t)
+		w.claim(t, w.nurse, w.wear)
+		must(t, second(w.RecordOutcome(ctx, w.nurse, w.outcome(kind))))
+		own := storetest.File(t, w.Store, storetest.Filing(77, w.patient.ID, w.clock.Now().Add(60*day), 14, wear.Routine, 0))
+		nurse, clinician, sheet := w.told(t, own)
+		if nurse == bars || sheet == bars || !clinician {
+			t.Errorf("%s: nurse %v, clinician %v, sheet %v", kind, nurse, clinician, sheet)
+		}
+		if !bars {
+			continue
+		}
+		for _, r := range w.review(t).Recalls {
+			must(t, w.CancelRecall(ctx, w.nurse, r.ID, "it was seen to elsewhere"))
+		}
+		if nurse, _, sheet := w.told(t, own); !nurse || !sheet {
+			t.Errorf("%s, awaited no more: nurse %v, sheet %v", kind, nurse, sheet)
+		}
+	}
+}
+
+// A wear that a withdrawn recipe read says nothing well until it is read again:
+// one that was told so comes back, and goes once it is found to be the same.
+func TestNobodyIsToldWellByAWithdrawnRecipe(t *testing.T) {
+	for _, kind := range []store.OutcomeKind{"", store.ToldWell, store.AdviceGiven} {
+		w := newWard(t)
+		p := storetest.AddPatient(t, w.Store, 2)
+		filing := func(body string) store.Filing {
+			f := storetest.Filing(9, p.ID, w.clock.Now(), 14, wear.Routine, 0)
+			f.Recipes = book(t, w.Store).Version
+			f.Learned = &store.Learned{Body: json.RawMessage(body), Answers: []wear.Decision{byPerson(body)}}
+			return f
+		}
+		f := filing(`"one"`)
+		w.wear = storetest.File(t, w.Store, f)
+		at, err := w.Wear(ctx, w.wear)
+		must(t, err)
+		if kind != "" {
+			w.claim(t, w.nurse, w.wear)
+			must(t, second(w.RecordOutcome(ctx, w.nurse, w.outcome(kind))))
+		}
+		must(t, w.Withdraw(ctx, at.Files[0].RecipeID, "it was another column"))
+		if open := w.review(t).Open; open != (kind != store.AdviceGiven) {
+			t.Errorf("%q: withdrawn, the wear is on the round %v", kind, open)
+		}
+		if kind == store.AdviceGiven {
+			continue
+		}
+		if nurse, clinician, sheet := w.told(t, w.wear); nurse || clinician || sheet {
+			t.Errorf("%q: withdrawn, told by nurse %v, clinician %v, sheet %v", kind, nurse, clinician, sheet)
+		}
+		must(t, second(w.ReadAgain(ctx, at.Files[0].RecipeID)))
+		f = filing(`"two"`)
+		f.Drop = store.Drop{FileID: at.Files[0].ID, SeenAt: w.clock.Now()}
+		f.Wears[0].WearID = w.wear
+		storetest.File(t, w.Store, f)
+		if open := w.review(t).Open; open != (kind == "") {
+			t.Errorf("%q: read again, the wear is on the round %v", kind, open)
+		}
+	}
+}
