@@ -45,8 +45,6 @@ func (w *ward) posted(t *testing.T, wearID int64) int64 {
 	return id
 }
 
-func nothingHeld(string, *wear.Report) string { return "" }
-
 // Whoever reads is told what cannot be read: with any table gone an answer is an
 // error, or what it was.
 func TestReadersTellWhatIsGone(t *testing.T) {
@@ -73,7 +71,7 @@ func TestReadersTellWhatIsGone(t *testing.T) {
 		"letters":     func() (any, error) { return two(w.Letters(ctx, p)) },
 		"letter":      func() (any, error) { return two(w.Letter(ctx, 1)) },
 		"templates":   func() (any, error) { return two(w.Templates(ctx)) },
-		"outbox":      func() (any, error) { return two(w.Outbox(ctx, store.Unprinted, now, nothingHeld)) },
+		"outbox":      func() (any, error) { return two(w.Outbox(ctx, store.Unprinted, now)) },
 		"recalls": func() (any, error) {
 			return two(w.Recalls(ctx, store.RecallQuery{PatientID: p, Closed: true, Limit: 200}))
 		},
@@ -139,16 +137,27 @@ func two[T any](v T, err error) (any, error) { return v, err }
 // one that is held, for whatever reason, stays where it is.
 func TestOutboxPassesOnWhatIsNotHeld(t *testing.T) {
 	w := newWard(t)
+	p := storetest.AddPatient(t, w.Store, 2)
+	routine := storetest.File(t, w.Store, storetest.Filing(9, p.ID, w.clock.Now(), 14, wear.Routine, 0))
+	free := func() {
+		w.claim(t, w.nurse, routine)
+		must(t, second(w.RecordOutcome(ctx, w.nurse, store.NewOutcome{WearID: routine, Kind: store.ToldWell})))
+	}
+	hold := func() { must(t, w.Reopen(ctx, w.nurse, routine, "to look again")) }
+	const why = "The wear is on the round. Record first that the patient is told that all is well."
+	free()
+	first, err := w.OpenLetter(ctx, w.nurse, store.NewLetter{PatientID: p.ID, WearID: routine, Kind: "patient_unremarkable", Text: "Dear"})
+	must(t, err)
+	must(t, w.SendLetter(ctx, w.nurse, first, "Dear", store.ByPost))
+	hold()
 	w.claim(t, w.nurse, w.wear)
-	first := w.posted(t, w.wear)
 	general := w.posted(t, 0)
 	by, err := w.OpenLetter(ctx, w.nurse, store.NewLetter{PatientID: w.patient.ID, WearID: w.wear, Kind: "tests", Text: "Dear"})
 	must(t, err)
 	must(t, w.SendLetter(ctx, w.nurse, by, "Dear", store.InPerson))
-	hold := func(string, *wear.Report) string { return "It says otherwise now." }
-	list := func(l store.BoxList, hold store.Hold) map[int64]string {
+	list := func(l store.BoxList) map[int64]string {
 		t.Helper()
-		box, err := w.Outbox(ctx, l, w.clock.Now(), hold)
+		box, err := w.Outbox(ctx, l, w.clock.Now())
 		must(t, err)
 		out := map[int64]string{}
 		for _, b := range box.Rows {
@@ -165,34 +174,37 @@ func TestOutboxPassesOnWhatIsNotHeld(t *testing.T) {
 			t.Errorf("%s: %v, want %v", what, got, want)
 		}
 	}
-	is("to be printed", list(store.Unprinted, hold), map[int64]string{first: "It says otherwise now.", general: ""})
-	at, n, err := w.PrintLetters(ctx, w.nurse, hold)
+	is("to be printed", list(store.Unprinted), map[int64]string{first: why, general: ""})
+	at, n, err := w.PrintLetters(ctx, w.nurse)
 	if must(t, err); n != 1 {
 		t.Errorf("%d printed, want the one that is about no wear", n)
 	}
-	is("still to be printed", list(store.Unprinted, nothingHeld), map[int64]string{first: ""})
-	is("printed", list(store.Printed, nothingHeld), map[int64]string{general: ""})
-	run, err := w.PrintRun(ctx, at, nothingHeld)
+	free()
+	is("still to be printed", list(store.Unprinted), map[int64]string{first: ""})
+	is("printed", list(store.Printed), map[int64]string{general: ""})
+	run, err := w.PrintRun(ctx, at)
 	if must(t, err); len(run) != 1 || run[0].ID != general || !run[0].PrintedAt.Equal(at) || run[0].Patient.Code != w.patient.Code {
 		t.Errorf("the run: %+v", run)
 	}
 	w.clock.Advance(time.Minute)
-	_, n, err = w.PrintLetters(ctx, w.nurse, nothingHeld)
+	_, n, err = w.PrintLetters(ctx, w.nurse)
 	if must(t, err); n != 1 {
 		t.Errorf("%d printed in the second run", n)
 	}
-	n, err = w.PostLetters(ctx, w.nurse, hold)
+	hold()
+	n, err = w.PostLetters(ctx, w.nurse)
 	if must(t, err); n != 1 {
 		t.Errorf("%d posted, want the one that nothing holds", n)
 	}
-	is("posted", list(store.Posted, hold), map[int64]string{general: ""})
-	is("today", list(store.SentToday, nothingHeld), map[int64]string{first: "", general: ""})
+	is("posted", list(store.Posted), map[int64]string{general: ""})
+	free()
+	is("today", list(store.SentToday), map[int64]string{first: "", general: ""})
 	w.clock.Advance(day)
-	is("a day later", list(store.SentToday, nothingHeld), map[int64]string{})
-	if n, err := w.PostLetters(ctx, w.nurse, nothingHeld); n != 1 || err != nil {
+	is("a day later", list(store.SentToday), map[int64]string{})
+	if n, err := w.PostLetters(ctx, w.nurse); n != 1 || err != nil {
 		t.Errorf("%d posted at last, %v", n, err)
 	}
-	if n, err := w.PostLetters(ctx, w.nurse, nothingHeld); n != 0 || err != nil {
+	if n, err := w.PostLetters(ctx, w.nurse); n != 0 || err != nil {
 		t.Errorf("%d posted twice, %v", n, err)
 	}
 }

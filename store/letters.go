@@ -86,7 +86,7 @@ func (s *Store) OpenLetter(ctx context.Context, a Actor, n NewLetter) (id int64,
 			return err
 		}
 		if n.WearID != 0 {
-			if err := t.seen(ctx, n.WearID, n.Seen, true); err != nil {
+			if err := firstErr(t.seen(ctx, n.WearID, n.Seen, true), t.fits(ctx, n.Kind, n.WearID)); err != nil {
 				return err
 			}
 		}
@@ -156,7 +156,7 @@ func (t *tx) stillSo(ctx context.Context, l Letter) error {
 // SendLetter confirms an open letter: text is what was sent, to the letter, and
 // never changes again. It is a [Conflict] where the register names the patient
 // otherwise by now, or the wear that it is about says something else or is
-// somebody else's.
+// somebody else's, or an outcome says otherwise than a letter that comforts.
 func (s *Store) SendLetter(ctx context.Context, a Actor, letterID int64, words string, how Means) error {
 	if !slices.Contains(AllMeans(), how) {
 		return invalid("Choose how the letter goes.")
@@ -166,6 +166,9 @@ func (s *Store) SendLetter(ctx context.Context, a Actor, letterID int64, words s
 			return nil, err
 		}
 		if err := t.stillSo(ctx, l); err != nil {
+			return nil, err
+		}
+		if err := t.fits(ctx, l.Kind, l.WearID); err != nil {
 			return nil, err
 		}
 		return t.ExecContext(ctx, `UPDATE letters SET text = ?, sent_by = ?, sent_at = ?, how = ? WHERE id = ? AND sent_at IS NULL AND discarded_at IS NULL`,

@@ -4,8 +4,6 @@ import (
 	"context"
 	"database/sql"
 	"time"
-
-	"wearround/worker/wear"
 )
 
 // BoxList is a list of the outbox.
@@ -28,14 +26,10 @@ type BoxLetter struct {
 	Held      string    // why it may not go out, or go out again, as things stand now; "" where it may
 }
 
-// Hold says why a letter of a kind may not go out, now that the wear that it is
-// about says this; "" where it may.
-type Hold func(kind string, r *wear.Report) string
-
 // held says why a letter that was sent may not leave the house: the register
-// names its patient otherwise by now, the wear is somebody else's, or hold has a
-// reason.
-func (b *BoxLetter) held(ctx context.Context, t *sql.Tx, hold Hold) error {
+// names its patient otherwise by now, the wear is somebody else's, or what it says
+// holds no more.
+func (b *BoxLetter) held(ctx context.Context, t *sql.Tx) error {
 	if !b.PostedAt.IsZero() {
 		return nil
 	}
@@ -54,13 +48,8 @@ func (b *BoxLetter) held(ctx context.Context, t *sql.Tx, hold Hold) error {
 		b.Held = "The wear that it is about was moved to another patient."
 		return nil
 	}
-	r, err := readReport(ctx, t, b.WearID)
-	if err == nil {
-		err = readAround(ctx, t, b.WearID, r)
-	}
-	if err == nil {
-		b.Held = hold(b.Kind, r)
-	}
+	why, err := letterAgainst(ctx, t, b.Kind, b.WearID)
+	b.Held = why
 	return err
 }
 
@@ -90,7 +79,7 @@ type Outbox struct {
 }
 
 // Outbox gives the letters of a list. Days are those of now's own clock.
-func (s *Store) Outbox(ctx context.Context, list BoxList, now time.Time, hold Hold) (Outbox, error) {
+func (s *Store) Outbox(ctx context.Context, list BoxList, now time.Time) (Outbox, error) {
 	box := Outbox{Counts: map[BoxList]int{}, Ready: map[BoxList]int{}}
 	err := s.read(ctx, "read the outbox", func(t *sql.Tx) (err error) {
 		for _, l := range []BoxList{Unprinted, Printed, Posted, SentToday} {
@@ -103,7 +92,7 @@ func (s *Store) Outbox(ctx context.Context, list BoxList, now time.Time, hold Ho
 			if l == Posted || l == SentToday {
 				continue
 			}
-			waiting, err := boxLetters(ctx, t, hold, where+" ORDER BY sent_at, letters.id LIMIT 200")
+			waiting, err := boxLetters(ctx, t, where+" ORDER BY sent_at, letters.id LIMIT 200")
 			if err != nil {
 				return err
 			}
@@ -114,7 +103,7 @@ func (s *Store) Outbox(ctx context.Context, list BoxList, now time.Time, hold Ho
 			}
 		}
 		where, args := list.where(now)
-		box.Rows, err = boxLetters(ctx, t, hold, where+" ORDER BY sent_at DESC, letters.id DESC LIMIT 200", args...)
+		box.Rows, err = boxLetters(ctx, t, where+" ORDER BY sent_at DESC, letters.id DESC LIMIT 200", args...)
 		return err
 	})
 	return box, err
@@ -122,15 +111,15 @@ func (s *Store) Outbox(ctx context.Context, list BoxList, now time.Time, hold Ho
 
 // PrintRun gives the letters that were printed together at a moment, in the
 // order in which they were sent.
-func (s *Store) PrintRun(ctx context.Context, at time.Time, hold Hold) (rows []BoxLetter, err error) {
+func (s *Store) PrintRun(ctx context.Context, at time.Time) (rows []BoxLetter, err error) {
 	err = s.read(ctx, "read a print run", func(t *sql.Tx) error {
-		rows, err = boxLetters(ctx, t, hold, boxed+" AND printed_at = ? ORDER BY sent_at, letters.id", at.Unix())
+		rows, err = boxLetters(ctx, t, boxed+" AND printed_at = ? ORDER BY sent_at, letters.id", at.Unix())
 		return err
 	})
 	return rows, err
 }
 
-func boxLetters(ctx context.Context, t *sql.Tx, hold Hold, where string, args ...any) ([]BoxLetter, error) {
+func boxLetters(ctx context.Context, t *sql.Tx, where string, args ...any) ([]BoxLetter, error) {
 	rows, err := t.QueryContext(ctx, "SELECT "+letterColumns+" WHERE "+where, args...)
 	list, err := collect(rows, err, scanLetterRow)
 	if err != nil {
@@ -148,7 +137,7 @@ func boxLetters(ctx context.Context, t *sql.Tx, hold Hold, where string, args ..
 			return nil, err
 		}
 		b.PrintedAt, b.PostedAt = when(printed), when(posted)
-		if err := b.held(ctx, t, hold); err != nil {
+		if err := b.held(ctx, t); err != nil {
 			return nil, err
 		}
 		out[i] = b
@@ -159,10 +148,10 @@ func boxLetters(ctx context.Context, t *sql.Tx, hold Hold, where string, args ..
 // PrintLetters marks the letters that wait for it as printed, together; up to
 // 200 at a time, and none that is held. It gives the moment that names the run,
 // and how many they are.
-func (s *Store) PrintLetters(ctx context.Context, a Actor, hold Hold) (at time.Time, n int, err error) {
+func (s *Store) PrintLetters(ctx context.Context, a Actor) (at time.Time, n int, err error) {
 	err = s.act(ctx, a, staff, "print letters", onData, func(t *tx) error {
 		at = fromUnix(t.now)
-		n, err = t.passOn(ctx, "printed_at", boxed+" AND printed_at IS NULL", hold)
+		n, err = t.passOn(ctx, "printed_at", boxed+" AND printed_at IS NULL")
 		return err
 	})
 	return at, n, err
@@ -170,17 +159,17 @@ func (s *Store) PrintLetters(ctx context.Context, a Actor, hold Hold) (at time.T
 
 // PostLetters says that the letters that were printed are in the post, but for
 // those that are held.
-func (s *Store) PostLetters(ctx context.Context, a Actor, hold Hold) (n int, err error) {
+func (s *Store) PostLetters(ctx context.Context, a Actor) (n int, err error) {
 	err = s.act(ctx, a, staff, "post letters", onData, func(t *tx) error {
-		n, err = t.passOn(ctx, "posted_at", boxed+" AND printed_at IS NOT NULL AND posted_at IS NULL", hold)
+		n, err = t.passOn(ctx, "posted_at", boxed+" AND printed_at IS NOT NULL AND posted_at IS NULL")
 		return err
 	})
 	return n, err
 }
 
 // passOn sets a column of the letters of a list that are not held to now.
-func (t *tx) passOn(ctx context.Context, column, where string, hold Hold) (n int, err error) {
-	list, err := boxLetters(ctx, t.Tx, hold, where+" ORDER BY sent_at, letters.id LIMIT 200")
+func (t *tx) passOn(ctx context.Context, column, where string) (n int, err error) {
+	list, err := boxLetters(ctx, t.Tx, where+" ORDER BY sent_at, letters.id LIMIT 200")
 	if err != nil {
 		return 0, err
 	}

@@ -288,8 +288,7 @@ func TestALetterKeepsWhomItNames(t *testing.T) {
 			} else {
 				wants(t, err, store.Conflict, "")
 			}
-			hold := func(string, *wear.Report) string { return "" }
-			box, err := w.Outbox(ctx, store.Unprinted, w.clock.Now(), hold)
+			box, err := w.Outbox(ctx, store.Unprinted, w.clock.Now())
 			must(t, err)
 			if len(box.Rows) != 1 || !strings.Contains(box.Rows[0].Held, "another name or date of birth") || box.Ready[store.Unprinted] != 0 {
 				t.Errorf("%s, about a wear %v: in the outbox %+v", name, about, box.Rows)

@@ -463,6 +463,20 @@ type Review struct {
 	Version   int64    // of the data, as [Store.DataVersion]
 }
 
+// InForce is the outcome that holds, or "" while the wear is on the round.
+func (v *Review) InForce() OutcomeKind {
+	var last WearOutcome
+	for _, o := range v.Outcomes {
+		if o.InForce() && o.ID > last.ID {
+			last = o
+		}
+	}
+	if v.Open {
+		return ""
+	}
+	return last.Kind
+}
+
 // PatientContact is how a patient is reached.
 type PatientContact struct {
 	Telephone string `json:"telephone,omitempty"`

@@ -2,6 +2,7 @@ package store_test
 
 import (
 	"encoding/json"
+	"strings"
 	"testing"
 
 	"wearround/store"
@@ -28,6 +29,8 @@ func (w *ward) told(t *testing.T, id int64) (nurse, clinician, sheet bool) {
 		}
 		must(t, w.Release(ctx, x.who, id))
 	}
+	own, err := w.Wear(ctx, id)
+	must(t, err)
 	list, err := w.RoutineSheet(ctx, w.nurse, w.clock.Now(), 20)
 	must(t, err)
 	for _, r := range list.Rows {
@@ -36,7 +39,7 @@ func (w *ward) told(t *testing.T, id int64) (nurse, clinician, sheet bool) {
 	if !sheet && list.Ready > 0 {
 		t.Errorf("%d are ready for the sheet that are not on it", list.Ready)
 	}
-	at, signed, err := w.SignSheet(ctx, w.nurse, []store.SheetLine{{WearID: id, Evidence: storetest.Seen(t, w.Store, id), Letter: store.NewLetter{Kind: "patient_unremarkable", Text: "Dear"}}})
+	at, signed, err := w.SignSheet(ctx, w.nurse, []store.SheetLine{{WearID: id, Evidence: storetest.Seen(t, w.Store, id), Letter: store.NewLetter{Kind: "patient_unremarkable", Text: "Dear", Named: own.Patient.Named()}}})
 	must(t, err)
 	if signs := signed[0].Refused == ""; signs != sheet {
 		t.Errorf("on the sheet %v, signed %v: %s", sheet, signs, signed[0].Refused)
@@ -166,6 +169,56 @@ func TestNobodyIsToldWellByAWithdrawnRecipe(t *testing.T) {
 		storetest.File(t, w.Store, f)
 		if open := w.review(t).Open; open != (kind == "") {
 			t.Errorf("%q: read again, the wear is on the round %v", kind, open)
+		}
+	}
+}
+
+// A letter that comforts goes only beside an outcome that it does not deny, in
+// force when it is written, sent, printed and posted.
+func TestALetterThatComfortsFitsTheOutcomeInForce(t *testing.T) {
+	w := newWard(t)
+	n := 20
+	well := store.NewLetter{Kind: "patient_unremarkable", Text: "There is nothing to do."}
+	for _, rule := range store.Rules() {
+		n++
+		p := storetest.AddPatient(t, w.Store, n)
+		w.wear = storetest.File(t, w.Store, storetest.Filing(n, p.ID, w.clock.Now(), 14, wear.Routine, 0))
+		l := well
+		l.PatientID, l.WearID = p.ID, w.wear
+		wants(t, second(w.OpenLetter(ctx, w.clinician, l)), store.Conflict, "on the round")
+		w.claim(t, w.clinician, w.wear)
+		made, err := w.RecordOutcome(ctx, w.clinician, w.outcome(rule.Kind))
+		must(t, err)
+		draft, err := w.OpenLetter(ctx, w.clinician, l)
+		if rule.Kind != store.ToldWell {
+			wants(t, err, store.Conflict, rule.Words)
+			continue
+		}
+		must(t, err)
+		waits, err := w.OpenLetter(ctx, w.clinician, l)
+		must(t, err)
+		must(t, w.SendLetter(ctx, w.clinician, waits, l.Text, store.ByPost))
+		o := w.outcome(store.TestsOrdered)
+		made, err = w.CorrectOutcome(ctx, w.clinician, made.ID, o)
+		must(t, err)
+		wants(t, w.SendLetter(ctx, w.clinician, draft, l.Text, store.ByPost), store.Conflict, "Tests ordered")
+		_, printed, err := w.PrintLetters(ctx, w.clinician)
+		must(t, err)
+		box, err := w.Outbox(ctx, store.Unprinted, w.clock.Now())
+		must(t, err)
+		if printed != 0 || len(box.Rows) != 1 || !strings.Contains(box.Rows[0].Held, "Tests ordered") {
+			t.Errorf("%d printed of a letter that the outcome denies; in the outbox %+v", printed, box.Rows)
+		}
+		o = w.outcome(store.ToldWell)
+		o.Reason = "the tests were not wanted"
+		must(t, second(w.CorrectOutcome(ctx, w.clinician, made.ID, o)))
+		must(t, w.SendLetter(ctx, w.clinician, draft, l.Text, store.ByPost))
+		h := holding(900, w.clock.Now(), unitQuestion())
+		h.PatientID = p.ID
+		file, err := w.Hold(ctx, h)
+		must(t, err)
+		if _, printed, err := w.PrintLetters(ctx, w.clinician); printed != 0 || err != nil {
+			t.Errorf("%d printed while file %d waits, %v", printed, file, err)
 		}
 	}
 }

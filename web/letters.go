@@ -43,6 +43,7 @@ func (p NewLetterPage) Ways() []LetterWay {
 		}
 		if err := letter.Allowed(kind, p.Report); err != nil {
 			w.Refused = form.ProblemWords(err)
+		} else if w.Refused = p.Denied[kind]; w.Refused != "" {
 		} else if chosen == "" {
 			chosen = string(kind)
 		}
@@ -237,6 +238,7 @@ type NewLetterPage struct {
 	WearID  int64
 	Patient form.Patient
 	Report  *wear.Report
+	Denied  map[letter.Kind]string // why a kind may not go beside the outcome in force
 }
 
 // LetterPage is a letter that is open: its sender reads it, changes it where

@@ -219,10 +219,10 @@ func (p *past) posts() {
 			continue
 		}
 		p.later(at, func(ctx context.Context) error {
-			if _, n, err := p.PrintLetters(ctx, p.nurse, letter.Held); err != nil || n == 0 {
+			if _, n, err := p.PrintLetters(ctx, p.nurse); err != nil || n == 0 {
 				return err
 			}
-			_, err := p.PostLetters(ctx, p.nurse, letter.Held)
+			_, err := p.PostLetters(ctx, p.nurse)
 			return err
 		})
 	}

@@ -38,7 +38,14 @@ func (s *Review) newLetterPage(c *gin.Context, f form.Form) (web.Page, error) {
 	if err != nil {
 		return nil, err
 	}
-	p := web.NewLetterPage{Layout: s.Layout(c), Form: f, WearID: w.ID, Patient: view.Patient(w.Patient), Report: w.Report}
+	p := web.NewLetterPage{Layout: s.Layout(c), Form: f, WearID: w.ID, Patient: view.Patient(w.Patient), Report: w.Report, Denied: map[letter.Kind]string{}}
+	v, err := s.Store.Review(c.Request.Context(), w.ID)
+	if err != nil {
+		return nil, err
+	}
+	for _, kind := range letter.Kinds() {
+		p.Denied[kind] = store.LetterDenied(string(kind), v.InForce())
+	}
 	if len(f.Errors) > 0 {
 		return door.Again(p), nil
 	}

@@ -22,7 +22,7 @@ func (s *Review) Outbox(c *gin.Context) (web.Page, error) {
 	if c.Query("done") == "posted" {
 		p.Done = "What was printed is in the post."
 	}
-	box, err := s.Store.Outbox(c.Request.Context(), store.BoxList(p.List), s.Now().In(s.Zone), letter.Held)
+	box, err := s.Store.Outbox(c.Request.Context(), store.BoxList(p.List), s.Now().In(s.Zone))
 	if err != nil {
 		return nil, err
 	}
@@ -45,7 +45,7 @@ func boxRow(b store.BoxLetter) web.BoxRow {
 
 // PrintLetters takes all letters that wait for it into one print run.
 func (s *Review) PrintLetters(c *gin.Context) (web.Page, error) {
-	at, n, err := s.Store.PrintLetters(c.Request.Context(), door.Actor(c), letter.Held)
+	at, n, err := s.Store.PrintLetters(c.Request.Context(), door.Actor(c))
 	if err != nil {
 		return nil, err
 	}
@@ -57,7 +57,7 @@ func (s *Review) PrintLetters(c *gin.Context) (web.Page, error) {
 
 // PostLetters says that what was printed is in the post.
 func (s *Review) PostLetters(c *gin.Context) (web.Page, error) {
-	if _, err := s.Store.PostLetters(c.Request.Context(), door.Actor(c), letter.Held); err != nil {
+	if _, err := s.Store.PostLetters(c.Request.Context(), door.Actor(c)); err != nil {
 		return nil, err
 	}
 	return door.GoTo(c, "/outbox?list=posted&done=posted")
@@ -71,7 +71,7 @@ func (s *Review) PrintRun(c *gin.Context) (web.Page, error) {
 		return nil, door.ErrNoPage
 	}
 	ctx := c.Request.Context()
-	rows, err := s.Store.PrintRun(ctx, time.Unix(at, 0), letter.Held)
+	rows, err := s.Store.PrintRun(ctx, time.Unix(at, 0))
 	if err != nil {
 		return nil, err
 	}

@@ -177,22 +177,6 @@ func Allowed(kind Kind, r *wear.Report) error {
 	return nil
 }
 
-// Held says why a letter that comforts may not go out any more, as things stand
-// now; "" where it may, and for every other kind.
-func Held(kind string, r *wear.Report) string {
-	k := Kind(kind)
-	if k != Unremarkable && k != Near {
-		return ""
-	}
-	_, why := wear.MayReassure(r)
-	for _, w := range why {
-		if k == Unremarkable || w.Code != wear.ReasonNear {
-			return w.Text
-		}
-	}
-	return ""
-}
-
 // Compose writes a letter with the shipped text.
 func Compose(kind Kind, f Facts) (Letter, error) { return ComposeFrom(kind, Shipped(kind), f) }
 
