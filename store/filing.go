@@ -161,8 +161,11 @@ func packWear(w *WearFiling) (p packedWear, err error) {
 	}
 	p.prints = prints(w.Readings)
 	h := fnv.New64a()
-	for _, d := range p.days {
-		h.Write(d.blob)
+	for i, d := range p.days {
+		h.Write(d.blob) // plain, so that the trace is the same however it is stored
+		if p.days[i].blob, err = squeeze(d.blob); err != nil {
+			return p, err
+		}
 	}
 	p.trace, err = hashOf(h.Sum64(), events)
 	return p, err

@@ -1,8 +1,13 @@
 package store
 
 import (
+	"bytes"
 	"encoding/binary"
 	"errors"
+	"io"
+	"sync"
+
+	"github.com/klauspost/compress/flate"
 
 	"wearround/worker/wear"
 )
@@ -11,7 +16,8 @@ import (
 // It is about one byte a reading where a sensor keeps its rhythm. UTC days are
 // used because they all have 86,400 seconds, whatever clocks on walls do.
 //
-//	day     = version count reading*
+//	day     = plain, or one byte, 2, and plain deflated (RFC 1951)
+//	plain   = version count reading*
 //	version = one byte, 1
 //	count   = uvarint, number of readings
 //	reading = token [step] [kind]
@@ -27,7 +33,19 @@ import (
 // and the kind 0. A varint is zigzag and uvarint as in encoding/binary. Every
 // field of a reading is kept to the bit, so the recorded text and unit can be
 // written again.
-const packVersion = 1
+const (
+	packVersion  = 1
+	packDeflated = 2
+)
+
+// fits is how long a packed day may be, in bytes. A row of some 1,000 is put by
+// SQLite on pages of its own, most of them empty: that of a day at one minute
+// would take three times its length, and deflated it fits.
+const fits = 900
+
+// maxPlain is the longest plain form that is deflated and taken from a deflated
+// one: a reading a second, each of the longest.
+const maxPlain = daySeconds * 24
 
 const (
 	daySeconds = 86400
@@ -79,9 +97,47 @@ func pack(dst []byte, day int64, readings []wear.Reading) ([]byte, error) {
 	return dst, nil
 }
 
+// squeeze deflates a packed day that does not fit, where that makes it shorter.
+func squeeze(plain []byte) ([]byte, error) {
+	if len(plain) <= fits || len(plain) > maxPlain {
+		return plain, nil
+	}
+	b := bytes.NewBuffer([]byte{packDeflated})
+	w := deflaters.Get().(*flate.Writer)
+	defer deflaters.Put(w)
+	w.Reset(b)
+	if _, err := w.Write(plain); err != nil {
+		return nil, err
+	}
+	if err := w.Close(); err != nil || b.Len() >= len(plain) {
+		return plain, err
+	}
+	return b.Bytes(), nil
+}
+
+// inflaters are readers to be used again: each holds some 40 kB.
+var inflaters = sync.Pool{New: func() any { return flate.NewReader(bytes.NewReader(nil)) }}
+
 // unpack appends the readings of a packed day. It never panics, and never
-// allocates for more readings than the blob has bytes.
+// allocates for more readings than the plain form has bytes.
 func unpack(dst []wear.Reading, day int64, blob []byte) ([]wear.Reading, error) {
+	if len(blob) == 0 || blob[0] != packDeflated {
+		return unpackPlain(dst, day, blob)
+	}
+	r := inflaters.Get().(io.Reader)
+	defer inflaters.Put(r)
+	from := bytes.NewReader(blob[1:])
+	if err := r.(flate.Resetter).Reset(from, nil); err != nil {
+		return nil, errPack
+	}
+	var plain bytes.Buffer
+	if n, err := plain.ReadFrom(io.LimitReader(r, maxPlain+1)); err != nil || n > maxPlain || from.Len() > 0 {
+		return nil, errPack
+	}
+	return unpackPlain(dst, day, plain.Bytes())
+}
+
+func unpackPlain(dst []wear.Reading, day int64, blob []byte) ([]wear.Reading, error) {
 	if len(blob) == 0 || blob[0] != packVersion {
 		return nil, errPack
 	}

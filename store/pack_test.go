@@ -20,14 +20,20 @@ func roundTrip(t interface {
 	if err != nil {
 		t.Fatalf("pack: %v", err)
 	}
-	got, err := unpack(nil, day, blob)
-	if err != nil {
-		t.Fatalf("unpack: %v", err)
+	small, err := squeeze(blob)
+	if err != nil || len(small) > len(blob) {
+		t.Fatalf("squeezed from %d to %d bytes: %v", len(blob), len(small), err)
 	}
-	if !slices.Equal(got, readings) {
-		t.Fatalf("got %v\nwant %v", got, readings)
+	for _, form := range [][]byte{blob, small} {
+		got, err := unpack(nil, day, form)
+		if err != nil {
+			t.Fatalf("unpack: %v", err)
+		}
+		if !slices.Equal(got, readings) {
+			t.Fatalf("got %v\nwant %v", got, readings)
+		}
 	}
-	return blob
+	return small
 }
 
 func TestPack(t *testing.T) {
@@ -92,8 +98,23 @@ func TestUnpackRefuses(t *testing.T) {
 			t.Errorf("the first %d bytes of %d were read as a day", n, len(good))
 		}
 	}
+	long, err := pack(nil, 0, ordinary(60, 0, wear.MmolL))
+	if err != nil {
+		t.Fatal(err)
+	}
+	small, err := squeeze(long)
+	if err != nil || small[0] != packDeflated {
+		t.Fatal("a day at one minute is not deflated:", err)
+	}
+	for _, n := range []int{1, 2, len(small) / 2, len(small) - 1} {
+		if _, err := unpack(nil, 0, small[:n]); err == nil {
+			t.Errorf("the first %d bytes of %d were read as a day", n, len(small))
+		}
+	}
 	for name, blob := range map[string][]byte{
-		"other version": append([]byte{2}, good[1:]...),
+		"other version": append([]byte{3}, good[1:]...),
+		"not deflated":  append([]byte{packDeflated}, good[1:]...),
+		"more behind":   append(slices.Clone(small), 0),
 		"one too many":  append(slices.Clone(good), 0),
 		"huge count":    {packVersion, 0xff, 0xff, 0xff, 0xff, 0x7f, 0},
 	} {
@@ -134,7 +155,7 @@ func TestPackSize(t *testing.T) {
 		{"5 min, mg/dL", 300, 0, wear.MgdL, 1.1},
 		{"5 min, clock jitters", 300, 2, wear.MmolL, 2.1},
 		{"15 min", 900, 0, wear.MgdL, 1.8},
-		{"1 min", 60, 0, wear.MmolL, 1.1},
+		{"1 min", 60, 0, wear.MmolL, 0.6},
 	} {
 		t.Run(test.name, func(t *testing.T) {
 			readings := ordinary(test.every, test.jitter, test.unit)
@@ -154,13 +175,18 @@ func FuzzUnpack(f *testing.F) {
 		}
 		f.Add(blob)
 	}
+	if blob, err := pack(nil, 0, ordinary(60, 0, wear.MmolL)); err == nil {
+		if small, err := squeeze(blob); err == nil {
+			f.Add(small)
+		}
+	}
 	f.Add([]byte{packVersion, 0xff, 0xff, 0xff, 0xff, 0xff, 0xff, 0xff, 0xff, 0xff, 1})
 	f.Fuzz(func(t *testing.T, blob []byte) {
 		readings, err := unpack(nil, 0, blob)
 		if err != nil {
 			return
 		}
-		if len(readings) > len(blob) {
+		if len(readings) > max(len(blob), maxPlain) {
 			t.Fatalf("%d readings from %d bytes", len(readings), len(blob))
 		}
 		for i := range readings { // whatever was read can be kept again

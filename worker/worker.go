@@ -109,12 +109,16 @@ func (w *Worker) Run(ctx context.Context) {
 		unsettled := w.look(ctx)
 		last = time.Now()
 		next := w.Settle
-		if unsettled { // come back when the youngest change can have settled
-			next += pause / 2
+		if unsettled { // come back as soon as the youngest change can have settled
+			next += min(pause/2, aMoment)
 		}
 		timer.Reset(next)
 	}
 }
+
+// aMoment is how much later than it can have settled a file is looked at: a new
+// file is to be on the round within a second of settling.
+const aMoment = 100 * time.Millisecond
 
 // look is one look at the folder: it deals with every file that is ready and
 // with every held file that has been answered. It reports whether some file

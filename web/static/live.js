@@ -4,7 +4,7 @@
 // a form with a preview it also shows at once what a person types would do.
 // Without it a page works and shows the state of when it was made.
 
-const every = 1000; // milliseconds between questions
+const every = 800; // milliseconds between questions: what changes is on the screen within a second
 const slowest = 15000; // after many failures
 const region = document.querySelector("[data-live]");
 const system = document.getElementById("system");
