@@ -95,12 +95,16 @@ func (b *board) changes(ctx context.Context, t *sql.Tx, zone *time.Location) (ma
 	// UNION would sort and CROSS JOIN fixes the order of the join: both parts
 	// then use an index on changed and cost what changed, not what is there.
 	moved := map[int64]*place{}
+	which, args := `IN (
+			SELECT id FROM wears WHERE changed > ?1
+			UNION ALL SELECT wears.id FROM patients CROSS JOIN wears ON patient_id = patients.id WHERE patients.changed > ?1)`, []any{b.current.version}
+	if b.current.version == 0 { // at first only what is open counts, of however many there were
+		which, args = "IN (SELECT id FROM wears WHERE open = 1)", nil
+	}
 	rows, err := t.QueryContext(ctx, `SELECT wears.id, open, tier, score, received_at, due_at, sensor_kind, code, name,
 			coalesce((SELECT group_concat(code, char(10) ORDER BY place) FROM wear_flags WHERE wear_id = wears.id), '')
 		FROM wears JOIN patients ON patients.id = patient_id
-		WHERE wears.id IN (
-			SELECT id FROM wears WHERE changed > ?1
-			UNION ALL SELECT wears.id FROM patients CROSS JOIN wears ON patient_id = patients.id WHERE patients.changed > ?1)`, b.current.version)
+		WHERE wears.id `+which, args...)
 	err = each(rows, err, func(rows *sql.Rows) error {
 		var p place
 		var open bool

@@ -96,13 +96,13 @@ func (s *Store) Drops(ctx context.Context, q DropQuery) (DropPage, error) {
 	if err := checkPage(q.Offset, q.Limit); err != nil {
 		return DropPage{}, err
 	}
-	p := DropPage{Counts: map[Fate]int{}}
+	var p DropPage
 	err := s.read(ctx, "read the Files page", func(t *sql.Tx) error {
 		var err error
 		if p.Version, err = dataVersion(ctx, t); err != nil {
 			return err
 		}
-		if err := countBy(ctx, t, p.Counts, "SELECT outcome, count(*) FROM drops GROUP BY outcome"); err != nil {
+		if p.Counts, err = s.fates.Get(p.Version, func() (map[Fate]int, error) { return countFates(ctx, t) }); err != nil {
 			return err
 		}
 		for outcome, n := range p.Counts {
@@ -197,10 +197,11 @@ func (p *DropPage) files(ctx context.Context, t *sql.Tx) error {
 	return err
 }
 
-// countBy puts the rows (outcome, number) of a query into counts.
-func countBy(ctx context.Context, t *sql.Tx, counts map[Fate]int, query string) error {
-	rows, err := t.QueryContext(ctx, query)
-	return each(rows, err, func(rows *sql.Rows) error {
+// countFates counts the drops by what became of them.
+func countFates(ctx context.Context, t *sql.Tx) (map[Fate]int, error) {
+	counts := map[Fate]int{}
+	rows, err := t.QueryContext(ctx, "SELECT outcome, count(*) FROM drops GROUP BY outcome")
+	return counts, each(rows, err, func(rows *sql.Rows) error {
 		var k Fate
 		var n int
 		err := rows.Scan(&k, &n)

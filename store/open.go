@@ -34,6 +34,7 @@ type Store struct {
 	counted counted
 	audits  audits
 	ledgers *kept.By[wearAt, *row]
+	fates   *kept.By[int64, map[Fate]int] // of the drops, by the version of the data
 
 	logKey  []byte // see [Store.SetLogKey]
 	judging judgingBox
@@ -82,7 +83,7 @@ func open(ctx context.Context, path string, now func() time.Time) (_ *Store, err
 	if err := createPrivate(path); err != nil {
 		return nil, err
 	}
-	s := &Store{now: now, path: path, ledgers: kept.New[wearAt](mostLedgers, kept.One[*row])}
+	s := &Store{now: now, path: path, ledgers: kept.New[wearAt](mostLedgers, kept.One[*row]), fates: kept.New[int64](1, kept.One[map[Fate]int])}
 	if err := s.JudgeBy(Judging{Protocol: wear.DefaultProtocol(), Zone: time.UTC}); err != nil {
 		return nil, err
 	}

@@ -29,11 +29,11 @@ var wholes = map[string]string{
 }
 
 // growing are the tables that grow with every wear or every act.
-var growing = regexp.MustCompile(`^SCAN (patients|files|drops|wears|wear_flags|wear_days|wear_prints|reports|file_wears|answers|audit|outcomes|contacts|results|recalls|letters|notes|added_events|seals)\b`)
+var growing = regexp.MustCompile(`^SCAN (patients|files|drops|wears|wear_flags|wear_days|wear_prints|reports|file_wears|answers|audit|outcomes|contacts|results|recalls|letters|notes|added_events|seals|past|judgements|words_read|statements|handovers|moves|reopenings|calls|overrides|red_flags)\b`)
 
 // bounded are the ways of going through an index that do not grow: of what is on
-// the round alone, and in the order of a page with a limit.
-var bounded = regexp.MustCompile(`INDEX (wears_open|drops_newest)\b`)
+// the round or not taken over alone, and in the order of a page with a limit.
+var bounded = regexp.MustCompile(`INDEX (wears_open|drops_newest|handovers_open)\b`)
 
 // TestNoQueryScansWhatGrows files, shows, works and audits, then has SQLite
 // explain every statement that was run: none goes through the whole of a table
@@ -126,7 +126,7 @@ func TestNoQueryScansWhatGrows(t *testing.T) {
 
 func whole(text string) bool {
 	for begins := range wholes {
-		if strings.HasPrefix(text, begins) {
+		if strings.HasPrefix(text, begins) && (begins != `SELECT "` || !strings.Contains(text, " WHERE ")) {
 			return true
 		}
 	}

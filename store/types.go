@@ -259,7 +259,7 @@ type DropPage struct {
 	Rows     []DropRow
 	Matching int          // drops that the query matches
 	Total    int          // drops in all
-	Counts   map[Fate]int // drops in all, by outcome
+	Counts   map[Fate]int // drops in all, by outcome; shared, not to be changed
 	Version  int64        // of the data; rises with every change
 }
 
