@@ -325,13 +325,13 @@ func (p *past) plan(ctx context.Context, f store.File, sensor string) error {
 			continue // overlooked
 		}
 		// Whatever kept somebody from it, it is looked at again before long.
-		p.later(p.worktime(p.now, 2+1.2*float64(p.protocol.Due.Days(tier))), func(ctx context.Context) error {
+		p.later(p.worktime(p.now, 2+1.2*float64(w.Report.Priority.DueDays)), func(ctx context.Context) error {
 			if v, err := p.Review(ctx, id); err != nil || !v.Open {
 				return err
 			}
 			return p.take(ctx, id, p.attempts())
 		})
-		p.later(p.worktime(p.now, p.patience(tier)), func(ctx context.Context) error { return p.take(ctx, id, 0) })
+		p.later(p.worktime(p.now, p.patience(w.Report.Priority)), func(ctx context.Context) error { return p.take(ctx, id, 0) })
 	}
 	return nil
 }

@@ -18,17 +18,17 @@ import (
 // lost.
 
 // patience is how many days a wear waits before somebody takes it.
-func (p *past) patience(t wear.Tier) float64 {
+func (p *past) patience(of wear.Priority) float64 {
 	late := p.happens(0.08)
 	switch {
-	case t == wear.Today && late:
+	case of.Tier == wear.Today && late:
 		return p.between(1, 2)
-	case t == wear.Today:
+	case of.Tier == wear.Today:
 		return p.between(0.01, 0.06)
 	case late:
-		return p.between(0.9, 1.6) * float64(p.protocol.Due.Days(t))
+		return p.between(0.9, 1.6) * float64(of.DueDays)
 	}
-	return p.between(0.05, 0.75) * float64(p.protocol.Due.Days(t))
+	return p.between(0.05, 0.75) * float64(of.DueDays)
 }
 
 // take claims a wear and tries to reach its patient; tried says how often

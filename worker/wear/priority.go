@@ -18,6 +18,9 @@ func (j *judge) priority() Priority {
 	pr.DueDays = p.Due.Days(pr.Tier)
 	for _, f := range j.r.Flags { // what cannot be told may be due before what is for this month
 		pr.DueDays = min(pr.DueDays, p.Due.Days(f.Tier))
+		if f.Code == FlagUnread {
+			pr.DueDays = min(pr.DueDays, p.Due.Words)
+		}
 	}
 	if pr.Near = pr.Tier == Routine && len(j.r.Near) > 0; pr.Near {
 		pr.DueDays = p.Due.Near

@@ -280,7 +280,8 @@ type DueRules struct {
 	ThisWeek   int `json:"this_week"`
 	ThisMonth  int `json:"this_month"`
 	CannotTell int `json:"cannot_tell"`
-	Near       int `json:"near"` // of Routine, near a limit
+	Words      int `json:"words"` // of any tier, while words are unread
+	Near       int `json:"near"`  // of Routine, near a limit
 	Routine    int `json:"routine"`
 }
 
@@ -396,7 +397,7 @@ func DefaultProtocol() *Protocol {
 			Swing: ThisMonth, HighNights: ThisMonth, RiskOnRecord: Routine, RiskLaboratory: ThisMonth, TooLittle: CannotTell, SensorDoubt: CannotTell,
 			OffPathway: ThisWeek, OffPathwayLimits: ThisMonth, OffPathwaySteroid: ThisMonth,
 		},
-		Due: DueRules{Today: 0, ThisWeek: 5, ThisMonth: 28, CannotTell: 14, Near: 28, Routine: 42},
+		Due: DueRules{Today: 0, ThisWeek: 5, ThisMonth: 28, CannotTell: 14, Words: 3, Near: 28, Routine: 42},
 		Score: ScoreRules{
 			PointsAtUpper: 10, MostPoints: 60,
 			Above7_8: ScoreNorm{0, 17.1},

@@ -284,8 +284,8 @@ type Priority struct {
 	Near  bool    `json:"near"` // Routine, and near a limit: due before the others there
 	Score float64 `json:"score"`
 	Parts []Part  `json:"parts"`
-	// DueDays is the shortest time limit of the tiers of its flags, in days from
-	// the day the file arrived.
+	// DueDays is the shortest time limit of the tiers of its flags, and of words
+	// that nobody has read, in days from the day the file arrived.
 	DueDays int `json:"due_days"`
 	// Lower says, in words, what would give the wear a lower place.
 	Lower []string `json:"lower"`

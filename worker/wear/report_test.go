@@ -389,6 +389,9 @@ func dueDays(r *wear.Report) int {
 	soonest := limits[r.Priority.Tier]
 	for _, f := range r.Flags {
 		soonest = min(soonest, limits[f.Tier])
+		if f.Code == wear.FlagUnread {
+			soonest = min(soonest, 3)
+		}
 	}
 	return soonest
 }

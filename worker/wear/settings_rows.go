@@ -197,6 +197,7 @@ func (p *Protocol) rows() []row {
 		number("due.this_week", float64(p.Due.ThisWeek), "days", 0, 730, proposal, triage+"; within 3 to 5 days"),
 		number("due.this_month", float64(p.Due.ThisMonth), "days", 0, 730, proposal, triage),
 		number("due.cannot_tell", float64(p.Due.CannotTell), "days", 0, 730, proposal, triage),
+		number("due.words", float64(p.Due.Words), "days", 0, 730, proposal, "no word list knows every way to say that somebody collapsed; reading takes a minute"),
 		number("due.near", float64(p.Due.Near), "days", 0, 730, proposal, triage+"; before the others in Routine"),
 		number("due.routine", float64(p.Due.Routine), "days", 0, 730, proposal, triage),
 		number("score.points_at_upper", p.Score.PointsAtUpper, "points", 0.1, 1000, proposal, "a round number"),
