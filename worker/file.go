@@ -217,10 +217,13 @@ func (w *Worker) hold(ctx context.Context, j job, res *intake.Result, questions 
 }
 
 // known turns "another goroutine filed the same bytes a moment ago" into what
-// it is: a copy.
+// it is: a copy, or for a file that is read again what the next look sees.
 func (w *Worker) known(ctx context.Context, j job, err error) error {
-	if !errors.Is(err, store.ErrKnown) {
+	switch {
+	case !errors.Is(err, store.ErrKnown):
 		return err
+	case j.drop.FileID != 0:
+		return store.ErrStale
 	}
 	f, ok, err := w.store.KnownFile(ctx, j.hash)
 	if err != nil || !ok {
