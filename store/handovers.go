@@ -95,6 +95,21 @@ func (t *tx) takeHandover(ctx context.Context, wearID int64) error {
 	return err
 }
 
+// handed is an expression over a row of wears: to whom it was handed over who has
+// not taken it yet, or "".
+const handed = `coalesce((SELECT to_role FROM handovers WHERE handovers.wear_id = wears.id AND taken_at IS NULL ORDER BY handovers.id DESC LIMIT 1), '')`
+
+// awaitsClinician refuses to end the work on a wear that was handed over to a
+// clinician who has not taken it; urgent contact waits for nobody.
+func (t *tx) awaitsClinician(ctx context.Context, wearID int64, kind OutcomeKind) error {
+	var to Role
+	err := t.QueryRowContext(ctx, "SELECT "+handed+" FROM wears WHERE id = ?", wearID).Scan(&to)
+	if err != nil || to != RoleClinician || kind == UrgentContact || slices.Contains(clinicians, t.actor.Role) {
+		return err
+	}
+	return forbidden("This wear was handed over to a clinician, who has not taken it yet. To take that back, hand it over to a nurse, with the reason.")
+}
+
 const handoverColumns = `handovers.id, wear_id, to_role, reason, due_at, users.id, users.name, made_at,
 	coalesce(taker.id, 0), coalesce(taker.name, ''), coalesce(taken_at, 0)
 	FROM handovers JOIN users ON users.id = made_by LEFT JOIN users taker ON taker.id = taken_by`

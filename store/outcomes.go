@@ -65,6 +65,11 @@ func (t *tx) saveOutcome(ctx context.Context, o NewOutcome, rule Rule, corrects 
 	if err := t.seen(ctx, o.WearID, o.Seen, true); err != nil {
 		return WearOutcome{}, err
 	}
+	if corrects == 0 {
+		if err := t.awaitsClinician(ctx, o.WearID, o.Kind); err != nil {
+			return WearOutcome{}, err
+		}
+	}
 	at, err := t.standing(ctx, o.WearID)
 	if err != nil {
 		return WearOutcome{}, err

@@ -34,7 +34,7 @@ func (s *Store) RoutineSheet(ctx context.Context, a Actor, now time.Time, limit 
 	}
 	var list []line
 	err := s.read(ctx, "read the routine sheet", func(t *sql.Tx) error {
-		rows, err := t.QueryContext(ctx, waiting+`SELECT wears.id, due_at, score, ledger, `+mayChange+`, `+besides+`, claimed_by <> ?1 AND claimed_until > ?2, coalesce(next_try, 0) > ?2
+		rows, err := t.QueryContext(ctx, waiting+`SELECT wears.id, due_at, score, ledger, `+mayChange+`, `+besides+`, claimed_by <> ?1 AND claimed_until > ?2 OR `+handed+` <> '', coalesce(next_try, 0) > ?2
 			FROM wears JOIN reports ON wear_id = wears.id WHERE open = 1 AND tier = ?3`, a.UserID, now.Unix(), wear.Routine)
 		return each(rows, err, func(rows *sql.Rows) error {
 			var x line
@@ -145,7 +145,7 @@ func (s *Store) tellWell(ctx context.Context, a Actor, sheet int64, l SheetLine)
 		var patient, evidence int64
 		var open, taken bool
 		var tier wear.Tier
-		err := t.QueryRowContext(ctx, `SELECT patient_id, evidence, open, tier, coalesce(claimed_by, 0) NOT IN (0, ?2) AND claimed_until > ?3
+		err := t.QueryRowContext(ctx, `SELECT patient_id, evidence, open, tier, coalesce(claimed_by, 0) NOT IN (0, ?2) AND claimed_until > ?3 OR `+handed+` <> ''
 			FROM wears WHERE id = ?1 AND joined_into IS NULL`, l.WearID, a.UserID, t.now).Scan(&patient, &evidence, &open, &tier, &taken)
 		switch {
 		case err != nil:
@@ -153,7 +153,7 @@ func (s *Store) tellWell(ctx context.Context, a Actor, sheet int64, l SheetLine)
 		case !open:
 			return conflict("This wear has left the round meanwhile.")
 		case taken:
-			return conflict("Somebody else has begun to work on this wear.")
+			return conflict("Somebody else has begun to work on this wear, or it was handed over to them.")
 		case evidence != l.Evidence || tier != wear.Routine:
 			return conflict("Something about this wear has changed since the sheet was made. Look at it again.")
 		}

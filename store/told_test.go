@@ -222,3 +222,26 @@ func TestALetterThatComfortsFitsTheOutcomeInForce(t *testing.T) {
 		}
 	}
 }
+
+// What was handed over to a clinician is ended by one, or by whoever takes that
+// back with the reason; urgent contact waits for nobody.
+func TestWhatWasHandedOverIsNotToldWellByTheNurse(t *testing.T) {
+	w := newWard(t)
+	p := storetest.AddPatient(t, w.Store, 2)
+	w.wear = storetest.File(t, w.Store, storetest.Filing(9, p.ID, w.clock.Now(), 14, wear.Routine, 0))
+	w.claim(t, w.nurse, w.wear)
+	must(t, second(w.HandOver(ctx, w.nurse, w.wear, store.NewHandover{To: store.RoleClinician, Reason: "odd nights, please look"})))
+	list, err := w.RoutineSheet(ctx, w.nurse, w.clock.Now(), 20)
+	must(t, err)
+	if len(list.Rows) != 0 || list.Taken != 1 {
+		t.Errorf("%d on the sheet, %d with somebody else", len(list.Rows), list.Taken)
+	}
+	w.claim(t, w.nurse, w.wear)
+	wants(t, second(w.RecordOutcome(ctx, w.nurse, w.outcome(store.ToldWell))), store.Forbidden, "handed over to a clinician")
+	made, err := w.RecordOutcome(ctx, w.nurse, w.outcome(store.UrgentContact))
+	must(t, err)
+	must(t, w.UndoOutcome(ctx, w.nurse, made.ID))
+	must(t, second(w.HandOver(ctx, w.nurse, w.wear, store.NewHandover{To: store.RoleNurse, Reason: "the nights were asked about"})))
+	w.claim(t, w.nurse, w.wear)
+	must(t, second(w.RecordOutcome(ctx, w.nurse, w.outcome(store.ToldWell))))
+}

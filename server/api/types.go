@@ -67,6 +67,9 @@ type apiRoundRow struct {
 	Claim       *apiClaim  `json:"claim"`
 	Attempts    int        `json:"attempts"`
 	NextTry     time.Time  `json:"next_try,omitzero"`
+	HandedTo    string     `json:"handed_to,omitempty" doc:"the role that it was handed over to and that has not taken it yet"`
+	HandedDue   time.Time  `json:"handed_due,omitzero" doc:"by when they should take it"`
+	HandedWhy   string     `json:"handed_reason,omitempty"`
 }
 
 type apiRound struct {
@@ -420,6 +423,7 @@ func apiRowOf(r store.RoundRow) apiRoundRow {
 		Rank: r.Rank, WearID: r.WearID, Patient: apiPatientOf(r.Patient), SensorKind: r.SensorKind, Start: r.Start, End: r.End,
 		ReceivedAt: r.ReceivedAt, DueAt: r.DueAt, OverdueDays: r.OverdueDays, Headline: r.Headline, Confidence: r.Confidence,
 		Tier: string(r.Priority.Tier), Score: r.Priority.Score, Flags: append([]string{}, r.Flags...), Attempts: r.Attempts, NextTry: r.NextTry,
+		HandedTo: string(r.HandedTo), HandedDue: r.HandedDue, HandedWhy: r.HandedWhy,
 	}
 	if r.ClaimedBy.ID != 0 {
 		out.Claim = &apiClaim{r.WearID, apiPersonOf(r.ClaimedBy), r.ClaimedUntil}
