@@ -95,7 +95,7 @@ func acts() []act {
 			return err
 		}},
 		{"close a recall", func(t *testing.T, w *ward) { recall = w.recallOf(t, store.TestsOrdered).ID },
-			func(w *ward) error { return w.CloseRecall(ctx, w.nurse, recall, "came by post") }},
+			func(w *ward) error { return w.CloseRecall(ctx, w.nurse, recall, "came by post", 0) }},
 		{"write a letter", nil, func(w *ward) error {
 			_, err := w.OpenLetter(ctx, w.nurse, store.NewLetter{PatientID: w.patient.ID, WearID: w.wear, Kind: "tests", Text: "Dear"})
 			return err

@@ -226,7 +226,7 @@ func TestAbnormalResultLeavesADecision(t *testing.T) {
 			if len(open.Rows) != 1 || open.Rows[0].Kind != store.RecallDecide || open.Rows[0].AboutResult != id || !open.Rows[0].DueAt.Equal(w.clock.Now().AddDate(0, 0, days)) {
 				t.Fatalf("open: %+v", open.Rows)
 			}
-			wants(t, w.CloseRecall(ctx, w.nurse, open.Rows[0].ID, "seen"), store.Forbidden, "clinician")
+			wants(t, w.CloseRecall(ctx, w.nurse, open.Rows[0].ID, "seen", 0), store.Forbidden, "clinician")
 			must(t, w.WithdrawResult(ctx, w.nurse, id, "another patient's"))
 			if diff := cmp.Diff(before, w.stands(t)); diff != "" {
 				t.Errorf("taken back (-before +after):\n%s", diff)

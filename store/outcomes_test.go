@@ -456,7 +456,7 @@ func TestOutcomesArePutOffWithinBounds(t *testing.T) {
 				t.Errorf("%s proposes %d days and takes %d", rule.Kind, rule.Days, rule.Within(tier))
 			}
 			r := w.recall(t)
-			wants(t, w.MoveRecall(ctx, w.nurse, r.ID, w.clock.Now().AddDate(0, 0, rule.Within(tier)+1), "away"), store.Invalid, "too far away")
+			wants(t, w.MoveRecall(ctx, w.nurse, r.ID, w.clock.Now().AddDate(0, 0, rule.Within(tier)+1), "away", 0), store.Invalid, "too far away")
 			wants(t, second(w.ContactRecall(ctx, w.nurse, r.ID, store.NewContact{Means: store.ByMessage, NextTry: w.clock.Now().AddDate(0, 0, 900)})), store.Invalid, "too far away")
 		}
 	}
@@ -472,9 +472,9 @@ func TestADecisionIsAClinicians(t *testing.T) {
 	if r.Kind != store.RecallDecide {
 		t.Fatalf("%+v", r)
 	}
-	wants(t, w.MoveRecall(ctx, w.nurse, r.ID, w.clock.Now().Add(day), "away"), store.Forbidden, "clinician")
-	wants(t, w.MoveRecall(ctx, w.clinician, r.ID, w.clock.Now().AddDate(3, 0, 0), "away"), store.Invalid, "too far away")
-	must(t, w.MoveRecall(ctx, w.clinician, r.ID, w.clock.Now().Add(day), "away"))
+	wants(t, w.MoveRecall(ctx, w.nurse, r.ID, w.clock.Now().Add(day), "away", 0), store.Forbidden, "clinician")
+	wants(t, w.MoveRecall(ctx, w.clinician, r.ID, w.clock.Now().AddDate(3, 0, 0), "away", 0), store.Invalid, "too far away")
+	must(t, w.MoveRecall(ctx, w.clinician, r.ID, w.clock.Now().Add(day), "away", 0))
 }
 
 // Nobody tells a patient that all is well, by an outcome or by the sheet, while a

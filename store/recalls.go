@@ -3,6 +3,8 @@ package store
 import (
 	"context"
 	"database/sql"
+	"fmt"
+	"hash/fnv"
 	"slices"
 	"strings"
 	"time"
@@ -173,23 +175,61 @@ func (s *Store) ContactRecall(ctx context.Context, a Actor, recallID int64, c Ne
 	return id, err
 }
 
+// Version stands for a recall as it is: its date, and what was written about it
+// since it was made. It is never 0.
+func (r *Recall) Version() int64 {
+	h := fnv.New64a()
+	_, _ = fmt.Fprint(h, r.ID, r.State, r.DueAt.Unix(), r.Contacts, r.LastContact.Unix(), r.ResultID, r.Reason) // never fails
+	return int64(h.Sum64()>>11 | 1)                                                                             // a program may hold it in a float64
+}
+
+// recallSeen refuses to end or move a recall that is not as it was seen, and says
+// what was done meanwhile. 0 stands for no screen.
+func (t *tx) recallSeen(ctx context.Context, r Recall, seen int64) error {
+	if seen == 0 || seen == r.Version() {
+		return nil
+	}
+	now := "It is due on " + r.DueAt.In(t.by.Zone).Format("Monday 2 January 2006") + "."
+	if r.Reason != "" {
+		now += " Why: “" + r.Reason + "”."
+	}
+	rows, err := t.QueryContext(ctx, "SELECT "+contactColumns+" WHERE recall_id = ? ORDER BY contacts.id DESC LIMIT 1", r.ID)
+	tries, err := collect(rows, err, scanContact)
+	if err != nil {
+		return err
+	}
+	for _, c := range tries {
+		now += " " + c.By.Name + " tried last"
+		if c.Note != "" {
+			now += " and wrote “" + c.Note + "”"
+		}
+		now += "."
+	}
+	return conflict("The recall has changed since you opened it, and nothing was saved. %s Look again.", now)
+}
+
 // CloseRecall says that what a recall waited for has happened, in words. One
 // that waits for a result is closed by recording that; one that waits for a
-// wear, by its file.
-func (s *Store) CloseRecall(ctx context.Context, a Actor, recallID int64, reason string) error {
-	return s.endRecall(ctx, a, recallID, RecallDone, "close a recall", reason)
+// wear, by its file. seen is the [Recall.Version] that was on the screen, or 0: a
+// recall that changed since is a [Conflict], as with [Store.CancelRecall] and
+// [Store.MoveRecall].
+func (s *Store) CloseRecall(ctx context.Context, a Actor, recallID int64, reason string, seen int64) error {
+	return s.endRecall(ctx, a, recallID, RecallDone, "close a recall", reason, seen)
 }
 
 // CancelRecall gives up a recall, for a reason.
-func (s *Store) CancelRecall(ctx context.Context, a Actor, recallID int64, reason string) error {
-	return s.endRecall(ctx, a, recallID, RecallCancelled, "cancel a recall", reason)
+func (s *Store) CancelRecall(ctx context.Context, a Actor, recallID int64, reason string, seen int64) error {
+	return s.endRecall(ctx, a, recallID, RecallCancelled, "cancel a recall", reason, seen)
 }
 
-func (s *Store) endRecall(ctx context.Context, a Actor, recallID int64, state RecallState, doing, reason string) error {
+func (s *Store) endRecall(ctx context.Context, a Actor, recallID int64, state RecallState, doing, reason string, seen int64) error {
 	if err := checkReason(reason); err != nil {
 		return err
 	}
 	return s.changeRecall(ctx, a, recallID, doing, reason, func(t *tx, r Recall) error {
+		if err := t.recallSeen(ctx, r, seen); err != nil {
+			return err
+		}
 		if r.Kind == RecallDecide && !slices.Contains(clinicians, t.actor.Role) {
 			return forbidden("A clinician decides on a result. Leave it on the list for one.")
 		}
@@ -200,11 +240,14 @@ func (s *Store) endRecall(ctx context.Context, a Actor, recallID int64, state Re
 }
 
 // MoveRecall gives a recall another date, for a reason.
-func (s *Store) MoveRecall(ctx context.Context, a Actor, recallID int64, due time.Time, reason string) error {
+func (s *Store) MoveRecall(ctx context.Context, a Actor, recallID int64, due time.Time, reason string, seen int64) error {
 	if err := checkReason(reason); err != nil {
 		return err
 	}
 	return s.changeRecall(ctx, a, recallID, "move a recall", reason, func(t *tx, r Recall) error {
+		if err := t.recallSeen(ctx, r, seen); err != nil {
+			return err
+		}
 		if err := t.mayMove(ctx, r, due); err != nil {
 			return err
 		}

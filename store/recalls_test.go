@@ -195,18 +195,18 @@ func TestRecall(t *testing.T) {
 	if r.State != store.RecallContacted || r.Contacts != 1 || !r.LastContact.Equal(w.clock.Now()) || overdue(false) != 1 || overdue(true) != 0 {
 		t.Errorf("after a contact: %+v", r)
 	}
-	must(t, w.MoveRecall(ctx, w.nurse, id, w.clock.Now().Add(day), "away"))
+	must(t, w.MoveRecall(ctx, w.nurse, id, w.clock.Now().Add(day), "away", 0))
 	if overdue(false) != 0 {
 		t.Error("still overdue after it was moved")
 	}
-	wants(t, w.MoveRecall(ctx, w.nurse, id, w.clock.Now().Add(-3*day), "away"), store.Invalid, "passed")
-	wants(t, w.CancelRecall(ctx, w.nurse, id, ""), store.Invalid, "reason")
-	wants(t, w.CancelRecall(ctx, w.auditor, id, "x"), store.Forbidden, "role")
-	must(t, w.CancelRecall(ctx, w.nurse, id, "moved away"))
+	wants(t, w.MoveRecall(ctx, w.nurse, id, w.clock.Now().Add(-3*day), "away", 0), store.Invalid, "passed")
+	wants(t, w.CancelRecall(ctx, w.nurse, id, "", 0), store.Invalid, "reason")
+	wants(t, w.CancelRecall(ctx, w.auditor, id, "x", 0), store.Forbidden, "role")
+	must(t, w.CancelRecall(ctx, w.nurse, id, "moved away", 0))
 	if r = w.recall(t); r.State != store.RecallCancelled || r.Reason != "moved away" {
 		t.Errorf("cancelled: %+v", r)
 	}
-	wants(t, w.CloseRecall(ctx, w.nurse, id, "seen"), store.Conflict, "closed already")
+	wants(t, w.CloseRecall(ctx, w.nurse, id, "seen", 0), store.Conflict, "closed already")
 	_, err = w.ContactRecall(ctx, w.nurse, id, store.NewContact{Means: store.ByPost})
 	wants(t, err, store.Conflict, "closed already")
 }
@@ -384,4 +384,43 @@ func TestDaily(t *testing.T) {
 	if d = now(); d.UnclaimedOverdue != 1 {
 		t.Errorf("lapsed: %+v", d)
 	}
+}
+
+// Whoever ends or moves a recall does so on what they saw: a try or a new date
+// since is told, and nothing is done, whichever of the three was asked.
+func TestARecallChangedMeanwhileStays(t *testing.T) {
+	w := newWard(t)
+	ctx := t.Context()
+	id, err := w.AddRecall(ctx, w.nurse, store.NewRecall{PatientID: w.patient.ID, Kind: store.RecallReview, DueAt: w.clock.Now().Add(7 * day)})
+	must(t, err)
+	due := w.clock.Now().Add(8 * day)
+	acts := map[string]func(seen int64) error{
+		"done":   func(seen int64) error { return w.CloseRecall(ctx, w.nurse, id, "seen", seen) },
+		"cancel": func(seen int64) error { return w.CancelRecall(ctx, w.nurse, id, "moved away", seen) },
+		"move":   func(seen int64) error { return w.MoveRecall(ctx, w.nurse, id, due, "away", seen) },
+	}
+	for said, meanwhile := range map[string]func() error{
+		"wrote “blood was taken”": func() error {
+			_, err := w.ContactRecall(ctx, w.clinician, id, store.NewContact{Means: store.ByTelephone, Reached: true, Note: "blood was taken"})
+			return err
+		},
+		"Why: “on holiday”": func() error {
+			return w.MoveRecall(ctx, w.clinician, id, w.clock.Now().Add(9*day), "on holiday", 0)
+		},
+	} {
+		r, err := w.Recall(ctx, id)
+		must(t, err)
+		must(t, meanwhile())
+		now, err := w.Recall(ctx, id)
+		must(t, err)
+		for name, act := range acts {
+			wants(t, act(r.Version()), store.Conflict, said)
+			if after, err := w.Recall(ctx, id); err != nil || after.Version() != now.Version() {
+				t.Errorf("%s on a stale recall left %+v, %v", name, after, err)
+			}
+		}
+	}
+	r, err := w.Recall(ctx, id)
+	must(t, err)
+	must(t, acts["cancel"](r.Version()))
 }

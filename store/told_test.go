@@ -124,7 +124,7 @@ func TestNobodyIsToldWellWhileTestsAreAwaited(t *testing.T) {
 			continue
 		}
 		for _, r := range w.review(t).Recalls {
-			must(t, w.CancelRecall(ctx, w.nurse, r.ID, "it was seen to elsewhere"))
+			must(t, w.CancelRecall(ctx, w.nurse, r.ID, "it was seen to elsewhere", 0))
 		}
 		if nurse, _, sheet := w.told(t, own); !nurse || !sheet {
 			t.Errorf("%s, awaited no more: nurse %v, sheet %v", kind, nurse, sheet)

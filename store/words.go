@@ -1,8 +1,10 @@
 package store
 
 import (
+	"cmp"
 	"context"
 	"database/sql"
+	"errors"
 	"slices"
 	"strings"
 	"time"
@@ -33,13 +35,14 @@ type RedFlag struct {
 
 // Read saves what a person says that words of a wear are, by the keys of its
 // report, and judges the wear anew. What says the same as before is not saved
-// twice. It gives how many were saved.
-func (s *Store) Read(ctx context.Context, a Actor, wearID int64, said map[string]wear.ReadAs) (saved int, err error) {
+// twice. Words that somebody read otherwise since they were seen are a
+// [Conflict], which tells how, and nothing is saved. It gives how many were.
+func (s *Store) Read(ctx context.Context, a Actor, wearID int64, said map[string]wear.ReadChange) (saved int, err error) {
 	if len(said) == 0 {
 		return 0, invalid("Say of at least one text what it is.")
 	}
-	for _, as := range said {
-		if as == wear.Unread || !as.Known() {
+	for _, c := range said {
+		if c.As == wear.Unread || !c.As.Known() {
 			return 0, invalid("Choose from the list what the words are.")
 		}
 	}
@@ -53,13 +56,17 @@ func (s *Store) Read(ctx context.Context, a Actor, wearID int64, said map[string
 			return err
 		}
 		keys := make([]string, 0, len(said))
-		for key, as := range said {
+		for key, c := range said {
 			i := slices.IndexFunc(r.Words, func(w wear.Words) bool { return w.Key == key })
 			if i < 0 {
 				return conflict("These words are not on the wear any more. Look again.")
 			}
-			if r.Words[i].ReadAs != as {
+			switch now := r.Words[i].ReadAs; now {
+			case c.As:
+			case c.Seen:
 				keys = append(keys, key)
+			default:
+				return t.readMeanwhile(ctx, id, r.Words[i])
 			}
 		}
 		if saved = len(keys); saved == 0 {
@@ -67,7 +74,7 @@ func (s *Store) Read(ctx context.Context, a Actor, wearID int64, said map[string
 		}
 		slices.Sort(keys)
 		err = insert(ctx, t, "INSERT INTO words_read (wear_id, key, said, made_by, made_at) VALUES (?, ?, ?, ?, ?)", keys, func(_ int, key string) []any {
-			return []any{id, key, said[key], a.UserID, t.now}
+			return []any{id, key, said[key].As, a.UserID, t.now}
 		})
 		if err != nil {
 			return err
@@ -78,6 +85,21 @@ func (s *Store) Read(ctx context.Context, a Actor, wearID int64, said map[string
 		return t.log(ctx, onWear(id), "")
 	})
 	return saved, err
+}
+
+// readMeanwhile refuses an answer to words that no longer stand as they were
+// seen, and says what was said of them.
+func (t *tx) readMeanwhile(ctx context.Context, wearID int64, w wear.Words) error {
+	if w.ReadAs == wear.Unread {
+		return conflict("What was said of “%s” was taken back meanwhile, and nothing was saved. Look again.", w.Text)
+	}
+	var by string
+	err := t.QueryRowContext(ctx, `SELECT name FROM words_read JOIN users ON users.id = made_by WHERE wear_id = ? AND key = ? AND withdrawn_at IS NULL
+		ORDER BY words_read.id DESC LIMIT 1`, wearID, w.Key).Scan(&by)
+	if err != nil && !errors.Is(err, sql.ErrNoRows) {
+		return err
+	}
+	return conflict("%s read “%s” as “%s” meanwhile, and nothing was saved. Look again.", cmp.Or(by, "Somebody"), w.Text, w.ReadAs.Words())
 }
 
 // AddRedFlags saves the boxes that were ticked on a call, by the codes of

@@ -311,9 +311,9 @@ func (y *year) recall(r *rand.Rand, who store.Actor) error {
 	case 0:
 		_, err = y.s.ContactRecall(ctx, who, c.ID, store.NewContact{Means: store.ByMessage})
 	case 1:
-		err = y.s.MoveRecall(ctx, who, c.ID, y.clock.Now().Add(14*day), "away")
+		err = y.s.MoveRecall(ctx, who, c.ID, y.clock.Now().Add(14*day), "away", 0)
 	case 2:
-		err = y.s.CloseRecall(ctx, who, c.ID, "seen")
+		err = y.s.CloseRecall(ctx, who, c.ID, "seen", 0)
 	default:
 		n := store.NewResult{PatientID: c.Patient.ID, Kind: store.HbA1c, Value: "41", Unit: "mmol/mol", TakenAt: y.clock.Now()}
 		if c.Kind == store.RecallResult {

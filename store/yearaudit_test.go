@@ -99,7 +99,7 @@ func TestYearAudit(t *testing.T) {
 	a := p.wear(2, 1, "A", wear.Routine)
 	b := p.wear(2, 2, "A", wear.ThisWeek, wear.FlagAbove7_8)
 	well := p.end(june(3), a, store.ToldWell, june(28))
-	must(t, p.CancelRecall(ctx, p.clinician, p.recall(well.ID).ID, "moved away"))
+	must(t, p.CancelRecall(ctx, p.clinician, p.recall(well.ID).ID, "moved away", 0))
 	must(t, second(p.OpenLetter(ctx, p.clinician, store.NewLetter{PatientID: p.people[1].ID, WearID: a, Kind: "unremarkable", Text: "Dear patient"})))
 
 	p.claim(june(4), b)

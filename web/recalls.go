@@ -34,6 +34,7 @@ type Recall struct {
 	Kind      string // "result", "new_wear", "review", "appointment" or "urgent"
 	Due       time.Time
 	State     string // "due", "contacted", "done" or "cancelled"
+	Version   int64  // of the recall: the forms that end or move it carry it as "version"
 	Outcome   string // code of the wear's outcome that asked for it, or ""
 	Note      string
 	Attempts  []form.Attempt // newest first

@@ -105,7 +105,7 @@ func reviewPages(s string) map[string]Page {
 		"people":               PeoplePage{Layout: l, Form: task("add", "name", "login", "role"), People: people(s), Link: &OneTimeLink{For: "Velo" + s, Address: "http://127.0.0.1/welcome/x" + s, Until: clock(18, 11, 0)}, Done: "added" + s},
 		"people opened":        PeoplePage{Layout: l, Form: task("roles", "role"), People: people(s), Open: 2},
 		"people opened closed": PeoplePage{Layout: l, People: people(s), Open: 3},
-		"words": WordsPage{Layout: l, Form: filled("as-1"), WearID: 9, Patient: patient, Report: &wear.Report{Unread: 2, Words: []wear.Words{
+		"words": WordsPage{Layout: l, Form: form.Form{Values: url.Values{"as..1-a" + s: {"severe"}}, Errors: wrong(s, "")}, WearID: 9, Patient: patient, Report: &wear.Report{Unread: 2, Words: []wear.Words{
 			{Key: "1-a" + s, Kind: string(wear.Note), Text: "she collapsed at work" + s, At: "2026-03-04T14:20:00+11:00", Times: 1, GlucoseMmol: wear.Of(4.1), Suggestion: wear.ReadSevere, Why: "says “collapsed”" + s},
 			{Key: "all-b", Kind: string(wear.Meal), Text: "toast" + s, Times: 13, Suggestion: wear.ReadMeal},
 			{Key: "3-c", Kind: wear.WordsCall, Text: "pleased" + s, Times: 1, ReadAs: wear.ReadNothing}, {Kind: "odd" + s},

@@ -3,7 +3,6 @@ package web
 import (
 	"cmp"
 	"slices"
-	"strconv"
 	"strings"
 	"time"
 
@@ -49,6 +48,9 @@ type WordsItem struct {
 	Suggests string // "looks like severe: says “collapsed”", or ""
 	Choices  []WordsChoice
 }
+
+// Field is the name of the field for what the text is.
+func (w WordsItem) Field() string { return form.ReadField(w.Key, w.ReadAs) }
 
 // WordsChoice is one thing that a text can be read as, with its key.
 type WordsChoice struct {
@@ -100,7 +102,7 @@ func (p WordsPage) sorted() (unread, labels, done []WordsItem) {
 			continue
 		}
 		n++
-		it.N, it.Choices = n, choicesOf(w.ReadAs, p.Value("as-"+strconv.Itoa(n)))
+		it.N, it.Choices = n, choicesOf(w.ReadAs, p.Value(it.Field()))
 		if w.ReadAs == wear.Unread {
 			unread = append(unread, it)
 		} else {
@@ -141,7 +143,7 @@ func wordsItem(l Layout, w wear.Words) WordsItem {
 		it.Glucose = w.GlucoseMmol.Fixed(1) + " mmol/L"
 	}
 	if w.Suggestion != wear.Unread && w.Suggestion != wear.ReadNothing {
-		it.Suggests = "Looks like: " + readAsWords(w.Suggestion)
+		it.Suggests = "Looks like: " + w.Suggestion.Words()
 		if w.Why != "" {
 			it.Suggests += " (" + w.Why + ")"
 		}
@@ -155,25 +157,15 @@ var wordsKinds = map[string]string{
 	string(wear.Meal): "meal", string(wear.Exercise): "exercise", string(wear.Sleep): "sleep", string(wear.Medicine): "medicine", string(wear.Fingerstick): "beside a fingerstick",
 }
 
-// readAsWords is what words are read as, in words.
-func readAsWords(as wear.ReadAs) string {
-	for _, c := range wear.ReadChoices() {
-		if c.As == as {
-			return c.Words
-		}
-	}
-	return string(as)
-}
-
 // Reads is what the text was read as, in words.
-func (w WordsItem) Reads() string { return readAsWords(w.ReadAs) }
+func (w WordsItem) Reads() string { return w.ReadAs.Words() }
 
 // SaidWords is what somebody said of words, for lists of what was done.
 func SaidWords(r *wear.Report, key string, as wear.ReadAs) (text, words string) {
 	if i := slices.IndexFunc(r.Words, func(w wear.Words) bool { return w.Key == key }); i >= 0 {
 		text = strings.TrimSpace(r.Words[i].Text)
 	}
-	return text, readAsWords(as)
+	return text, as.Words()
 }
 
 // Choices lists what words can be read as, with what follows.

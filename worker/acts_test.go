@@ -147,7 +147,7 @@ func fact(p *practice, r *rand.Rand) act {
 		return act{
 			name: "words", wears: []int64{id},
 			do: func(p *practice) error {
-				n, err := p.s.Read(p.ctx, p.as(p.nurse), id, map[string]wear.ReadAs{key: as})
+				n, err := p.s.Read(p.ctx, p.as(p.nurse), id, map[string]wear.ReadChange{key: {As: as}})
 				if err == nil && n == 0 {
 					return errNothing
 				}
@@ -242,11 +242,11 @@ func plan(p *practice, r *rand.Rand) act {
 			case 0:
 				_, err = p.s.ContactRecall(p.ctx, p.as(who), c, store.NewContact{Means: store.ByMessage})
 			case 1:
-				err = p.s.MoveRecall(p.ctx, p.as(who), c, soon, "away")
+				err = p.s.MoveRecall(p.ctx, p.as(who), c, soon, "away", 0)
 			case 2:
-				err = p.s.CloseRecall(p.ctx, p.as(who), c, "seen")
+				err = p.s.CloseRecall(p.ctx, p.as(who), c, "seen", 0)
 			default:
-				err = p.s.CancelRecall(p.ctx, p.as(who), c, "moved away")
+				err = p.s.CancelRecall(p.ctx, p.as(who), c, "moved away", 0)
 			}
 			return err
 		})

@@ -204,7 +204,7 @@ func (p *past) handOut(ctx context.Context, code, kind string, asked bool) (int6
 	})
 	if err == nil {
 		p.later(p.worktime(p.now, 17+p.between(14, 24)), func(ctx context.Context) error {
-			return p.CancelRecall(ctx, p.nurse, id, "The sensor was lost; no file will come.") // refused where it has come
+			return p.CancelRecall(ctx, p.nurse, id, "The sensor was lost; no file will come.", 0) // refused where it has come
 		})
 	}
 	return id, err

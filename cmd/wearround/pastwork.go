@@ -182,14 +182,14 @@ func (p *past) read(ctx context.Context, who store.Actor, id int64) error {
 	if err != nil {
 		return err
 	}
-	said := map[string]wear.ReadAs{}
+	said := map[string]wear.ReadChange{}
 	for _, x := range w.Report.Words {
 		switch {
 		case x.ReadAs != wear.Unread:
 		case !web.Plain(x):
-			said[x.Key] = wear.ReadNothing
+			said[x.Key] = wear.ReadChange{As: wear.ReadNothing}
 		default:
-			said[x.Key] = wear.ReadMeal
+			said[x.Key] = wear.ReadChange{As: wear.ReadMeal}
 		}
 	}
 	if len(said) == 0 {
@@ -206,10 +206,10 @@ func (p *past) readSoon(ctx context.Context, id int64) error {
 	if err != nil {
 		return err
 	}
-	said := map[string]wear.ReadAs{}
+	said := map[string]wear.ReadChange{}
 	for _, x := range w.Report.Words {
 		if x.ReadAs == wear.Unread {
-			said[x.Key] = cmp.Or(x.Suggestion, wear.ReadNothing)
+			said[x.Key] = wear.ReadChange{As: cmp.Or(x.Suggestion, wear.ReadNothing)}
 		}
 	}
 	if len(said) == 0 {
@@ -269,7 +269,9 @@ func (p *past) await(ctx context.Context, o store.WearOutcome) error {
 			_, err := p.ContactRecall(ctx, p.nurse, r.ID, store.NewContact{Means: store.ByTelephone, Reached: p.happens(0.6)})
 			return err
 		}
-		came := func(ctx context.Context) error { return p.CloseRecall(ctx, p.nurse, r.ID, "Seen, and talked about.") }
+		came := func(ctx context.Context) error {
+			return p.CloseRecall(ctx, p.nurse, r.ID, "Seen, and talked about.", 0)
+		}
 		switch chance := p.Float64(); {
 		case r.Kind == store.RecallResult && chance < 0.78:
 			p.later(p.worktime(p.now, p.between(3, 12)), func(ctx context.Context) error { return p.result(ctx, &w, r.ID) })
@@ -280,7 +282,7 @@ func (p *past) await(ctx context.Context, o store.WearOutcome) error {
 			p.later(late, ring) // its file closes it
 			if chance < 0.5 {
 				p.later(late.AddDate(0, 0, 30), func(ctx context.Context) error {
-					return p.CancelRecall(ctx, p.nurse, r.ID, "Does not want to wear another.")
+					return p.CancelRecall(ctx, p.nurse, r.ID, "Does not want to wear another.", 0)
 				})
 			}
 		case r.Kind != store.RecallResult && chance < 0.85:

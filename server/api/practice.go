@@ -228,22 +228,29 @@ func apiContactRecall(s *API, c *gin.Context, in contactIn) (apiID, error) {
 	return apiID{id}, err
 }
 
-func apiCloseRecall(s *API, c *gin.Context, in withReason) (none, error) {
-	return none{}, s.Store.CloseRecall(c.Request.Context(), door.Actor(c), in.ID, in.Reason)
+type endRecallIn struct {
+	ID      int64  `path:"id" json:"-"`
+	Reason  string `json:"reason"`
+	Version int64  `json:"version,omitempty" doc:"of the recall as it was seen: one that changed since is a conflict"`
 }
 
-func apiCancelRecall(s *API, c *gin.Context, in withReason) (none, error) {
-	return none{}, s.Store.CancelRecall(c.Request.Context(), door.Actor(c), in.ID, in.Reason)
+func apiCloseRecall(s *API, c *gin.Context, in endRecallIn) (none, error) {
+	return none{}, s.Store.CloseRecall(c.Request.Context(), door.Actor(c), in.ID, in.Reason, in.Version)
+}
+
+func apiCancelRecall(s *API, c *gin.Context, in endRecallIn) (none, error) {
+	return none{}, s.Store.CancelRecall(c.Request.Context(), door.Actor(c), in.ID, in.Reason, in.Version)
 }
 
 type moveIn struct {
-	ID     int64     `path:"id" json:"-"`
-	DueAt  time.Time `json:"due_at"`
-	Reason string    `json:"reason"`
+	ID      int64     `path:"id" json:"-"`
+	DueAt   time.Time `json:"due_at"`
+	Reason  string    `json:"reason"`
+	Version int64     `json:"version,omitempty" doc:"of the recall as it was seen: one that changed since is a conflict"`
 }
 
 func apiMoveRecall(s *API, c *gin.Context, in moveIn) (none, error) {
-	return none{}, s.Store.MoveRecall(c.Request.Context(), door.Actor(c), in.ID, in.DueAt, in.Reason)
+	return none{}, s.Store.MoveRecall(c.Request.Context(), door.Actor(c), in.ID, in.DueAt, in.Reason, in.Version)
 }
 
 func apiListPeople(s *API, c *gin.Context, _ nothing) (apiUsers, error) {

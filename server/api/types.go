@@ -245,6 +245,7 @@ type apiRecall struct {
 	Contacts  int        `json:"contacts"`
 	ClosedAt  time.Time  `json:"closed_at,omitzero"`
 	Reason    string     `json:"reason,omitempty"`
+	Version   int64      `json:"version" doc:"of the recall as it is; ending or moving it sends the version that was seen"`
 }
 
 type apiRecalls struct {
@@ -525,7 +526,7 @@ func (r apiResult) stored() store.Result {
 
 func apiRecallOf(r store.Recall) apiRecall {
 	return apiRecall{
-		r.ID, apiPatientOf(r.Patient), r.WearID, r.OutcomeID, string(r.Kind), string(r.State), r.DueAt, r.Note, apiPersonOf(r.By), r.Contacts, r.ClosedAt, r.Reason,
+		r.ID, apiPatientOf(r.Patient), r.WearID, r.OutcomeID, string(r.Kind), string(r.State), r.DueAt, r.Note, apiPersonOf(r.By), r.Contacts, r.ClosedAt, r.Reason, r.Version(),
 	}
 }
 

@@ -92,7 +92,7 @@ func (s *Review) TryRecall(c *gin.Context) (web.Page, error) {
 func (s *Review) CloseRecall(c *gin.Context) (web.Page, error) {
 	reason, wrong := form.ParseReason(c.Request.PostForm)
 	return s.onRecall(c, "done", wrong, func(id int64) error {
-		return s.Store.CloseRecall(c.Request.Context(), door.Actor(c), id, reason)
+		return s.Store.CloseRecall(c.Request.Context(), door.Actor(c), id, reason, door.FormID(c, "version"))
 	})
 }
 
@@ -100,7 +100,7 @@ func (s *Review) CloseRecall(c *gin.Context) (web.Page, error) {
 func (s *Review) MoveRecall(c *gin.Context) (web.Page, error) {
 	by, reason, wrong := form.ParseRecallDay(c.Request.PostForm, s.Zone, s.Now())
 	return s.onRecall(c, "move", wrong, func(id int64) error {
-		return s.Store.MoveRecall(c.Request.Context(), door.Actor(c), id, by, reason)
+		return s.Store.MoveRecall(c.Request.Context(), door.Actor(c), id, by, reason, door.FormID(c, "version"))
 	})
 }
 
@@ -108,7 +108,7 @@ func (s *Review) MoveRecall(c *gin.Context) (web.Page, error) {
 func (s *Review) CancelRecall(c *gin.Context) (web.Page, error) {
 	reason, wrong := form.ParseReason(c.Request.PostForm)
 	return s.onRecall(c, "cancel", wrong, func(id int64) error {
-		return s.Store.CancelRecall(c.Request.Context(), door.Actor(c), id, reason)
+		return s.Store.CancelRecall(c.Request.Context(), door.Actor(c), id, reason, door.FormID(c, "version"))
 	})
 }
 

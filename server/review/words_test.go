@@ -10,6 +10,7 @@ import (
 	"wearround/server/door"
 	"wearround/server/servertest"
 	"wearround/store"
+	"wearround/web/form"
 	"wearround/worker/wear"
 )
 
@@ -41,12 +42,12 @@ func TestWordsAreReadByPeople(t *testing.T) {
 	f.Has(n, path+"/words", "could not wake him", "noted by the practice")
 
 	// Nothing chosen, what is on no list, and words that are not there.
-	for _, bad := range []url.Values{{}, {"key-1": {key}, "as-1": {"fine"}}, {"key-1": {"1-x"}, "as-1": {"nothing"}}} {
+	for _, bad := range []url.Values{{}, {"as.." + key: {"fine"}}, {"as..1-x": {"nothing"}}} {
 		if w := f.AskAs(n, http.MethodPost, path+"/words", bad); w.Code != http.StatusUnprocessableEntity && w.Code != http.StatusConflict {
 			t.Errorf("%v: status %d", bad, w.Code)
 		}
 	}
-	to := f.Must(n, path+"/words", url.Values{"key-1": {key}, "as-1": {"severe"}})
+	to := f.Must(n, path+"/words", url.Values{"as.." + key: {"severe"}})
 	if r = report(); r.Unread != 1 || r.Priority.Tier != wear.Today {
 		t.Errorf("read as severe: %d unread, tier %s", r.Unread, r.Priority.Tier)
 	}
@@ -60,6 +61,69 @@ func TestWordsAreReadByPeople(t *testing.T) {
 	if r = report(); r.Unread != 2 {
 		t.Errorf("taken back: %d unread", r.Unread)
 	}
+}
+
+// TestAWordReadMeanwhileStands: a page of the words answers for what it showed.
+// Whatever was said of words before and since, a stale page changes none of them,
+// tells what was said instead, and writes nothing that it was not asked to; nor
+// does what was typed there fit the page that is shown then.
+func TestAWordReadMeanwhileStands(t *testing.T) {
+	f := servertest.New(t)
+	w, _ := f.Dipper(1)
+	path, n := door.WearAddress(w.ID)+"/words", store.RoleNurse
+	f.Must(n, door.WearAddress(w.ID)+"/note", url.Values{"note": {"went down in the kitchen"}})
+	f.Must(n, door.WearAddress(w.ID)+"/note", url.Values{"note": {"likes toast"}})
+	words := func() map[string]wear.Words {
+		t.Helper()
+		w, err := f.Store.Wear(t.Context(), w.ID)
+		if err != nil {
+			t.Fatal(err)
+		}
+		by := map[string]wear.Words{}
+		for _, x := range w.Report.Words {
+			by[x.Text] = x
+		}
+		return by
+	}
+	page := func() url.Values { // all that the page would send, a radio that is checked included
+		v := url.Values{}
+		for _, x := range words() {
+			if x.ReadAs != wear.Unread {
+				v.Set(form.ReadField(x.Key, x.ReadAs), string(x.ReadAs))
+			}
+		}
+		return v
+	}
+	kitchen, toast := words()["went down in the kitchen"].Key, words()["likes toast"].Key
+	for _, before := range []wear.ReadAs{wear.Unread, wear.ReadNothing, wear.ReadSymptom} {
+		if before != wear.Unread {
+			f.Must(n, path, url.Values{form.ReadField(kitchen, words()["went down in the kitchen"].ReadAs): {string(before)}})
+		}
+		stale := page()
+		f.Must(store.RoleClinician, path, url.Values{form.ReadField(kitchen, before): {string(wear.ReadSevere)}})
+
+		seen := words()["likes toast"].ReadAs
+		said := wear.ReadMeal
+		if seen == said {
+			said = wear.ReadAlcohol
+		}
+		stale.Set(form.ReadField(toast, seen), string(said))
+		f.Must(n, path, stale) // what it does not change, it does not write
+		if got := words(); got["went down in the kitchen"].ReadAs != wear.ReadSevere || got["likes toast"].ReadAs != said {
+			t.Errorf("over %q: %q and %q", before, got["went down in the kitchen"].ReadAs, got["likes toast"].ReadAs)
+		}
+
+		other := wear.ReadRelief
+		stale.Set(form.ReadField(kitchen, before), string(other))
+		a := f.AskAs(n, http.MethodPost, path, stale)
+		if a.Code != http.StatusUnprocessableEntity || words()["went down in the kitchen"].ReadAs != wear.ReadSevere {
+			t.Errorf("over %q: status %d, read as %q", before, a.Code, words()["went down in the kitchen"].ReadAs)
+		}
+		if body := a.Body.String(); !strings.Contains(body, "“went down in the kitchen” as “severe” meanwhile") || strings.Contains(body, form.ReadField(kitchen, before)) {
+			t.Errorf("over %q the page says: %s", before, servertest.SaidOn(a))
+		}
+	}
+	f.Must(n, path, url.Values{form.ReadField(kitchen, wear.ReadNothing): {string(wear.ReadSevere)}, form.ReadField(toast, words()["likes toast"].ReadAs): {string(wear.ReadNothing)}}) // as it stands: no quarrel
 }
 
 // TestRedFlagsComeFirst: a box of the call sheet puts the wear into Today, says

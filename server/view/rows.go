@@ -48,7 +48,7 @@ func (s *View) RecallRows(c *gin.Context, list []store.Recall) ([]web.Recall, er
 		}
 		row := web.Recall{
 			ID: r.ID, WearID: r.WearID, PatientID: r.Patient.ID, Patient: Patient(r.Patient), Contact: Reach(who.Contact),
-			Kind: string(r.Kind), Due: r.DueAt, State: string(r.State), Note: r.Note, Attempts: Tries(contacts[r.ID]), ClosedAt: r.ClosedAt,
+			Kind: string(r.Kind), Due: r.DueAt, State: string(r.State), Version: r.Version(), Note: r.Note, Attempts: Tries(contacts[r.ID]), ClosedAt: r.ClosedAt,
 			Given: r.GivenAt, SensorKind: r.SensorKind, Serial: r.Serial,
 		}
 		if !r.ClosedAt.IsZero() {

@@ -84,7 +84,7 @@ func TestFormsGolden(t *testing.T) {
 		{"attempt", "means=telephone&reached=no&next_try=2026-03-18&note=engaged"}, {"attempt", "means=telephone&reached=yes&at=2026-03-18T10:40"}, {"attempt", "reached=no&at=2026-03-18T10:43"}, {"attempt", "means=x&next_try=2026-03-17&reached=no"},
 		{"handover", "to=clinician&reason=a+high&by=2026-03-20"}, {"handover", "to=lead&by=x"}, {"handover", ""},
 		{"take back", "what=read&item=12&reason=mistaken"}, {"take back", "what=overrule&item=9223372036854775807&reason=m"}, {"take back", "what=x&item=x"}, {"take back", ""},
-		{"words", "key-1=a&as-1=symptom&key-2=b&as-2=&key-3=&as-3=symptom&key-4=d&as-4=nothing&label=e&label=f&as-labels=meal"}, {"words", "key-1=a&as-1=dance"}, {"words", "key-1=a"}, {"words", ""}, {"words", "key-2=a&as-2=symptom"},
+		{"words", "as..a=symptom&as..b=&as..=symptom&as.severe.c=severe&as.severe.d=nothing&label=e&label=f&as-labels=meal"}, {"words", "as..a=dance"}, {"words", "as.dance.a=meal"}, {"words", "as.severe.a=severe"}, {"words", ""},
 		{"move", "code=P-1&reason=mixed+up&results=no&sure=P-1"}, {"move", "results=maybe"},
 		{"reason", ""}, {"note", ""}, {"note", "note=a%00"}, {"zone", "zone=+Australia/Perth"},
 		{"recall", "kind=new_wear&by=2026-03-18&note=x"}, {"recall", "kind=urgent&by=2026-03-17"}, {"recall", ""}, {"recall day", "by=2026-03-18&reason=away"}, {"recall day", ""},

@@ -39,6 +39,10 @@ const (
 // ReadAs is what a person said that words are.
 type ReadAs string
 
+// ReadChange is what a person says that words are, in the place of what they saw
+// said of them.
+type ReadChange struct{ Seen, As ReadAs }
+
 // What words can be read as.
 const (
 	Unread       ReadAs = ""
@@ -77,6 +81,16 @@ func ReadChoices() []ReadChoice { return slices.Clone(readChoices) }
 // Known reports whether words can be read as a.
 func (a ReadAs) Known() bool {
 	return slices.ContainsFunc(readChoices, func(c ReadChoice) bool { return c.As == a })
+}
+
+// Words is what stands on the button, or the code where there is none.
+func (a ReadAs) Words() string {
+	for _, c := range readChoices {
+		if c.As == a {
+			return c.Words
+		}
+	}
+	return string(a)
 }
 
 // WordsRead is what a person said that words are.
