@@ -74,6 +74,7 @@ func (s *Store) HandOver(ctx context.Context, a Actor, wearID int64, h NewHandov
 		if err := t.changeWear(ctx, wearID); err != nil {
 			return err
 		}
+		// Its log row has the reason, and so it is heard.
 		return t.log(ctx, onWear(wearID), "to a "+string(h.To)+": "+strings.TrimSpace(h.Reason))
 	})
 	return id, err

@@ -56,8 +56,18 @@ func onToken(id int64) target   { return target{"token", id} }
 var onData = target{"data", 0}
 
 // log appends a row to the log. It is there if, and only if, the rest of
-// the transaction is.
+// the transaction is. A reason that somebody gave is heard.
 func (t *tx) log(ctx context.Context, on target, reason string) error {
+	switch on.object {
+	case "patient":
+		if err := t.hear(ctx, on.id, 0, reason); err != nil {
+			return err
+		}
+	case "wear":
+		if err := t.hear(ctx, 0, on.id, reason); err != nil {
+			return err
+		}
+	}
 	return t.append(ctx, LogRow{Action: t.doing, Object: on.object, ObjectID: on.id, Ended: done, Reason: reason})
 }
 

@@ -95,6 +95,31 @@ func (s *Store) CorrectNote(ctx context.Context, a Actor, noteID int64, words st
 	return id, err
 }
 
+// hear keeps what somebody typed for another purpose as a note of the wear, or of
+// the patient where wearID is 0, if the lists of words take it for a severe
+// symptom: as a note it is words, unread until a person has said what they are.
+// What else is typed for a purpose of its own is no note.
+func (t *tx) hear(ctx context.Context, patientID, wearID int64, text string) error {
+	if t.actor.UserID == 0 || t.by.Protocol == nil || !t.by.Protocol.Symptom.Severe(text) {
+		return nil
+	}
+	if wearID == 0 {
+		_, err := t.ExecContext(ctx, "INSERT INTO notes (patient_id, text, made_by, made_at) VALUES (?, ?, ?, ?)", patientID, strings.TrimSpace(text), t.actor.UserID, t.now)
+		if err != nil {
+			return err
+		}
+		return t.judgePatient(ctx, patientID)
+	}
+	wearID, err := survivor(ctx, t.Tx, wearID)
+	if err != nil {
+		return err
+	}
+	if _, err := t.addNote(ctx, wearID, text); err != nil {
+		return err
+	}
+	return t.judge(ctx, wearID, nil)
+}
+
 func checkNote(words string) error {
 	if strings.TrimSpace(words) == "" {
 		return invalid("Write the note first.")

@@ -117,6 +117,9 @@ func (t *tx) saveOutcome(ctx context.Context, o NewOutcome, rule Rule, corrects 
 	if _, err := t.settle(ctx, o.WearID); err != nil {
 		return WearOutcome{}, err
 	}
+	if err := t.hear(ctx, 0, o.WearID, o.Reason); err != nil {
+		return WearOutcome{}, err
+	}
 	if err := t.log(ctx, onWear(o.WearID), string(o.Kind)); err != nil {
 		return WearOutcome{}, err
 	}

@@ -45,6 +45,9 @@ func (s *Store) HandOut(ctx context.Context, a Actor, n NewOut) (recallID, patie
 		if err := t.recallWears(ctx, patientID); err != nil { // its file may have come already
 			return err
 		}
+		if err := t.hear(ctx, patientID, 0, n.Note); err != nil {
+			return err
+		}
 		return t.log(ctx, onPatient(patientID), string(RecallOut))
 	})
 	return recallID, patientID, err

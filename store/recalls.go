@@ -42,6 +42,9 @@ func (s *Store) AddRecall(ctx context.Context, a Actor, n NewRecall) (id int64, 
 		if id, err = t.addRecall(ctx, n, 0); err != nil {
 			return err
 		}
+		if err := t.hear(ctx, n.PatientID, n.WearID, n.Note); err != nil {
+			return err
+		}
 		if err := t.bump(ctx); err != nil {
 			return err
 		}
@@ -169,8 +172,10 @@ func (s *Store) ContactRecall(ctx context.Context, a Actor, recallID int64, c Ne
 		if id, err = t.addContact(ctx, r.Patient.ID, 0, r.ID, c); err != nil {
 			return err
 		}
-		_, err := t.ExecContext(ctx, "UPDATE recalls SET state = 'contacted' WHERE id = ?", r.ID)
-		return err
+		if _, err := t.ExecContext(ctx, "UPDATE recalls SET state = 'contacted' WHERE id = ?", r.ID); err != nil {
+			return err
+		}
+		return t.hear(ctx, r.Patient.ID, r.WearID, c.Note)
 	})
 	return id, err
 }

@@ -78,6 +78,11 @@ func (t *tx) saveRecord(ctx context.Context, old, r PatientRecord) error {
 			return err
 		}
 	}
+	if old.Contact.Note != r.Contact.Note {
+		if err := t.hear(ctx, r.ID, 0, r.Contact.Note); err != nil {
+			return err
+		}
+	}
 	return t.log(ctx, onPatient(r.ID), strings.Join(fields, ", "))
 }
 

@@ -125,6 +125,9 @@ func (s *Store) AddResult(ctx context.Context, a Actor, n NewResult) (id int64, 
 		if err := t.judgePatient(ctx, n.PatientID); err != nil {
 			return err
 		}
+		if err := t.hear(ctx, n.PatientID, n.WearID, n.Note); err != nil {
+			return err
+		}
 		return t.log(ctx, onPatient(n.PatientID), string(n.Kind))
 	})
 	return id, err

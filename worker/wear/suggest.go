@@ -211,3 +211,12 @@ func denied(before string) bool {
 	}
 	return false
 }
+
+// Severe reports whether the lists of words take a text for a severe symptom,
+// whatever it was written for.
+func (s *SymptomRules) Severe(text string) bool {
+	var p plain
+	p.set(text)
+	as, _ := s.suggest(Note, &p)
+	return as == ReadSevere
+}
