@@ -365,15 +365,23 @@ func overlapQuestion(same, conflicts int) *wear.Question {
 	}
 }
 
-// EventsOf gives the events of a file that belong to one of its wears, whose
-// readings are in time order and not empty.
-func EventsOf(readings []wear.Reading, events []wear.Event) []wear.Event {
-	first, last := readings[0].At, readings[len(readings)-1].At
-	out := make([]wear.Event, 0, len(events))
+// EventsOf shares the events of a file among its wears, whose readings are in
+// time order and not empty: each goes to the wear that is nearest to it, the
+// earlier of two. None is left out: what somebody wrote the day before the sensor
+// was put on is read by a person too.
+func EventsOf(wears [][]wear.Reading, events []wear.Event) [][]wear.Event {
+	out := make([][]wear.Event, len(wears))
+	away := func(i int, at int64) int64 {
+		return max(0, wears[i][0].At-at, at-wears[i][len(wears[i])-1].At)
+	}
 	for _, e := range events {
-		if e.At >= first-wear.EventSlack && e.At <= last+wear.EventSlack {
-			out = append(out, e)
+		nearest := 0
+		for i := range wears {
+			if away(i, e.At) < away(nearest, e.At) {
+				nearest = i
+			}
 		}
+		out[nearest] = append(out[nearest], e)
 	}
 	return out
 }

@@ -105,9 +105,10 @@ type part struct {
 
 // partsOf cuts readings into wears, each with its events.
 func (w *Worker) partsOf(readings []wear.Reading, events []wear.Event) []part {
-	var list []part
-	for _, r := range wear.Split(readings, w.Protocol) {
-		list = append(list, part{readings: r, events: EventsOf(r, events)})
+	wears := wear.Split(readings, w.Protocol)
+	list := make([]part, len(wears))
+	for i, own := range EventsOf(wears, events) {
+		list[i] = part{readings: wears[i], events: own}
 	}
 	return list
 }

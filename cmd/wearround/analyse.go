@@ -207,9 +207,10 @@ func (a *analysis) file(f source) ([]analysed, error) {
 		return []analysed{head}, nil
 	}
 	var lines []analysed
-	for _, readings := range wear.Split(res.Readings, a.protocol) {
+	wears := wear.Split(res.Readings, a.protocol)
+	for i, events := range worker.EventsOf(wears, res.Events) {
 		one := *in
-		one.Readings, one.Events = readings, worker.EventsOf(readings, res.Events)
+		one.Readings, one.Events = wears[i], events
 		line := head
 		line.Report = wear.Analyse(one.Input(a.options.Zone, a.protocol))
 		well, why := wear.MayReassure(line.Report)

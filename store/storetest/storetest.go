@@ -264,7 +264,7 @@ func Says(w *store.WearFiling, r *wear.Report) {
 	if len(w.Events) > 0 && strings.HasPrefix(w.Events[0].Label, saidWord) {
 		w.Events = w.Events[1:]
 	}
-	said := wear.Event{At: w.Readings[0].At - wear.EventSlack, Kind: wear.Note, Label: fmt.Sprintf("%s%d %s", saidWord, len(w.Events), text)}
+	said := wear.Event{At: w.Readings[0].At - 3*3600, Kind: wear.Note, Label: fmt.Sprintf("%s%d %s", saidWord, len(w.Events), text)}
 	w.Events = append([]wear.Event{said}, w.Events...)
 }
 

@@ -34,11 +34,6 @@ const bloodInWords EventKind = "fingerstick in words"
 // isBlood reports whether an event is a value of blood by a meter.
 func (e Event) isBlood() bool { return e.Kind == Fingerstick || e.Kind == bloodInWords }
 
-// EventSlack is how far outside a wear, in seconds, an event still belongs to
-// it: a meal logged while the sensor warmed up explains the first hours, and a
-// sensor may be torn off in a fall.
-const EventSlack = 3 * 3600
-
 // Time is the moment of the event in the wear's zone.
 func (e Event) Time(zone *time.Location) time.Time { return time.Unix(e.At, 0).In(zone) }
 

@@ -43,12 +43,13 @@ func (t *trace) closest(at int64, blood float64, b *BelieveRules) (mmol float64,
 	return mmol, found
 }
 
-// sticks are the fingersticks of the wear that are past a limit.
+// sticks are the fingersticks that are past a limit, those before and after the
+// readings too.
 func (j *judge) sticks(past func(Reading) bool) []Event {
 	if len(j.t.r) == 0 {
 		return nil
 	}
-	return sticksBetween(j.in.Events, j.t.r[0].At-EventSlack, j.t.r[len(j.t.r)-1].At+EventSlack, past)
+	return sticksBetween(j.in.Events, math.MinInt64, math.MaxInt64, past)
 }
 
 // sticksBetween are the fingersticks in [from, to] that are past a limit.

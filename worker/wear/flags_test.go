@@ -46,7 +46,7 @@ func TestBloodAndSymptomsOverrideTheTrace(t *testing.T) {
 		{"blood 13.9", stick(at(3, 11, 0), 139, 1, wear.MmolL), []string{wear.FlagVeryHigh}, wear.ThisWeek, ""},
 		{"blood 14.0", stick(at(3, 11, 0), 140, 1, wear.MmolL), []string{wear.FlagVeryHigh}, wear.Today, "above 13.9: 14.0 mmol/L"},
 		{"blood 20.1", stick(at(3, 11, 0), 201, 1, wear.MmolL), []string{wear.FlagVeryHigh}, wear.Today, "One fingerstick above 20.0: 20.1 mmol/L"},
-		{"blood after the wear", stick(at(12, 11, 0), 29, 1, wear.MmolL), nil, wear.Routine, ""},
+		{"blood after the wear", stick(at(12, 11, 0), 29, 1, wear.MmolL), []string{wear.FlagVeryLow}, wear.Today, "below 3.0: 2.9 mmol/L"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			r := wear.Analyse(read(wear.Input{Readings: days(10, 5, usual), Events: []wear.Event{c.event}}))

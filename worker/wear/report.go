@@ -52,7 +52,7 @@ func (t Tier) Words() string {
 // Input is everything a report depends on.
 type Input struct {
 	Readings   []Reading // in any order
-	Events     []Event   // in any order; those outside the wear, by [EventSlack] at the most, are ignored
+	Events     []Event   // in any order; those before and after the readings count too
 	Zone       *time.Location
 	Context    Context
 	Labs       []Lab       // laboratory results on record, in any order
