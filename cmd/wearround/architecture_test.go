@@ -24,7 +24,7 @@ type rule struct {
 }
 
 // pure is all of the standard library that a pure leaf may import.
-var pure = []string{"cmp", "errors", "iter", "maps", "math", "slices", "sort", "strconv", "strings", "time", "unicode/utf8"}
+var pure = []string{"cmp", "errors", "iter", "maps", "math", "slices", "sort", "strconv", "strings", "time", "unicode", "unicode/utf8"}
 
 var rules = []rule{
 	{
