@@ -51,7 +51,7 @@ func TestWordsAreReadByPeople(t *testing.T) {
 	if r = report(); r.Unread != 1 || r.Priority.Tier != wear.Today {
 		t.Errorf("read as severe: %d unread, tier %s", r.Unread, r.Priority.Tier)
 	}
-	f.Has(n, to, "A severe symptom stands on this wear.", "emergency care", "Before: ")
+	f.Has(n, to, "A severe symptom stands on this wear.", "emergency care", "It stays: ") // words that sound severe are at the top before they are read
 
 	v, err := f.Store.Review(t.Context(), w.ID)
 	if err != nil || len(v.Read) != 1 || v.Read[0].As != wear.ReadSevere {

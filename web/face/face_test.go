@@ -45,7 +45,7 @@ func TestLettersAreOurOwn(t *testing.T) {
 		sources = append(sources, found...)
 	}
 	for _, name := range sources {
-		if strings.HasSuffix(name, "_test.go") {
+		if strings.HasSuffix(name, "_test.go") || filepath.Base(name) == "wordlists.go" { // what is looked for, not what is written
 			continue
 		}
 		text, err := os.ReadFile(name)
