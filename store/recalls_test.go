@@ -424,3 +424,32 @@ func TestARecallChangedMeanwhileStays(t *testing.T) {
 	must(t, err)
 	must(t, acts["cancel"](r.Version()))
 }
+
+// A recall stays due until each test that it names has a result of a sample taken
+// since it was asked for; what else is entered on it is a result and no more.
+func TestARecallWaitsForEachTestItNames(t *testing.T) {
+	w := newWard(t)
+	r, err := w.AddRecall(ctx, w.nurse, store.NewRecall{PatientID: w.patient.ID, Kind: store.RecallResult, DueAt: w.clock.Now().Add(7 * day), Note: "HbA1c and fasting glucose"})
+	must(t, err)
+	w.clock.Advance(2 * day)
+	old, fresh := w.clock.Now().AddDate(-7, 0, 0), w.clock.Now().Add(-day)
+	for _, x := range []struct {
+		kind        store.ResultKind
+		value, unit string
+		taken       time.Time
+		open        bool
+	}{
+		{store.Cholesterol, "5.0", "mmol/L", fresh, true},
+		{store.Fasting, "5.1", "mmol/L", old, true},
+		{store.HbA1c, "36", "mmol/mol", old, true},
+		{store.HbA1c, "36", "mmol/mol", fresh, true},
+		{store.Insulin, "9", "mU/L", fresh, true},
+		{store.Fasting, "5.1", "mmol/L", fresh, false},
+	} {
+		_, err := w.AddResult(ctx, w.nurse, store.NewResult{PatientID: w.patient.ID, RecallID: r, Kind: x.kind, Value: x.value, Unit: x.unit, TakenAt: x.taken})
+		must(t, err)
+		if now, err := w.Recall(ctx, r); err != nil || now.ClosedAt.IsZero() != x.open {
+			t.Errorf("%s of %s: the recall is %s, %v", x.kind, x.taken.Format(time.DateOnly), now.State, err)
+		}
+	}
+}

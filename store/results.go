@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"context"
 	"database/sql"
+	"errors"
 	"fmt"
 	"maps"
 	"regexp"
@@ -165,9 +166,35 @@ func (t *tx) addResult(ctx context.Context, n *NewResult, soonest wear.Tier) (id
 	if n.RecallID == 0 {
 		return id, nil
 	}
+	if all, err := t.answersAll(ctx, n); err != nil || !all {
+		return id, err
+	}
 	r, err := t.ExecContext(ctx, `UPDATE recalls SET state = 'done', closed_at = ?, closed_by = ?, result_id = ?
 		WHERE id = ? AND patient_id = ? AND kind = ? AND closed_at IS NULL`, t.now, by, id, n.RecallID, n.PatientID, RecallResult)
 	return id, one(r, err, conflict("The recall that this result was to close is closed already, or is another patient's. Look again."))
+}
+
+// answersAll reports whether with a result each test that its recall names has
+// one whose sample was taken since the recall was made, or the day before. A
+// recall that names no test is answered by whatever reads glucose. What is not
+// all leaves it due. A recall that is closed, or is another's, is left to be
+// refused.
+func (t *tx) answersAll(ctx context.Context, n *NewResult) (bool, error) {
+	r, err := scanRecall(t.QueryRowContext(ctx, "SELECT "+recallColumns+" WHERE recalls.id = ?", n.RecallID))
+	if errors.Is(err, sql.ErrNoRows) {
+		return true, nil
+	}
+	if err != nil || !r.ClosedAt.IsZero() || r.Kind != RecallResult || r.Patient.ID != n.PatientID {
+		return err == nil, err
+	}
+	from := r.MadeAt.Unix() - daySeconds
+	named := testsIn(r.Note)
+	if len(named) == 0 {
+		return n.TakenAt.Unix() >= from && n.Kind.read() && n.Kind != Insulin, nil
+	}
+	rows, err := t.QueryContext(ctx, "SELECT DISTINCT kind FROM results WHERE patient_id = ? AND taken_at >= ? AND withdrawn_at IS NULL", n.PatientID, from)
+	came, err := collect(rows, err, func(rows *sql.Rows) (k ResultKind, err error) { return k, rows.Scan(&k) })
+	return !slices.ContainsFunc(named, func(k ResultKind) bool { return !slices.Contains(came, k) }), err
 }
 
 // WithdrawResult takes a result back that was recorded wrongly. It stays on

@@ -22,6 +22,7 @@ type RecallsPage struct {
 	Matching int
 	PageSize int
 	Answered *Result // a result just entered, with what it says
+	StillDue bool    // that result did not answer all that its recall names
 }
 
 // Recall is something promised: a person comes back, or a result does.

@@ -119,7 +119,7 @@ func (p *past) choose(r *wear.Report) store.OutcomeKind {
 // said are the reasons that are given.
 var said = map[store.OutcomeKind]string{
 	store.ToldWell: "Talked through the trace; no questions left.", store.AdviceGiven: "A walk after the evening meal, and breakfast with more protein.",
-	store.TestsOrdered: "HbA1c and fasting glucose.", store.UrgentContact: "Spoke to the patient; seen here the same day.",
+	store.TestsOrdered: "HbA1c.", store.UrgentContact: "Spoke to the patient; seen here the same day.",
 	store.CouldNotReach: "Three calls at different times, no answer; letter sent.", store.OffPathway: "Looked after by the specialist clinic.",
 }
 

@@ -131,7 +131,11 @@ func (s *Review) RecallResult(c *gin.Context) (web.Page, error) {
 	if err != nil {
 		return nil, err
 	}
-	return s.recallsPage(c, web.RecallsPage{Answered: entered})
+	after, err := s.Store.Recall(c.Request.Context(), id)
+	if err != nil {
+		return nil, err
+	}
+	return s.recallsPage(c, web.RecallsPage{Answered: entered, StillDue: after.ClosedAt.IsZero()})
 }
 
 // answerRecall records a result that closes a recall and gives it as it reads.
