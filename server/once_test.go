@@ -34,6 +34,13 @@ func TestRepeatedPostIsSavedOnce(t *testing.T) {
 		}
 	}
 	f.Must(store.RoleNurse, path+"/note", url.Values{"note": {"and again"}, "once": {"abd"}})
+	from := func(r *http.Request) { r.Header.Set("Referer", "http://"+r.Host+path) }
+	if a := f.AskAs(store.RoleNurse, http.MethodPost, path+"/note", url.Values{"note": {"she fainted"}, "once": {"abc"}}, from); a.Code != http.StatusConflict {
+		t.Errorf("something else from a form that was sent: status %d: %s", a.Code, servertest.SaidOn(a))
+	}
+	if kept := f.AskAs(store.RoleNurse, http.MethodGet, door.DraftsPath+"?page="+path, nil).Body.String(); !strings.Contains(kept, "she fainted") {
+		t.Errorf("what was typed is kept as %q", kept)
+	}
 	v, err := f.Store.Review(t.Context(), w.ID)
 	if err != nil || len(v.Notes) != 2 {
 		t.Errorf("%d notes, %v; want 2", len(v.Notes), err)

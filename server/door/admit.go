@@ -90,6 +90,9 @@ func (s *Door) Admit(r Route) gin.HandlerFunc {
 // first one was, as far as that is known.
 func (s *Door) onlyOnce(c *gin.Context, r Route) {
 	key, bound := c.PostForm("once"), ""
+	if key != "" {
+		bound = typed(c)
+	}
 	if r.ForPrograms() {
 		key = c.GetHeader("Idempotency-Key")
 	}
@@ -106,6 +109,9 @@ func (s *Door) onlyOnce(c *gin.Context, r Route) {
 	ctx := c.Request.Context()
 	answer, done, err := s.Store.Posted(ctx, Me(c), key, bound)
 	switch {
+	case errors.Is(err, store.ErrOtherPost) && !r.ForPrograms():
+		s.keepTyped(c, Me(c))
+		s.Fail(c, errOther)
 	case err != nil:
 		s.Fail(c, err)
 	case !done:
@@ -124,6 +130,13 @@ func (s *Door) onlyOnce(c *gin.Context, r Route) {
 		c.Data(http.StatusOK, "application/json", answer)
 		c.Abort()
 	}
+}
+
+// typed stands for what somebody typed into a form and where it goes, without
+// what is secret.
+func typed(c *gin.Context) string {
+	h := sha256.Sum256([]byte(c.Request.URL.RequestURI() + "\n" + draftOf(c.Request.PostForm)))
+	return hex.EncodeToString(h[:])
 }
 
 // asked stands for all that a request asks for: how, where, and with what.

@@ -73,12 +73,15 @@ func (s *Door) keepPosted(c *gin.Context) bool {
 	}
 	ctx := c.Request.Context()
 	userID, err := s.Store.EndedSession(ctx, Digest(secret))
+	return err == nil && userID != 0 && s.keepTyped(c, userID)
+}
+
+// keepTyped keeps what a form brings as a draft of the page that it came from,
+// and reports whether it could.
+func (s *Door) keepTyped(c *gin.Context, userID int64) bool {
 	fields := draftOf(c.Request.PostForm)
-	if err != nil || userID == 0 || fields == "" {
-		return false
-	}
 	page, err := url.Parse(cameFrom(c))
-	return err == nil && s.Store.SaveDraft(ctx, userID, page.Path, fields) == nil
+	return fields != "" && err == nil && s.Store.SaveDraft(c.Request.Context(), userID, page.Path, fields) == nil
 }
 
 // sent forgets what was typed into the page that a form came from, once the form

@@ -20,6 +20,7 @@ var (
 	errHost     = &Problem{Status: http.StatusForbidden, Sentence: "This address is not served.", ToDo: "Open the address that the program printed when it started."}
 	errOrigin   = &Problem{Status: http.StatusForbidden, Sentence: "The change was refused because it did not come from one of these pages.", ToDo: "Open the page again here and repeat it."}
 	errRole     = &Problem{Status: http.StatusForbidden, Sentence: "Your role does not include this.", ToDo: "Ask a lead of the practice if it should."}
+	errOther    = &Problem{Status: http.StatusConflict, Sentence: "This form was sent before with something else in it. That was saved; this was not.", ToDo: "Open the page again: what you typed stands there. Look at what is saved by now, and send it."}
 	errNobody   = &Problem{Status: http.StatusUnauthorized, Sentence: "You are not signed in.", ToDo: "Sign in and repeat it."}
 	errProxy    = &Problem{Status: http.StatusForbidden, Sentence: "This address is served through the practice's proxy alone.", ToDo: "Open the address that you were given. Whoever looks after the proxy names its address with --proxy-from."}
 	errMethod   = &Problem{Status: http.StatusMethodNotAllowed, Sentence: "This cannot be asked for in this way.", ToDo: "Go back to the round and choose from there."}
