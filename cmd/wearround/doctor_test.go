@@ -60,6 +60,9 @@ func TestDoctorAndSystemSayTheSame(t *testing.T) {
 		if f.What == "log" || f.What == "data" { // which have places of their own on the page
 			continue
 		}
+		if f.What == "room" { // which changes meanwhile
+			_, f.Said, _ = strings.Cut(f.Said, " are left")
+		}
 		if !strings.Contains(strings.ToLower(page), strings.ToLower("<dt>"+f.What+"</dt>")) || !strings.Contains(strings.ToLower(page), strings.ToLower(strings.TrimSuffix(f.Said, "."))) {
 			t.Errorf("System does not say of %q: %q", f.What, f.Said)
 		}

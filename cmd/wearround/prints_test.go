@@ -12,6 +12,7 @@ import (
 	"strings"
 	"testing"
 	"time"
+	"unicode"
 
 	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/cdproto/page"
@@ -99,6 +100,9 @@ func unprinted(t *testing.T, ctx context.Context, sheets []sheet) []string {
 })()`)
 	var out []string
 	for _, word := range strings.Fields(norm.NFKC.String(text)) {
+		if strings.ContainsFunc(word, func(r rune) bool { return unicode.Is(unicode.Han, r) }) {
+			continue // words that are looked for, in a script that no face of the program holds
+		}
 		if !inPieces(word, on, 3) {
 			out = append(out, word)
 		}
