@@ -68,3 +68,20 @@ func TestAFileThatContradictsTheRegister(t *testing.T) {
 		}
 	}
 }
+
+// TestHeldFileStandsAgainstThePatientsWears: a file whose name says whose it is
+// waits against that patient's wears, whatever is asked about it.
+func TestHeldFileStandsAgainstThePatientsWears(t *testing.T) {
+	b := newBench(t, "P-0417", "P-0500")
+	write(t, b.Drop, "P-0417_a.csv", export(1, 3, 0))
+	write(t, b.Drop, "P-0500_a.csv", export(1, 3, 4))
+	b.settleAndLook()
+	write(t, b.Drop, "P-0417_q.csv", strings.Replace(export(8, 3, 0), "glucose mmol/L", "quantity", 1))
+	b.settleAndLook()
+	b.want("P-0417_q.csv", store.Held, "glucose_column")
+	for name, want := range map[string]int{"P-0417_a.csv": 1, "P-0500_a.csv": 0} {
+		if n := b.wearOf(b.want(name, store.Filed, "")).Report.Around.Waiting; n != want {
+			t.Errorf("%s: %d files wait that may change it, want %d", name, n, want)
+		}
+	}
+}

@@ -59,13 +59,14 @@ func (w *Worker) file(ctx context.Context, j job) (store.Fate, error) {
 		}
 	}
 	if len(questions) > 0 {
-		if people, err = w.takenBack(ctx, j, res, questions); err != nil {
+		had, err := w.takenBack(ctx, j, res, questions)
+		if err != nil {
 			return "", err
 		}
-		if people == nil {
+		if had == nil {
 			return w.hold(ctx, j, res, questions, people)
 		}
-		j.drop = j.asking(questions)
+		people, j.drop = had, j.asking(questions)
 	}
 
 	f := store.Filing{
