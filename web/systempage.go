@@ -34,7 +34,7 @@ type SystemPage struct {
 func (l Layout) BackupWords(place string, last time.Time) string {
 	switch {
 	case place == "":
-		return "none is made by this program: say at its start where to (--backup FOLDER)"
+		return "none is made by this program: it can be started with the flag “backup” and a folder"
 	case last.IsZero():
 		return "no good copy so far"
 	}
