@@ -11,6 +11,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"os"
 	"path/filepath"
 	"slices"
 	"strconv"
@@ -59,7 +60,9 @@ func (c *Clock) Advance(d time.Duration) {
 func Open(t testing.TB) (*store.Store, *Clock) {
 	t.Helper()
 	clock := NewClock()
-	s, err := store.Open(context.Background(), filepath.Join(t.TempDir(), "data", "wearround.db"), clock.Now)
+	path := filepath.Join(t.TempDir(), "data", "wearround.db")
+	Empty(t, path)
+	s, err := store.Open(context.Background(), path, clock.Now)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -78,6 +81,36 @@ func Open(t testing.TB) (*store.Store, *Clock) {
 	})
 	return s, clock
 }
+
+// Empty puts a database of the newest schema and without a row at path. Its
+// schema is made once a program: to make it takes longer than most tests.
+func Empty(t testing.TB, path string) {
+	t.Helper()
+	data, err := empty()
+	if err == nil {
+		err = errors.Join(os.MkdirAll(filepath.Dir(path), 0o700), os.WriteFile(path, data, 0o600))
+	}
+	if err != nil {
+		t.Fatal(err)
+	}
+}
+
+var empty = sync.OnceValues(func() ([]byte, error) {
+	dir, err := os.MkdirTemp("", "wearround")
+	if err != nil {
+		return nil, err
+	}
+	defer os.RemoveAll(dir)
+	path := filepath.Join(dir, "wearround.db")
+	s, err := store.Open(context.Background(), path, func() time.Time { return Start })
+	if err != nil {
+		return nil, err
+	}
+	if err := s.Close(); err != nil { // which folds the write-ahead log in
+		return nil, err
+	}
+	return os.ReadFile(path)
+})
 
 // Judge has a store judge by [Engine], in the zone of a practice.
 func Judge(t testing.TB, s *store.Store, zone *time.Location) {
