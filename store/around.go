@@ -21,7 +21,9 @@ var awaited = map[RecallKind]string{
 var around = waitingFor + ", " + besides
 
 // besides are those that need no query before them.
-var besides = inDoubt + ", " + otherWears + ", " + awaitedOf
+var besides = inDoubt + ", " + basisOf + ", " + otherWears + ", " + awaitedOf
+
+const basisOf = "(SELECT basis FROM reports WHERE reports.wear_id = wears.id)"
 
 const otherWears = `(SELECT json_group_array(json_object('tier', o.tier, 'unread', coalesce(l.ledger ->> '$.unread', 0)) ORDER BY o.id)
 		FROM wears o JOIN reports l ON l.wear_id = o.id
@@ -46,17 +48,20 @@ func joined[T ~string](list []T, by string) string {
 type aroundScan struct {
 	waiting []int64
 	doubt   bool
+	basis   int64 // that the report was made by
 	others  []wear.OtherWear
 	kinds   []RecallKind
 }
 
-func (a *aroundScan) besides() []any { return []any{&a.doubt, into(&a.others), into(&a.kinds)} }
+func (a *aroundScan) besides() []any {
+	return []any{&a.doubt, &a.basis, into(&a.others), into(&a.kinds)}
+}
 
 func (a *aroundScan) targets() []any { return append([]any{into(&a.waiting)}, a.besides()...) }
 
-// put adds it to a report.
-func (a *aroundScan) put(r *wear.Report) {
-	r.Around = wear.Around{Waiting: len(a.waiting), InDoubt: a.doubt}
+// put adds it to a report; by is what is judged by.
+func (a *aroundScan) put(r *wear.Report, by *basis) {
+	r.Around = wear.Around{Waiting: len(a.waiting), InDoubt: a.doubt, Anew: a.basis != by.hash}
 	r.Others = append(r.Others, a.others...)
 	for _, k := range a.kinds {
 		r.Awaited = append(r.Awaited, awaited[k])
@@ -64,9 +69,9 @@ func (a *aroundScan) put(r *wear.Report) {
 }
 
 // readAround adds to a report what stands around its wear.
-func readAround(ctx context.Context, t *sql.Tx, wearID int64, r *wear.Report) error {
+func readAround(ctx context.Context, t *sql.Tx, by *basis, wearID int64, r *wear.Report) error {
 	var a aroundScan
 	err := t.QueryRowContext(ctx, "SELECT "+around+" FROM wears WHERE id = ?", wearID).Scan(a.targets()...)
-	a.put(r)
+	a.put(r, by)
 	return err
 }

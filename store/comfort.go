@@ -43,7 +43,7 @@ const inForceOf = `iif(open, '', coalesce((SELECT kind FROM outcomes o WHERE o.w
 // letterAgainst says why a letter about a wear may not go as things stand: it
 // comforts, and an outcome, the report or what stands around the wear says
 // otherwise. It is "" where it may.
-func letterAgainst(ctx context.Context, t *sql.Tx, kind string, wearID int64) (string, error) {
+func letterAgainst(ctx context.Context, t *sql.Tx, by *basis, kind string, wearID int64) (string, error) {
 	var outcome OutcomeKind
 	if err := t.QueryRowContext(ctx, "SELECT "+inForceOf+" FROM wears WHERE id = ?", wearID).Scan(&outcome); err != nil {
 		return "", err
@@ -57,7 +57,7 @@ func letterAgainst(ctx context.Context, t *sql.Tx, kind string, wearID int64) (s
 		}
 		r, err := readReport(ctx, t, wearID)
 		if err == nil {
-			err = readAround(ctx, t, wearID, r)
+			err = readAround(ctx, t, by, wearID, r)
 		}
 		if err != nil {
 			return "", err
@@ -77,7 +77,7 @@ func (t *tx) fits(ctx context.Context, kind string, wearID int64) error {
 	if wearID == 0 {
 		return nil
 	}
-	why, err := letterAgainst(ctx, t.Tx, kind, wearID)
+	why, err := letterAgainst(ctx, t.Tx, t.by, kind, wearID)
 	if err == nil && why != "" {
 		return conflict("This letter may not go now. %s", why)
 	}

@@ -155,8 +155,14 @@ func (s *Store) perform(list []*pending, commit bool) error {
 	defer t.Rollback() // does nothing after Commit
 	s.changes.begin(newMarker(s.logKey))
 	defer s.changes.end()
+	now := s.now().Unix()
+	by, err := s.judging.Load().at(ctx, t, now)
+	if err != nil {
+		return err
+	}
+	s.judging.Store(by) // others have committed it, whatever becomes of this
 	own := tx{
-		Tx: t, now: s.now().Unix(), by: s.judging.Load(), chain: &chain{key: s.logKey}, actor: actorOf(list[0].ctx), doing: list[0].doing,
+		Tx: t, now: now, by: by, chain: &chain{key: s.logKey}, actor: actorOf(list[0].ctx), doing: list[0].doing,
 		changes: &s.changes, schema: s.schema,
 	}
 	if _, err := t.ExecContext(ctx, "UPDATE data_version SET at = ?1 WHERE at <> ?1", own.now); err != nil {
@@ -172,6 +178,7 @@ func (s *Store) perform(list []*pending, commit bool) error {
 		if err := c.run(&w, len(list) > 1); err != nil {
 			return err
 		}
+		own.by = w.by // signed in one, it holds for those after it
 	}
 	if err := own.chain.seal(t); err != nil {
 		return err
@@ -181,6 +188,9 @@ func (s *Store) perform(list []*pending, commit bool) error {
 	}
 	if err := t.Commit(); err != nil {
 		return err
+	}
+	if own.by != by {
+		s.judging.Store(own.by)
 	}
 	s.paid(owed)
 	return nil

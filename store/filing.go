@@ -45,6 +45,9 @@ func (s *Store) File(ctx context.Context, f Filing) (fileID int64, wearIDs []int
 	}
 	err = s.write(ctx, "file a wear", func(t *tx) error {
 		wearIDs = nil
+		if f.By != nil && f.By != t.by.Protocol {
+			return ErrStale
+		}
 		var received int64
 		fileID, received, err = t.saveFile(ctx, fileEntry{
 			drop: f.Drop, sha256: f.SHA256, state: state, layout: f.Layout, questions: f.Questions, decisions: f.Decisions,

@@ -16,7 +16,9 @@ import (
 
 // Judging is what every report is made by.
 type Judging struct {
-	Protocol *wear.Protocol // in force
+	// Protocol is in force. For [Store.JudgeBy] nil stands for the signed one that
+	// holds, or the one that ships where none does, whichever that is at the time.
+	Protocol *wear.Protocol
 	// Zone is the practice's: due days are counted on it, and the days of a
 	// wear that has no zone of its own.
 	Zone *time.Location
@@ -27,25 +29,70 @@ type Judging struct {
 // basis is a judging with its hash.
 type basis struct {
 	Judging
-	hash int64
+	hash    int64
+	follows bool  // what is signed, see [basis.at]
+	signed  int64 // the id of that, 0 for the protocol that ships
 }
 
 // JudgeBy says what reports are made by from now on. What was judged by
 // anything else is judged anew by [Store.JudgeAnew]. Without a call it is the
-// protocol that ships, in UTC.
+// signed protocol that holds, in UTC.
 func (s *Store) JudgeBy(j Judging) error {
-	if j.Protocol == nil || j.Zone == nil {
-		return invalid("A protocol and the zone of the practice are needed to judge by.")
+	if j.Zone == nil {
+		return invalid("The zone of the practice is needed to judge by.")
 	}
 	if j.Engine == nil {
 		j.Engine = wear.Analyse
 	}
-	hash, err := hashOf(evidenceForm, wear.EngineVersion, j.Zone.String(), j.Protocol)
-	if err != nil {
-		return fail("take the protocol", err)
+	ctx := context.Background()
+	err := s.read(ctx, "take the protocol", func(t *sql.Tx) error {
+		b := &basis{Judging: j, follows: j.Protocol == nil, signed: -1}
+		b, err := b.at(ctx, t, s.now().Unix())
+		if err == nil && !b.follows {
+			b, err = b.with(j.Protocol, 0)
+		}
+		s.judging.Store(b)
+		return err
+	})
+	return err
+}
+
+// Judging gives what reports are made by. A transaction asks anew, see
+// [basis.at]: what another process signed, or whose day has come, is seen here
+// after the next change of anything, and the worker changes something at each
+// look.
+func (s *Store) Judging() Judging { return s.judging.Load().Judging }
+
+// at is what is judged by at a time. Every transaction begins with it and holds
+// the writer, so none judges by a protocol that no longer holds, whoever signed
+// the next and however its day came.
+func (b *basis) at(ctx context.Context, t *sql.Tx, now int64) (*basis, error) {
+	if !b.follows {
+		return b, nil
 	}
-	s.judging.Store(&basis{j, hash})
-	return nil
+	var id int64
+	err := t.QueryRowContext(ctx, "SELECT id FROM protocols "+holding, now).Scan(&id)
+	if errors.Is(err, sql.ErrNoRows) {
+		id, err = 0, nil
+	}
+	if err != nil || id == b.signed {
+		return b, err
+	}
+	p := wear.DefaultProtocol()
+	if id != 0 {
+		p = new(wear.Protocol)
+		if err := t.QueryRowContext(ctx, "SELECT body FROM protocols WHERE id = ?", id).Scan(into(p)); err != nil {
+			return b, err
+		}
+	}
+	return b.with(p, id)
+}
+
+// with is the same judging by a protocol.
+func (b basis) with(p *wear.Protocol, signed int64) (_ *basis, err error) {
+	b.Protocol, b.signed = p, signed
+	b.hash, err = hashOf(evidenceForm, wear.EngineVersion, b.Zone.String(), p)
+	return &b, err
 }
 
 // judgingBox holds what is judged by.

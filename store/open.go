@@ -15,7 +15,6 @@ import (
 	"time"
 
 	"wearround/store/kept"
-	"wearround/worker/wear"
 )
 
 // Store is one open database. Its methods may be called from any goroutine.
@@ -84,9 +83,6 @@ func open(ctx context.Context, path string, now func() time.Time) (_ *Store, err
 		return nil, err
 	}
 	s := &Store{now: now, path: path, ledgers: kept.New[wearAt](mostLedgers, kept.One[*row]), fates: kept.New[int64](1, kept.One[map[Fate]int])}
-	if err := s.JudgeBy(Judging{Protocol: wear.DefaultProtocol(), Zone: time.UTC}); err != nil {
-		return nil, err
-	}
 	if s.schema, err = migrate(ctx, path, now); err != nil {
 		return nil, err
 	}
@@ -124,6 +120,9 @@ func open(ctx context.Context, path string, now func() time.Time) (_ *Store, err
 		return nil, err
 	}
 	s.changes.tables = s.tables
+	if err := s.JudgeBy(Judging{Zone: time.UTC}); err != nil {
+		return nil, err
+	}
 	return s, s.watch.begin(path)
 }
 

@@ -29,7 +29,7 @@ type BoxLetter struct {
 // held says why a letter that was sent may not leave the house: the register
 // names its patient otherwise by now, the wear is somebody else's, or what it says
 // holds no more.
-func (b *BoxLetter) held(ctx context.Context, t *sql.Tx) error {
+func (b *BoxLetter) held(ctx context.Context, t *sql.Tx, by *basis) error {
 	if !b.PostedAt.IsZero() {
 		return nil
 	}
@@ -48,7 +48,7 @@ func (b *BoxLetter) held(ctx context.Context, t *sql.Tx) error {
 		b.Held = "The wear that it is about was moved to another patient."
 		return nil
 	}
-	why, err := letterAgainst(ctx, t, b.Kind, b.WearID)
+	why, err := letterAgainst(ctx, t, by, b.Kind, b.WearID)
 	b.Held = why
 	return err
 }
@@ -80,7 +80,7 @@ type Outbox struct {
 
 // Outbox gives the letters of a list. Days are those of now's own clock.
 func (s *Store) Outbox(ctx context.Context, list BoxList, now time.Time) (Outbox, error) {
-	box := Outbox{Counts: map[BoxList]int{}, Ready: map[BoxList]int{}}
+	box, by := Outbox{Counts: map[BoxList]int{}, Ready: map[BoxList]int{}}, s.judging.Load()
 	err := s.read(ctx, "read the outbox", func(t *sql.Tx) (err error) {
 		for _, l := range []BoxList{Unprinted, Printed, Posted, SentToday} {
 			where, args := l.where(now)
@@ -92,7 +92,7 @@ func (s *Store) Outbox(ctx context.Context, list BoxList, now time.Time) (Outbox
 			if l == Posted || l == SentToday {
 				continue
 			}
-			waiting, err := boxLetters(ctx, t, where+" ORDER BY sent_at, letters.id LIMIT 200")
+			waiting, err := boxLetters(ctx, t, by, where+" ORDER BY sent_at, letters.id LIMIT 200")
 			if err != nil {
 				return err
 			}
@@ -103,7 +103,7 @@ func (s *Store) Outbox(ctx context.Context, list BoxList, now time.Time) (Outbox
 			}
 		}
 		where, args := list.where(now)
-		box.Rows, err = boxLetters(ctx, t, where+" ORDER BY sent_at DESC, letters.id DESC LIMIT 200", args...)
+		box.Rows, err = boxLetters(ctx, t, by, where+" ORDER BY sent_at DESC, letters.id DESC LIMIT 200", args...)
 		return err
 	})
 	return box, err
@@ -113,13 +113,13 @@ func (s *Store) Outbox(ctx context.Context, list BoxList, now time.Time) (Outbox
 // order in which they were sent.
 func (s *Store) PrintRun(ctx context.Context, at time.Time) (rows []BoxLetter, err error) {
 	err = s.read(ctx, "read a print run", func(t *sql.Tx) error {
-		rows, err = boxLetters(ctx, t, boxed+" AND printed_at = ? ORDER BY sent_at, letters.id", at.Unix())
+		rows, err = boxLetters(ctx, t, s.judging.Load(), boxed+" AND printed_at = ? ORDER BY sent_at, letters.id", at.Unix())
 		return err
 	})
 	return rows, err
 }
 
-func boxLetters(ctx context.Context, t *sql.Tx, where string, args ...any) ([]BoxLetter, error) {
+func boxLetters(ctx context.Context, t *sql.Tx, by *basis, where string, args ...any) ([]BoxLetter, error) {
 	rows, err := t.QueryContext(ctx, "SELECT "+letterColumns+" WHERE "+where, args...)
 	list, err := collect(rows, err, scanLetterRow)
 	if err != nil {
@@ -137,7 +137,7 @@ func boxLetters(ctx context.Context, t *sql.Tx, where string, args ...any) ([]Bo
 			return nil, err
 		}
 		b.PrintedAt, b.PostedAt = when(printed), when(posted)
-		if err := b.held(ctx, t); err != nil {
+		if err := b.held(ctx, t, by); err != nil {
 			return nil, err
 		}
 		out[i] = b
@@ -169,7 +169,7 @@ func (s *Store) PostLetters(ctx context.Context, a Actor) (n int, err error) {
 
 // passOn sets a column of the letters of a list that are not held to now.
 func (t *tx) passOn(ctx context.Context, column, where string) (n int, err error) {
-	list, err := boxLetters(ctx, t.Tx, where+" ORDER BY sent_at, letters.id LIMIT 200")
+	list, err := boxLetters(ctx, t.Tx, t.by, where+" ORDER BY sent_at, letters.id LIMIT 200")
 	if err != nil {
 		return 0, err
 	}

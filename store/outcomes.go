@@ -146,7 +146,7 @@ func (t *tx) standing(ctx context.Context, wearID int64) (wearNow, error) {
 	for _, f := range w.report.Flags {
 		w.flags = append(w.flags, f.Code)
 	}
-	return w, readAround(ctx, t.Tx, wearID, w.report)
+	return w, readAround(ctx, t.Tx, t.by, wearID, w.report)
 }
 
 func lowerFirst(s string) string { return strings.ToLower(s[:1]) + s[1:] }

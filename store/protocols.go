@@ -120,9 +120,17 @@ func (s *Store) SignProtocol(ctx context.Context, a Actor, id int64, made, from 
 		if err != nil {
 			return err
 		}
-		return t.log(ctx, target{"protocol", id}, p.Version)
+		if t.by, err = t.by.at(ctx, t.Tx, t.now); err != nil {
+			return err
+		}
+		return firstErr(t.bump(ctx), t.log(ctx, target{"protocol", id}, p.Version))
 	})
 }
+
+// holding picks of the protocols the one that holds at a time: of those whose
+// day has come the one with the latest day, and of one day the one signed last.
+const holding = `INDEXED BY protocols_holding WHERE signed_at IS NOT NULL AND holds_from <= ?
+	ORDER BY holds_from DESC, signed_at DESC, id DESC LIMIT 1`
 
 // KeptProtocols gives every version, the newest first.
 func (s *Store) KeptProtocols(ctx context.Context) ([]KeptProtocol, error) {
@@ -154,18 +162,17 @@ func (s *Store) KeptProtocol(ctx context.Context, id int64) (KeptProtocol, error
 	return KeptProtocol{}, fail("read a protocol", sql.ErrNoRows)
 }
 
-// SignedProtocol gives the signed protocol that holds at a time: of those whose
-// day has come the one signed last; nil where there is none.
+// SignedProtocol gives the signed protocol that holds at a time; nil where there
+// is none.
 func (s *Store) SignedProtocol(ctx context.Context, at time.Time) (*KeptProtocol, error) {
-	list, err := s.KeptProtocols(ctx)
+	var id int64
+	err := s.reader.QueryRowContext(ctx, "SELECT id FROM protocols "+holding, at.Unix()).Scan(&id)
+	if errors.Is(err, sql.ErrNoRows) {
+		return nil, nil
+	}
 	if err != nil {
-		return nil, err
+		return nil, fail("read the protocol in force", err)
 	}
-	var best *KeptProtocol
-	for i := range list {
-		if k := &list[i]; k.Signed() && !k.From.After(at) && (best == nil || k.SignedAt.After(best.SignedAt)) {
-			best = k
-		}
-	}
-	return best, nil
+	k, err := s.KeptProtocol(ctx, id)
+	return &k, err
 }

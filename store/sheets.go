@@ -27,7 +27,7 @@ type Sheet struct {
 // patient may be told that all is well ([wear.MayReassure]) and that nobody but
 // the actor works on.
 func (s *Store) RoutineSheet(ctx context.Context, a Actor, now time.Time, limit int) (Sheet, error) {
-	sheet := Sheet{Against: map[string]int{}}
+	sheet, by := Sheet{Against: map[string]int{}}, s.judging.Load()
 	type line struct {
 		id, due int64
 		score   float64
@@ -52,6 +52,8 @@ func (s *Store) RoutineSheet(ctx context.Context, a Actor, now time.Time, limit 
 				sheet.Against[wear.ReasonWaiting]++
 			case now.doubt:
 				sheet.Against[wear.ReasonRecipe]++
+			case now.basis != by.hash:
+				sheet.Against[wear.ReasonAnew]++
 			case len(now.others) > 0:
 				sheet.Against[wear.ReasonOther]++
 			case len(now.kinds) > 0:

@@ -95,6 +95,10 @@ type Filing struct {
 	Learned  *Learned // what reading it without a recipe taught, or nil
 	Recipes  int64    // the [RecipeBook.Version] it was read with: a newer recipe of the layout makes [Store.File] give [ErrStale]
 
+	// By is the protocol by which the file was divided into wears. Another in
+	// force makes [Store.File] give [ErrStale]. Nil is not checked.
+	By *wear.Protocol
+
 	// Compared are wears of other patients that share readings with this file
 	// and that somebody has looked at. Any other gives [ErrStale].
 	Compared []int64

@@ -36,7 +36,7 @@ func (s *Store) Wear(ctx context.Context, id int64) (Wear, error) {
 			return err
 		}
 		w.Waiting = now.waiting
-		now.put(w.Report)
+		now.put(w.Report, s.judging.Load())
 		rows, err := t.QueryContext(ctx, "SELECT "+fileColumns+`, new, same, conflicts FROM file_wears JOIN files ON files.id = file_id
 			WHERE wear_id = ? ORDER BY files.received_at, files.id`, id)
 		return each(rows, err, func(rows *sql.Rows) error {

@@ -29,6 +29,7 @@ type System struct {
 	Seen          int       // files in the folder at the last look
 	Waiting       int       // of those, not yet dealt with
 	Held          int       // files that wait for a person's answer
+	Anew          int       // wears that wait to be judged anew
 	Stalled       bool      // the last look is longer ago than it should be
 	Unknown       bool      // some of what stands on every page could not be read
 	FolderProblem string    // why the folder cannot be read, a plain sentence, or ""

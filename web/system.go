@@ -20,6 +20,8 @@ func (l Layout) SystemLine() string {
 		return "Last look " + l.Clock(s.LastLook) + ", some files do not reach the round."
 	case s.Waiting > 0:
 		return "Last look " + l.Clock(s.LastLook) + ", reading " + count(s.Waiting, "file") + "."
+	case s.Anew > 0:
+		return "Last look " + l.Clock(s.LastLook) + ", " + count(s.Anew, "wear") + " still to be judged anew by protocol " + l.Protocol + "."
 	case s.Held > 0:
 		return "Last look " + l.Clock(s.LastLook) + ", " + count(s.Held, "file") + " waiting for an answer."
 	default:

@@ -30,6 +30,7 @@ func (w *Worker) file(ctx context.Context, j job) (store.Fate, error) {
 	if lab.Is(j.data) {
 		return w.messages(ctx, j)
 	}
+	by := w.store.Judging().Protocol
 	book, err := w.store.RecipeBook(ctx)
 	if err != nil {
 		return "", err
@@ -71,7 +72,7 @@ func (w *Worker) file(ctx context.Context, j job) (store.Fate, error) {
 
 	f := store.Filing{
 		Questions: questions, Drop: j.drop, SHA256: j.hash, Layout: res.Layout, Decisions: res.Decisions,
-		Rows: res.Rows, Skipped: res.Skipped, Answered: j.asOf, Recipes: book.Version, Account: res.Account,
+		Rows: res.Rows, Skipped: res.Skipped, Answered: j.asOf, Recipes: book.Version, By: by, Account: res.Account,
 	}
 	if f.Learned = learned; learned == nil {
 		f.RecipeID = book.InForce[res.Layout].ID // 0 without a layout

@@ -22,7 +22,6 @@ import (
 	"github.com/prometheus/client_golang/prometheus"
 
 	"wearround/store"
-	"wearround/worker/wear"
 )
 
 // median of some measurements; half of a busy neighbour's bursts fall beside it.
@@ -205,7 +204,7 @@ func oneJob(b *testing.B, src string, people []store.Patient) time.Duration {
 		b.Fatal(err)
 	}
 	w := New(Config{
-		Drop: src, Archive: archive, Settle: settle, Zone: time.UTC, Protocol: wear.DefaultProtocol(), Rule: rule,
+		Drop: src, Archive: archive, Settle: settle, Zone: time.UTC, Rule: rule,
 		Now: func() time.Time { return now }, Log: slog.New(slog.NewTextHandler(io.Discard, nil)), Metrics: NewMetrics(prometheus.NewRegistry()),
 	}, s)
 	w.look(ctx)

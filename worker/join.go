@@ -194,7 +194,7 @@ const longestWorn = 16 * 24 * 60 * 60
 
 // mostGap is the longest gap inside a wear, in seconds: [wear.Split] cuts at a
 // longer one.
-func (w *Worker) mostGap() int64 { return int64(w.Protocol.Wear.SplitGapHours * 3600) }
+func (w *Worker) mostGap() int64 { return int64(w.store.Judging().Protocol.Wear.SplitGapHours * 3600) }
 
 // near reports whether two traces that share no instant would be one wear in one
 // file: nowhere further apart than most seconds, and neither with readings where

@@ -64,7 +64,7 @@ func (p *practice) open() {
 	p.must(err)
 	p.s = s
 	p.w = New(Config{
-		Drop: p.drop, Archive: archive, Settle: settle, Zone: p.by.Zone, Protocol: wear.DefaultProtocol(), Rule: rule,
+		Drop: p.drop, Archive: archive, Settle: settle, Zone: p.by.Zone, Rule: rule,
 		Now: p.clock.Now, Log: slog.New(slog.NewTextHandler(io.Discard, nil)), Metrics: NewMetrics(prometheus.NewRegistry()),
 	}, s)
 	p.db, err = sql.Open("sqlite", "file:"+filepath.Join(p.dir, "w.db")+"?mode=ro")

@@ -16,7 +16,6 @@ import (
 	"github.com/prometheus/client_golang/prometheus/testutil"
 
 	"wearround/store"
-	"wearround/worker/wear"
 )
 
 // bench is a worker on a real store and a real folder, with a clock that the
@@ -64,7 +63,7 @@ func newBench(t *testing.T, codes ...string) *bench {
 		t.Fatal(err)
 	}
 	b.Worker = New(Config{
-		Drop: drop, Archive: archive, Settle: settle, Zone: time.UTC, Protocol: wear.DefaultProtocol(), Rule: rule,
+		Drop: drop, Archive: archive, Settle: settle, Zone: time.UTC, Rule: rule,
 		Now: b.clock, Log: slog.New(slog.NewTextHandler(io.Discard, nil)), Metrics: NewMetrics(prometheus.NewRegistry()),
 	}, s)
 	return b

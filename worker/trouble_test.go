@@ -64,7 +64,7 @@ func TestFullDiskIsSaid(t *testing.T) {
 // judge has the store judge with an engine.
 func (b *bench) judge(engine func(wear.Input) *wear.Report) {
 	b.t.Helper()
-	if err := b.store.JudgeBy(store.Judging{Protocol: b.Protocol, Zone: b.Zone, Engine: engine}); err != nil {
+	if err := b.store.JudgeBy(store.Judging{Zone: b.Zone, Engine: engine}); err != nil {
 		b.t.Fatal(err)
 	}
 }

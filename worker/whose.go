@@ -105,7 +105,7 @@ type part struct {
 
 // partsOf cuts readings into wears, each with its events.
 func (w *Worker) partsOf(readings []wear.Reading, events []wear.Event) []part {
-	wears := wear.Split(readings, w.Protocol)
+	wears := wear.Split(readings, w.store.Judging().Protocol)
 	list := make([]part, len(wears))
 	for i, own := range EventsOf(wears, events) {
 		list[i] = part{readings: wears[i], events: own}

@@ -15,21 +15,19 @@ import (
 
 	"wearround/store"
 	"wearround/worker/intake"
-	"wearround/worker/wear"
 )
 
 // Config is what a worker depends on. Every field is required unless said.
 type Config struct {
-	Drop     string        // the watched folder
-	Archive  *Archive      // where originals are kept
-	Anchors  *Anchors      // where the log is noted a second time; nil notes and verifies nothing
-	Settle   time.Duration // how long a file must be unchanged, and the time between looks
-	Zone     *time.Location
-	Protocol *wear.Protocol
-	Rule     NameRule
-	Now      func() time.Time
-	Log      *slog.Logger
-	Metrics  *Metrics
+	Drop    string        // the watched folder
+	Archive *Archive      // where originals are kept
+	Anchors *Anchors      // where the log is noted a second time; nil notes and verifies nothing
+	Settle  time.Duration // how long a file must be unchanged, and the time between looks
+	Zone    *time.Location
+	Rule    NameRule
+	Now     func() time.Time
+	Log     *slog.Logger
+	Metrics *Metrics
 
 	Backup    string        // where backups go, on another disk; "" makes none
 	Data      string        // the practice's own folder

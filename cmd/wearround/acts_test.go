@@ -111,7 +111,7 @@ func withPractice(ctx context.Context, dir string, do func(*store.Store, *worker
 		return err
 	}
 	w := worker.New(worker.Config{
-		Drop: filepath.Join(dir, "drop"), Archive: archive, Settle: time.Second, Zone: time.UTC, Protocol: wear.DefaultProtocol(), Rule: rule, Now: faultTime,
+		Drop: filepath.Join(dir, "drop"), Archive: archive, Settle: time.Second, Zone: time.UTC, Rule: rule, Now: faultTime,
 		Log: slog.New(slog.NewTextHandler(io.Discard, nil)), Metrics: worker.NewMetrics(prometheus.NewRegistry()),
 		Backup: dir + ".place", Data: dir, Key: storetest.AuditKey(), Program: "test",
 	}, s)

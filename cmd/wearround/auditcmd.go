@@ -79,19 +79,10 @@ func runAudit(ctx context.Context, action string, args []string, stdout io.Write
 		return err
 	}
 	defer func() { err = errors.Join(err, d.Close()) }()
-	if err := d.judgeBySigned(ctx, a.zone); err != nil {
+	if err := d.JudgeBy(store.Judging{Zone: a.zone}); err != nil {
 		return err
 	}
 	return run(ctx, rest)
-}
-
-// judgeBySigned judges by the signed protocol that holds now, if there is one.
-func (d *desk) judgeBySigned(ctx context.Context, zone *time.Location) error {
-	k, err := d.SignedProtocol(ctx, time.Now())
-	if err != nil || k == nil {
-		return err
-	}
-	return d.JudgeBy(store.Judging{Protocol: k.Protocol, Zone: zone})
 }
 
 // period reads the days that were asked for.

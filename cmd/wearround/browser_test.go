@@ -17,7 +17,6 @@ import (
 	"wearround/web/letter"
 	"wearround/worker"
 	"wearround/worker/sim"
-	"wearround/worker/wear"
 )
 
 // chromium starts one real browser for a test, or skips the test where there
@@ -79,7 +78,7 @@ func openPracticeIn(t *testing.T, data string, patients int) practiceApp {
 	}
 	a, err := open(context.Background(), config{
 		data: data, drop: filepath.Join(data, "drop"), addr: "127.0.0.1:0", zone: time.UTC, rule: rule,
-		protocol: wear.DefaultProtocol(), settle: 50 * time.Millisecond, open: true,
+		settle: 50 * time.Millisecond, open: true,
 		practice: letter.Practice{Name: "The invented practice", Phone: "5550 1000", Emergency: "000"},
 	}, slog.New(slog.NewTextHandler(io.Discard, nil)))
 	if err != nil {

@@ -26,13 +26,10 @@ type config struct {
 	addr     string
 	zone     *time.Location
 	rule     worker.NameRule
-	protocol *wear.Protocol
-	// protocolFile is the file that it came from; without one the practice's
-	// signed protocol holds, if there is one.
-	protocolFile string
-	settle       time.Duration
-	logJSON      bool
-	logLevel     slog.Level
+	protocol *wear.Protocol // of a file; nil: what the practice has signed, or the one that ships
+	settle   time.Duration
+	logJSON  bool
+	logLevel slog.Level
 
 	backup    string        // folder that backups go to, or ""
 	recipient age.Recipient // whom they are encrypted to, or nil
@@ -127,8 +124,9 @@ func (c *config) check(t serveTexts) (err error) {
 	if c.recipient != nil && c.backup == "" {
 		return errors.New("--backup-recipient needs --backup, the folder that backups go to")
 	}
-	c.protocolFile = t.protocol
-	c.protocol, err = loadProtocol(t.protocol)
+	if t.protocol != "" {
+		c.protocol, err = loadProtocol(t.protocol)
+	}
 	return err
 }
 

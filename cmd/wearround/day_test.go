@@ -33,7 +33,6 @@ import (
 	"wearround/worker"
 	"wearround/worker/backup"
 	"wearround/worker/sim"
-	"wearround/worker/wear"
 )
 
 var (
@@ -74,7 +73,7 @@ func hastened() {
 	if err == nil {
 		var a *app
 		a, err = open(ctx, config{
-			data: dir, drop: dir + ".drop", addr: "127.0.0.1:0", zone: time.UTC, rule: rule, protocol: wear.DefaultProtocol(), settle: 500 * time.Millisecond,
+			data: dir, drop: dir + ".drop", addr: "127.0.0.1:0", zone: time.UTC, rule: rule, settle: 500 * time.Millisecond,
 			open: true, backup: dir + ".place", now: func() time.Time { return (*clock.Load())(time.Now()) },
 		}, newLog(os.Stderr, false, slog.LevelWarn))
 		if err == nil {

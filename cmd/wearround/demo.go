@@ -19,7 +19,6 @@ import (
 	"wearround/web/letter"
 	"wearround/worker"
 	"wearround/worker/sim"
-	"wearround/worker/wear"
 )
 
 // demoSeed makes every demo practice the same but for its dates.
@@ -65,7 +64,7 @@ func runDemo(ctx context.Context, addr, data string, patients int, stdout, stder
 	}
 	a, err := open(ctx, config{
 		data: data, drop: filepath.Join(data, "drop"), addr: addr, zone: zone, rule: rule,
-		protocol: wear.DefaultProtocol(), settle: 400 * time.Millisecond, open: true,
+		settle: 400 * time.Millisecond, open: true,
 		practice: letter.Practice{Name: "The invented practice", Address: "1 Nowhere Street\nInventon", Phone: "5550 1000", Emergency: "000"},
 	}, newLog(stderr, false, slog.LevelWarn))
 	if err != nil {

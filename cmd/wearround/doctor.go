@@ -16,6 +16,7 @@ import (
 	"wearround/web"
 	"wearround/worker"
 	"wearround/worker/backup"
+	"wearround/worker/wear"
 )
 
 const doctorUsage = `wearround doctor [flags of serve]
@@ -83,8 +84,8 @@ func (c *config) installation(ctx context.Context, s *store.Store) []web.Check {
 
 // examineProtocol looks at the one that is in force.
 func examineProtocol(ctx context.Context, c *config, s *store.Store) web.Check {
-	p := c.protocol
-	if s != nil && c.protocolFile == "" {
+	p := cmp.Or(c.protocol, wear.DefaultProtocol())
+	if s != nil && c.protocol == nil {
 		k, err := s.SignedProtocol(ctx, c.now())
 		if err != nil {
 			return web.Check{What: "protocol", Said: wordsOf(err)}

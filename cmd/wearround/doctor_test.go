@@ -17,7 +17,6 @@ import (
 	"wearround/store"
 	"wearround/store/storetest"
 	"wearround/worker"
-	"wearround/worker/wear"
 )
 
 // TestDoctorAndSystemSayTheSame: whatever doctor looked at of an installation
@@ -35,7 +34,7 @@ func TestDoctorAndSystemSayTheSame(t *testing.T) {
 		t.Fatal(err)
 	}
 	c := config{
-		data: dir, addr: "127.0.0.1:0", zone: time.UTC, rule: rule, protocol: wear.DefaultProtocol(), settle: time.Second, open: true,
+		data: dir, addr: "127.0.0.1:0", zone: time.UTC, rule: rule, settle: time.Second, open: true,
 		now: faultTime, backup: filepath.Join(dir+".place", "backups"),
 	}
 	c.defaults()

@@ -65,7 +65,7 @@ func openPast(ctx context.Context, a *app, until time.Time) (*past, error) {
 		return nil, errors.Join(err, p.Close())
 	}
 	p.worker = worker.New(worker.Config{
-		Drop: p.folder(), Archive: archive, Settle: a.settle, Zone: a.zone, Protocol: a.protocol, Rule: a.rule,
+		Drop: p.folder(), Archive: archive, Settle: a.settle, Zone: a.zone, Rule: a.rule,
 		Now: clock, Log: slog.New(slog.NewTextHandler(io.Discard, nil)), Metrics: worker.NewMetrics(prometheus.NewRegistry()),
 	}, p.Store)
 	return p, nil

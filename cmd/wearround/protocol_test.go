@@ -38,14 +38,20 @@ func TestAnotherProtocolJudgesAnew(t *testing.T) {
 	}
 
 	p := openPracticeIn(t, data, 20)
+	judgedBy(ctx, t, p.store, id, wear.DefaultProtocol().Version)
+}
+
+// judgedBy waits until a wear is judged by a version.
+func judgedBy(ctx context.Context, t *testing.T, s *store.Store, id int64, version string) {
+	t.Helper()
 	tick := time.NewTicker(20 * time.Millisecond)
 	defer tick.Stop()
 	for {
-		w, err := p.store.Wear(ctx, id)
+		w, err := s.Wear(ctx, id)
 		if err != nil {
 			t.Fatal(err)
 		}
-		if w.Report.Protocol == p.protocol.Version {
+		if w.Report.Protocol == version {
 			return
 		}
 		select {
@@ -54,4 +60,40 @@ func TestAnotherProtocolJudgesAnew(t *testing.T) {
 			t.Fatalf("the report is still by the protocol %q", w.Report.Protocol)
 		}
 	}
+}
+
+// TestSignedBesideTheProgram signs a protocol with another handle on the
+// practice, as the command does, while the program runs: it judges by it.
+func TestSignedBesideTheProgram(t *testing.T) {
+	ctx, cancel := context.WithTimeout(t.Context(), time.Minute)
+	defer cancel()
+	data := t.TempDir()
+	running := openPracticeIn(t, data, 20)
+	id := storetest.File(t, running.store, storetest.Filing(1, storetest.AddPatient(t, running.store, 1).ID, time.Now(), 14, wear.Today, 99))
+	s, err := store.Open(ctx, filepath.Join(data, "wearround.db"), time.Now)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer func() {
+		if err := s.Close(); err != nil {
+			t.Error(err)
+		}
+	}()
+	if _, err := useLogKey(ctx, s, filepath.Join(data, "audit.key")); err != nil {
+		t.Fatal(err)
+	}
+	who, own := storetest.AddUser(t, s, "Dosu", store.RoleClinician), wear.DefaultProtocol()
+	own.Version = "of the practice"
+	draft, err := s.DraftProtocol(ctx, who, own)
+	if err != nil {
+		t.Fatal(err)
+	}
+	k, err := s.KeptProtocol(ctx, draft)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := s.SignProtocol(ctx, who, draft, k.At, time.Now()); err != nil {
+		t.Fatal(err)
+	}
+	judgedBy(ctx, t, running.store, id, own.Version)
 }

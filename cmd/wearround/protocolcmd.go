@@ -23,8 +23,8 @@ const protocolUsage = `  wearround protocol list                        every ve
   wearround protocol draft FILE                  keep a draft; the file says what differs
   wearround protocol try FILE|VERSION            what it would change, over all wears; keeps nothing
   wearround protocol sign VERSION --as CLINICIAN --from DAY   asks for password and code
-Each with --data DIR; --json prints JSON. What was signed holds from its day on, at the next start of serve
-without --protocol; every wear on the round is then judged anew.
+Each with --data DIR; --json prints JSON. What was signed holds from its day on, also in a serve that runs, unless
+that was started with --protocol; every wear is then judged anew.
 `
 
 // protocolCommand looks after the practice's limits.
@@ -69,7 +69,7 @@ func runProtocol(ctx context.Context, action string, args []string, stdout, stde
 		return err
 	}
 	defer func() { err = errors.Join(err, d.Close()) }()
-	if err := d.judgeBySigned(ctx, l.zone); err != nil {
+	if err := d.JudgeBy(store.Judging{Zone: l.zone}); err != nil {
 		return err
 	}
 	return r.run(ctx, rest)
@@ -285,6 +285,6 @@ func (l *limits) sign(ctx context.Context, args []string) error {
 	if err := l.SignProtocol(ctx, store.Actor{UserID: who.ID, Request: "command line"}, k.ID, k.At, from); err != nil {
 		return errors.New(wordsOf(err))
 	}
-	_, err = fmt.Fprintf(l.stdout, "Protocol %s is signed and holds from %s. Start serve anew on that day or later.\n", k.Protocol.Version, l.from)
+	_, err = fmt.Fprintf(l.stdout, "Protocol %s is signed and holds from %s.\n", k.Protocol.Version, l.from)
 	return err
 }

@@ -76,9 +76,6 @@ func open(ctx context.Context, c config, log *slog.Logger) (_ *app, err error) {
 	if err := a.verifyLog(ctx, anchors, log); err != nil {
 		return nil, err
 	}
-	if err := a.takeSigned(ctx, &c); err != nil {
-		return nil, err
-	}
 	if err := a.store.JudgeBy(store.Judging{Protocol: c.protocol, Zone: c.zone}); err != nil {
 		return nil, err
 	}
@@ -90,12 +87,12 @@ func open(ctx context.Context, c config, log *slog.Logger) (_ *app, err error) {
 	registry := prometheus.NewRegistry()
 	registry.MustRegister(collectors.NewGoCollector(), collectors.NewProcessCollector(collectors.ProcessCollectorOpts{}))
 	a.worker = worker.New(worker.Config{
-		Drop: c.drop, Archive: archive, Anchors: anchors, Settle: c.settle, Zone: c.zone, Protocol: c.protocol, Rule: c.rule,
+		Drop: c.drop, Archive: archive, Anchors: anchors, Settle: c.settle, Zone: c.zone, Rule: c.rule,
 		Backup: c.backup, Data: c.data, Key: key, Recipient: c.recipient, Program: version(),
 		Now: c.now, Log: log.With("part", "worker"), Metrics: worker.NewMetrics(registry),
 	}, a.store)
 	a.server = server.New(server.Config{
-		Store: a.store, Worker: a.worker, Protocol: c.protocol, Zone: c.zone, Drop: c.drop, Settle: c.settle,
+		Store: a.store, Worker: a.worker, Zone: c.zone, Drop: c.drop, Settle: c.settle,
 		NameRule: c.rule.String(), TryNameRule: worker.TryNameRule,
 		Passwords: password.New(password.Strong), FactorRequired: !c.open, Anchors: anchors.All, NextRuns: a.worker.NextRuns,
 		Installation: func(ctx context.Context) []web.Check { return c.installation(ctx, a.store) },
@@ -105,20 +102,6 @@ func open(ctx context.Context, c config, log *slog.Logger) (_ *app, err error) {
 	})
 	a.listener, err = server.Listen(c.addr, c.reachable())
 	return a, err
-}
-
-// takeSigned takes the signed protocol whose day has come, where the start names
-// no other.
-func (a *app) takeSigned(ctx context.Context, c *config) error {
-	if c.protocolFile != "" {
-		return nil
-	}
-	k, err := a.store.SignedProtocol(ctx, c.now())
-	if err == nil && k != nil {
-		c.protocol = k.Protocol
-		a.protocol = k.Protocol
-	}
-	return err
 }
 
 // url is where the program can be seen.
@@ -259,7 +242,7 @@ func serve(ctx context.Context, args []string, stdout, stderr io.Writer) error {
 		return errors.Join(err, a.close())
 	}
 	schema, sqlite := a.store.Version()
-	log.Info("started", "version", version(), "schema", schema, "sqlite", sqlite, "engine", wear.EngineVersion, "protocol", c.protocol.Version)
+	log.Info("started", "version", version(), "schema", schema, "sqlite", sqlite, "engine", wear.EngineVersion, "protocol", a.store.Judging().Protocol.Version)
 	err = a.run(ctx)
 	log.Info("stopped")
 	return err

@@ -26,7 +26,6 @@ import (
 	"wearround/web/letter"
 	"wearround/worker"
 	"wearround/worker/sim"
-	"wearround/worker/wear"
 )
 
 // Practices of any size are made of a small one: a few dozen invented wears are
@@ -81,7 +80,7 @@ func openSized(t testing.TB, data string) *app {
 	must(t, err)
 	a, err := open(context.Background(), config{
 		data: data, drop: filepath.Join(data, "drop"), addr: "127.0.0.1:0", zone: time.UTC, rule: rule,
-		protocol: wear.DefaultProtocol(), settle: 50 * time.Millisecond, open: true,
+		settle: 50 * time.Millisecond, open: true,
 		practice: letter.Practice{Name: "The invented practice", Phone: "5550 1000", Emergency: "000"},
 	}, slog.New(slog.NewTextHandler(io.Discard, nil)))
 	must(t, err)

@@ -22,7 +22,7 @@ func (s *Acts) SetZone(c *gin.Context, wearID int64, name string) (wears int, er
 
 // NewOutcome is an outcome as the store takes it, with what the protocol wants.
 func (s *Acts) NewOutcome(wearID int64, kind, reason string, recall time.Time, seen int64) store.NewOutcome {
-	return store.NewOutcome{Seen: seen, WearID: wearID, Kind: store.OutcomeKind(kind), Reason: reason, Recall: recall, Attempts: int(s.Protocol.Contact.Attempts)}
+	return store.NewOutcome{Seen: seen, WearID: wearID, Kind: store.OutcomeKind(kind), Reason: reason, Recall: recall, Attempts: int(s.Protocol().Contact.Attempts)}
 }
 
 // WithdrawEvent takes an event that a person added to a wear back.

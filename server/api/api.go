@@ -29,7 +29,7 @@ type API struct {
 
 // New makes the API and its document.
 func New(d *door.Door, acts *act.Acts, v *view.View) *API {
-	doc, err := document(operations, d.Protocol.Version)
+	doc, err := document(operations)
 	if err != nil {
 		panic("api: its document: " + err.Error()) // made of our own types; a test builds it
 	}

@@ -15,7 +15,7 @@ import (
 )
 
 // document is the OpenAPI 3.1 description of the operations, made once.
-func document(operations []operation, protocol string) ([]byte, error) {
+func document(operations []operation) ([]byte, error) {
 	s := newSchemas()
 	paths := map[string]map[string]any{}
 	for _, o := range operations {
@@ -30,7 +30,7 @@ func document(operations []operation, protocol string) ([]byte, error) {
 		"info": map[string]any{
 			"title":       "wearround",
 			"version":     "1",
-			"description": "Everything that the pages of wearround show and take. It orders work and shows evidence; it does not diagnose. Times are RFC 3339; a figure that cannot be given is null. Limits are those of protocol " + protocol + ".",
+			"description": "Everything that the pages of wearround show and take. It orders work and shows evidence; it does not diagnose. Times are RFC 3339; a figure that cannot be given is null. Every report names the protocol by whose limits it was made.",
 		},
 		"servers":  []map[string]any{{"url": "/"}},
 		"security": []map[string]any{{"token": []string{}}},

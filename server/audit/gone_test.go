@@ -18,7 +18,7 @@ func TestPagesTellWhatIsGone(t *testing.T) {
 	if _, err := f.Store.KeepAudit(t.Context(), f.Actor(store.RoleLead), store.Span{From: at.AddDate(0, -1, 0), To: at}, at, f.Zone, ""); err != nil {
 		t.Fatal(err)
 	}
-	p := *f.Protocol
+	p := *f.Protocol()
 	p.Version = "of the test"
 	id, err := f.Store.DraftProtocol(t.Context(), f.Actor(store.RoleLead), &p)
 	if err != nil {

@@ -15,7 +15,7 @@ import (
 func (s *Audit) ProtocolPage(c *gin.Context) (web.Page, error) { return s.protocolPage(c) }
 
 func (s *Audit) protocolPage(c *gin.Context) (web.ProtocolPage, error) {
-	p := web.ProtocolPage{Layout: s.Layout(c), Engine: wear.EngineVersion, Settings: settings(s.Protocol), ProposedBy: s.Protocol.ProposedBy}
+	p := web.ProtocolPage{Layout: s.Layout(c), Engine: wear.EngineVersion, Settings: settings(s.Protocol()), ProposedBy: s.Protocol().ProposedBy}
 	made, err := s.Store.OpenByProtocol(c.Request.Context())
 	if err != nil {
 		return p, err
@@ -38,5 +38,5 @@ func settings(p *wear.Protocol) []web.Setting {
 
 // ProtocolFile gives the protocol in force as the file that the command reads.
 func (s *Audit) ProtocolFile(c *gin.Context) (web.Page, error) {
-	return nil, sendProtocol(c, s.Protocol)
+	return nil, sendProtocol(c, s.Protocol())
 }

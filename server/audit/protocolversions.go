@@ -25,7 +25,7 @@ import (
 func (s *Audit) version(k *store.KeptProtocol) web.ProtocolVersion {
 	return web.ProtocolVersion{
 		ID: k.ID, Name: k.Protocol.Version, By: k.By.Name, At: k.At, SignedBy: k.SignedBy.Name, SignedAt: k.SignedAt, From: k.From,
-		InForce: k.Signed() && k.Protocol.Version == s.Protocol.Version,
+		InForce: k.Signed() && k.Protocol.Version == s.Protocol().Version,
 	}
 }
 
@@ -54,7 +54,7 @@ func (s *Audit) versionPage(c *gin.Context, k *store.KeptProtocol) (web.Protocol
 	if err != nil {
 		return p, err
 	}
-	other, chosen := s.Protocol, c.Query("with")
+	other, chosen := s.Protocol(), c.Query("with")
 	p.Others = []web.Choice{{Words: "the one in force", Current: chosen == ""}}
 	for i := range list {
 		if id := door.IDText(list[i].ID); list[i].ID != k.ID {
@@ -111,7 +111,7 @@ func (s *Audit) DraftPage(c *gin.Context) (web.Page, error) {
 
 // draftPage begins from the version with an id, or, with 0, from the one in force.
 func (s *Audit) draftPage(c *gin.Context, from int64) (web.ProtocolDraftPage, *wear.Protocol, error) {
-	base := s.Protocol
+	base := s.Protocol()
 	if from > 0 {
 		k, err := s.Store.KeptProtocol(c.Request.Context(), from)
 		if err != nil {
@@ -252,8 +252,8 @@ func (s *Audit) Sign(c *gin.Context) (web.Page, error) {
 	return door.GoTo(c, web.ProtocolVersion{ID: k.ID}.Address())
 }
 
-// versions are all that the practice keeps, and the one that would hold if the
-// program were started now, where another does.
+// versions are all that the practice keeps, and the signed one that would hold
+// had the program not been started with another.
 func (s *Audit) versions(c *gin.Context) (list []web.ProtocolVersion, waiting string, err error) {
 	kept, err := s.Store.KeptProtocols(c.Request.Context())
 	if err != nil {
@@ -263,7 +263,7 @@ func (s *Audit) versions(c *gin.Context) (list []web.ProtocolVersion, waiting st
 		list = append(list, s.version(&kept[i]))
 	}
 	due, err := s.Store.SignedProtocol(c.Request.Context(), s.Now())
-	if due != nil && due.Protocol.Version != s.Protocol.Version {
+	if due != nil && due.Protocol.Version != s.Protocol().Version {
 		waiting = cmp.Or(due.Protocol.Version, "without a name")
 	}
 	return list, waiting, err

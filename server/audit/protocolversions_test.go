@@ -18,12 +18,13 @@ import (
 	"wearround/server/servertest"
 	"wearround/store"
 	"wearround/store/storetest"
+	"wearround/worker/wear"
 )
 
 // typed is the form of a draft, filled as the page fills it.
 func typed(f *servertest.Fixture) url.Values {
 	v := url.Values{"version": {"of the test"}, "proposed_by": {"the meeting"}, "from": {"0"}}
-	for _, x := range f.Protocol.Settings() {
+	for _, x := range f.Protocol().Settings() {
 		if !strings.HasPrefix(x.Name, "limit.") && x.Range != "a tier" {
 			v.Set(x.Name, x.Value)
 		}
@@ -109,7 +110,14 @@ func TestProtocolIsDraftedTriedAndSigned(t *testing.T) {
 	f.Has(store.RoleClinician, at, "was signed by Kelo Clinician and will hold from")
 	f.Clock.Advance(48 * time.Hour)
 	f.SignIn(store.RoleNurse)
-	f.Has(store.RoleNurse, "/protocol", "is signed and its day has come")
+	f.Has(store.RoleNurse, at, "is in force since")
+	f.Has(store.RoleNurse, "/protocol", "Protocol of the test: Signed by Kelo Clinician")
+	f.Beat(true, "")
+	f.Has(store.RoleNurse, "/", "still to be judged anew by protocol of the test")
+	if err := f.Store.JudgeBy(store.Judging{Protocol: wear.DefaultProtocol(), Zone: f.Zone}); err != nil {
+		t.Fatal(err)
+	}
+	f.Has(store.RoleNurse, "/protocol", "is signed and its day has come, but the program was started with")
 }
 
 // A file is kept as a draft whoever it says has signed it, and comes out as it
@@ -143,7 +151,7 @@ func TestProtocolFileIsImported(t *testing.T) {
 	if code != http.StatusSeeOther {
 		t.Fatalf("status %d: %s", code, to)
 	}
-	f.Has(store.RoleNurse, to, "is a draft of Lemo Lead", "Where it differs from "+f.Protocol.Version)
+	f.Has(store.RoleNurse, to, "is a draft of Lemo Lead", "Where it differs from "+f.Protocol().Version)
 	w := f.AskAs(store.RoleNurse, http.MethodGet, to+"/file", nil)
 	p, err := store.ReadProtocol(w.Body.Bytes())
 	if err != nil || p.Flag.Above10Days != 6 || strings.Contains(p.Status, "signed by") {

@@ -69,7 +69,7 @@ func TestProtocolPage(t *testing.T) {
 	f := servertest.New(t)
 	f.File(1)
 	body := f.AskAs(store.RoleNurse, http.MethodGet, "/protocol", nil).Body.String()
-	for _, x := range f.Protocol.Settings() {
+	for _, x := range f.Protocol().Settings() {
 		if !strings.Contains(body, `id="`+x.Name+`"`) {
 			t.Errorf("the page lacks %s", x.Name)
 		}
@@ -85,7 +85,7 @@ func TestProtocolPage(t *testing.T) {
 	if err := json.Unmarshal(w.Body.Bytes(), got); err != nil {
 		t.Fatal(err)
 	}
-	if d := cmp.Diff(f.Protocol, got); d != "" {
+	if d := cmp.Diff(f.Protocol(), got); d != "" {
 		t.Error(d)
 	}
 }

@@ -9,6 +9,7 @@ import (
 
 	"wearround/store"
 	"wearround/web"
+	"wearround/worker/wear"
 )
 
 // trials are the counts of what versions would change, by version. They live in
@@ -22,8 +23,9 @@ type trials struct {
 // look, and so needs no work of its own beside the requests.
 type trial struct {
 	mu      sync.Mutex
-	made    time.Time // when the draft that it tries was kept
-	version int64     // of the data when it began
+	made    time.Time      // when the draft that it tries was kept
+	version int64          // of the data when it began
+	by      *wear.Protocol // in force when it began
 	done    bool
 	store.Trial
 }
@@ -34,14 +36,15 @@ const (
 )
 
 // of gives the trial of a version, a new one where none is under way, or where
-// the draft changed, or where one is done and the data have changed since.
-func (t *trials) of(k *store.KeptProtocol, version int64) *trial {
+// the draft or the protocol in force changed, or where one is done and the data
+// have changed since.
+func (t *trials) of(k *store.KeptProtocol, version int64, by *wear.Protocol) *trial {
 	t.mu.Lock()
 	defer t.mu.Unlock()
 	x := t.list[k.ID]
 	if x != nil {
 		x.mu.Lock()
-		stale := !x.made.Equal(k.At) || x.done && x.version != version
+		stale := !x.made.Equal(k.At) || x.by != by || x.done && x.version != version
 		x.mu.Unlock()
 		if !stale {
 			return x
@@ -50,7 +53,7 @@ func (t *trials) of(k *store.KeptProtocol, version int64) *trial {
 	if t.list == nil || len(t.list) >= trialsMost {
 		t.list = map[int64]*trial{}
 	}
-	x = &trial{made: k.At, version: version}
+	x = &trial{made: k.At, version: version, by: by}
 	t.list[k.ID] = x
 	return x
 }
@@ -68,7 +71,7 @@ func (s *Audit) WhatIf(c *gin.Context) (web.Page, error) {
 		return nil, err
 	}
 	p := web.WhatIfPage{Layout: s.Layout(c), ProtocolVersion: s.version(&k), Of: counts.Wears}
-	t := s.trials.of(&k, p.Layout.Version)
+	t := s.trials.of(&k, p.Layout.Version, s.Protocol())
 	t.mu.Lock()
 	defer t.mu.Unlock()
 	const step = 256

@@ -27,7 +27,6 @@ type Config struct {
 	Store     *store.Store
 	Worker    Looker
 	Passwords *password.Hasher
-	Protocol  *wear.Protocol
 	Zone      *time.Location
 	Drop      string        // the watched folder, for the person who must find it
 	Settle    time.Duration // time between the worker's looks: a much longer silence is a stall
@@ -82,6 +81,9 @@ func New(c Config) *Door {
 	d.metrics = newMetrics(c.Registry, d)
 	return d
 }
+
+// Protocol is the one in force.
+func (s *Door) Protocol() *wear.Protocol { return s.Store.Judging().Protocol }
 
 // Use has every request that e answers pass the door's checks.
 func (s *Door) Use(e *gin.Engine) {

@@ -17,7 +17,8 @@ import (
 // who is not signed in learns anything of the practice from it.
 func (s *Door) Layout(c *gin.Context) web.Layout {
 	ctx := c.Request.Context()
-	l := web.Layout{Now: s.Now(), Zone: s.Zone, Protocol: s.Protocol.Version, ProtocolStatus: s.Protocol.Status}
+	force := s.Protocol()
+	l := web.Layout{Now: s.Now(), Zone: s.Zone, Protocol: force.Version, ProtocolStatus: force.Status}
 	v := VisitorOf(c)
 	if v == nil {
 		return l
@@ -26,7 +27,7 @@ func (s *Door) Layout(c *gin.Context) web.Layout {
 	var err1, err2, err3 error
 	l.Version, err1 = s.Store.DataVersion(ctx)
 	l.System, err2 = s.system(ctx)
-	l.Daily, l.System.Held, err3 = s.daily(c)
+	err3 = s.daily(c, &l)
 	if err := errors.Join(err1, err2, err3); err != nil {
 		s.Log.Error("what stands on every page cannot be read", "err", err)
 		l.System.Unknown = true
@@ -35,18 +36,20 @@ func (s *Door) Layout(c *gin.Context) web.Layout {
 	return l
 }
 
-// daily is what would be lost if nobody counted it, and how many files wait.
-func (s *Door) daily(c *gin.Context) (line web.Daily, held int, err error) {
+// daily puts on a page what would be lost if nobody counted it, and how many
+// files and wears wait.
+func (s *Door) daily(c *gin.Context, l *web.Layout) error {
 	now := s.Now().In(s.Zone)
 	d, err := s.Store.Daily(c.Request.Context(), now)
 	if err != nil {
-		return line, 0, err
+		return err
 	}
-	line = web.Daily{CountedAt: now, UnclaimedOverdue: d.UnclaimedOverdue, HeldOverDay: d.HeldLong, RecallsWithoutContact: d.RecallsUntried, OutsOverdue: d.OutsOverdue}
+	l.System.Held, l.System.Anew = d.Held, d.Stale
+	l.Daily = web.Daily{CountedAt: now, UnclaimedOverdue: d.UnclaimedOverdue, HeldOverDay: d.HeldLong, RecallsWithoutContact: d.RecallsUntried, OutsOverdue: d.OutsOverdue}
 	if d.Chain != nil && !d.Chain.OK() {
-		line.ChainProblem = ChainWords(d.Chain)
+		l.Daily.ChainProblem = ChainWords(d.Chain)
 	}
-	return line, d.Held, nil
+	return nil
 }
 
 // ChainWords says where the log does not hold together.

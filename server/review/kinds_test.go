@@ -22,7 +22,7 @@ func TestAmongItsKind(t *testing.T) {
 		storetest.Change(&filing.Wears[0], func(r *wear.Report) { r.Metrics = wear.Metrics{MeanMmol: wear.Of(mean), Above7_8Pct: wear.Of(mean)} })
 		return storetest.File(t, f.Store, filing)
 	}
-	enough := int(f.Protocol.Compare.KindWears)
+	enough := int(f.Protocol().Compare.KindWears)
 	var last int64
 	for n := range enough {
 		last = file(n+1, "A", 5+float64(n)/100)

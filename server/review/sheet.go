@@ -48,7 +48,7 @@ func (s *Review) sheet(c *gin.Context) (web.SheetPage, error) {
 		}
 		row := web.SheetRow{
 			WearID: r.ID, Mark: mark(r.ID, r.Evidence), Patient: view.Patient(r.Patient), SensorKind: r.SensorKind, Days: r.Report.Days,
-			Report: r.Report, Limits: s.Protocol.Flag, NoAddress: strings.TrimSpace(rec.Contact.Address) == "",
+			Report: r.Report, Limits: s.Protocol().Flag, NoAddress: strings.TrimSpace(rec.Contact.Address) == "",
 		}
 		if _, err := s.Compose(c, &r, form.Letter{Kind: letter.Unremarkable}); err != nil {
 			wrong := door.Said(err)

@@ -54,7 +54,7 @@ func (s *Review) wearPage(c *gin.Context, f form.Form) (web.Page, error) {
 		Layout: s.Layout(c).On(own), WearID: w.ID, Patient: view.Patient(w.Patient), SensorKind: w.SensorKind,
 		ReceivedAt: w.ReceivedAt, DueAt: w.DueAt, Report: w.Report, Evidence: w.Evidence,
 		Read: func() ([]wear.Reading, []wear.Event, error) { return s.Store.Trace(ctx, w.ID) }, Keep: s.stories.Get,
-		Window: web.ParseWindow(c.Request.URL.Query()), Work: work, LikeMeals: int(s.Protocol.Meal.LikeMeals),
+		Window: web.ParseWindow(c.Request.URL.Query()), Work: work, LikeMeals: int(s.Protocol().Meal.LikeMeals),
 	}
 	if p.Before, err = s.before(ctx, w); err != nil {
 		return nil, err
@@ -92,7 +92,7 @@ func (s *Review) before(ctx context.Context, w store.Wear) (*web.Before, error) 
 		if err != nil {
 			return nil, err
 		}
-		return &web.Before{WearID: x.ID, Start: x.Start, End: x.End, Changes: wear.Compare(first.Report, w.Report, s.Protocol), Measures: wear.Changes(first.Report, w.Report, s.Protocol)}, nil
+		return &web.Before{WearID: x.ID, Start: x.Start, End: x.End, Changes: wear.Compare(first.Report, w.Report, s.Protocol()), Measures: wear.Changes(first.Report, w.Report, s.Protocol())}, nil
 	}
 	return nil, nil
 }

@@ -94,7 +94,7 @@ func TestFromFlaggedToFinished(t *testing.T) {
 	}
 	send.Set("read", "yes")
 	f.Must(c, open+"/send", send)
-	f.Has(c, open, "Protocol "+f.Protocol.Version)
+	f.Has(c, open, "Protocol "+f.Protocol().Version)
 
 	// The result comes back and closes the recall.
 	v, err = f.Store.Review(t.Context(), w.ID)
@@ -180,7 +180,7 @@ func TestCouldNotReach(t *testing.T) {
 	path, n := door.WearAddress(w.ID), store.RoleNurse
 	f.Must(n, path+"/claim", nil)
 	end := url.Values{"outcome": {"could_not_reach"}, "could_not_reach-reason": {"rang and wrote"}, "version": {fmt.Sprint(w.Evidence)}}
-	for i := range int(f.Protocol.Contact.Attempts) {
+	for i := range int(f.Protocol().Contact.Attempts) {
 		if w := f.AskAs(n, http.MethodPost, path+"/outcome", end); w.Code != http.StatusUnprocessableEntity {
 			t.Fatalf("closed after %d attempts: status %d", i, w.Code)
 		}

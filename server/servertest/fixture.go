@@ -90,7 +90,7 @@ func New(t *testing.T, edit ...func(*door.Config)) *Fixture {
 	f := &Fixture{T: t, Log: new(bytes.Buffer), People: map[store.Role]store.User{}, Sessions: map[store.Role]string{}}
 	f.Store, f.Clock = storetest.Open(t)
 	c := door.Config{
-		Store: f.Store, Worker: f, Passwords: password.New(cheap), Protocol: wear.DefaultProtocol(), Zone: time.UTC, Drop: t.TempDir(), Settle: 10 * time.Second,
+		Store: f.Store, Worker: f, Passwords: password.New(cheap), Zone: time.UTC, Drop: t.TempDir(), Settle: 10 * time.Second,
 		Practice: "Practice of Ludo Street", Telephone: "5550 1000", Emergency: "000",
 		Anchors: func() ([]store.Anchor, error) { return nil, nil },
 		NextRuns: func(context.Context) (map[string]time.Time, error) {

@@ -73,7 +73,7 @@ func (s *Settings) page(c *gin.Context) (web.SettingsPage, error) {
 		{Words: "Let the others in", To: "/people", Done: len(users) > 1},
 		{Words: "Put the patients on the register", To: "/patients/import", Done: len(patients) > 0},
 		{Words: "Hand out the first sensor, or send the first file in", To: "/out/new", Done: counts.Drops > 0},
-		{Words: "Have a clinician sign the protocol", To: "/protocol", Done: s.Protocol.Status != wear.DefaultProtocol().Status},
+		{Words: "Have a clinician sign the protocol", To: "/protocol", Done: s.Protocol().Status != wear.DefaultProtocol().Status},
 		{Words: "Have backups made on another disk", To: "/system", Done: s.Backups != ""},
 	}
 	return p, nil

@@ -23,6 +23,7 @@ type norms struct {
 type keptNorms struct {
 	norms *wear.Norms // nil where there are too few wears
 	until time.Time
+	by    *wear.Protocol
 }
 
 // Among sets a wear among the practice's wears of its sensor kind; nil where
@@ -33,13 +34,13 @@ func (s *View) Among(ctx context.Context, w store.Wear) (*wear.WithinKind, error
 	}
 	s.norms.mu.Lock()
 	defer s.norms.mu.Unlock()
-	kept, ok := s.norms.kind[w.SensorKind]
-	if !ok || !s.Now().Before(kept.until) {
+	kept, by := s.norms.kind[w.SensorKind], s.Protocol()
+	if kept.by != by || !s.Now().Before(kept.until) {
 		list, err := s.Store.KindMeasures(ctx, w.SensorKind)
 		if err != nil {
 			return nil, err
 		}
-		kept = keptNorms{wear.NewNorms(w.SensorKind, list, s.Protocol), s.Now().Add(normsKept)}
+		kept = keptNorms{wear.NewNorms(w.SensorKind, list, by), s.Now().Add(normsKept), by}
 		s.norms.kind[w.SensorKind] = kept
 	}
 	return kept.norms.Standing(w.SensorKind, &w.Report.Metrics), nil

@@ -115,7 +115,7 @@ var empty = sync.OnceValues(func() ([]byte, error) {
 // Judge has a store judge by [Engine], in the zone of a practice.
 func Judge(t testing.TB, s *store.Store, zone *time.Location) {
 	t.Helper()
-	if err := s.JudgeBy(store.Judging{Protocol: wear.DefaultProtocol(), Zone: zone, Engine: Engine}); err != nil {
+	if err := s.JudgeBy(store.Judging{Zone: zone, Engine: Engine}); err != nil {
 		t.Fatal(err)
 	}
 }

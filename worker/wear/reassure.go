@@ -26,6 +26,7 @@ const (
 	ReasonShort   = "provisional"
 	ReasonWaiting = "file_waits"
 	ReasonRecipe  = "recipe_withdrawn"
+	ReasonAnew    = "judged_anew"
 	ReasonFirst   = "other_wear_first"
 	ReasonOther   = "other_wear"
 	ReasonAwaited = "awaited"
@@ -33,7 +34,7 @@ const (
 
 // MayReassure reports whether anybody may be told that all is well with a wear,
 // by whatever route, and all that stands against it: a held file that may change
-// it, a recipe that was withdrawn, another wear of the patient, a result that is
+// it, a recipe that was withdrawn, a protocol it was not judged by yet, another wear of the patient, a result that is
 // awaited ([Around]), a flag, doubt, words that nobody has read, a record that nobody has asked
 // about, a limit that is near.
 // It is the one place that decides; a nil report gives no.
@@ -87,6 +88,9 @@ func (a *Around) against(tier Tier) (why []Reason) {
 	}
 	if a.InDoubt {
 		why = append(why, Reason{ReasonRecipe, "A file of this wear was read by a recipe that was withdrawn since.", "Have it read again on the page of the recipe."})
+	}
+	if a.Anew {
+		why = append(why, Reason{ReasonAnew, "The protocol in force, or the program, is another than this was judged by, and it waits to be judged anew.", "Wait: that happens by itself. Load the page again in a minute."})
 	}
 	first := func(o OtherWear) bool { return o.Unread > 0 || o.Tier.Rank() < tier.Rank() }
 	if i := slices.IndexFunc(a.Others, first); i >= 0 {
