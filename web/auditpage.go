@@ -83,6 +83,12 @@ func (p AuditPage) Headline() string {
 		return "No wear was read in this period."
 	}
 	s := "Of " + count(all.Read, "wear") + " read, " + number(follow.Read) + " needed follow-up"
+	if at := a.Of(wear.CannotTell).Read; at > 0 {
+		if found := follow.Read - at; found > 0 {
+			s += ": " + number(found) + " for what was found and " + number(at)
+		}
+		s += " because nothing could be told at first (words that nobody had read, nothing asked, or a sensor in doubt)"
+	}
 	switch {
 	case follow.Read == 0:
 		s = count(all.Read, "wear") + " read, and none needed follow-up."
@@ -92,9 +98,6 @@ func (p AuditPage) Headline() string {
 		s += "; none of those has an outcome yet, and the longest has waited for " + count(follow.OldestDays, "day") + "."
 	default:
 		s += "; " + number(follow.Done()) + " of those " + verb(follow.Done(), "has", "have") + " an outcome and " + number(follow.Open()) + " " + verb(follow.Open(), "is", "are") + " still on the round, the longest for " + count(follow.OldestDays, "day") + "."
-	}
-	if at := a.Of(wear.CannotTell).Read; at > 0 && at < follow.Read {
-		s += " With " + number(at) + " of them nothing could be told at first: words that nobody had read, nothing asked, or a sensor in doubt."
 	}
 	if routine.Read > 0 {
 		s += " Of " + count(routine.Read, "routine wear") + ", " + number(routine.Done()) + " " + verb(routine.Done(), "has", "have") + " an outcome."

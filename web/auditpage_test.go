@@ -156,7 +156,7 @@ func TestAuditWords(t *testing.T) {
 		{"all done", with(func(a *wear.Audit) { a.Tiers = []wear.AuditTier{{Tier: wear.ThisWeek, Read: 2, Late: 2}} }), []string{"2 needed follow-up; each of those has an outcome."}, nil},
 		{"nothing told at first", with(func(a *wear.Audit) {
 			a.Tiers = []wear.AuditTier{{Tier: wear.ThisWeek, Read: 2, Late: 2}, {Tier: wear.CannotTell, Read: 3, Late: 3}}
-		}), []string{"Of 5 wears read, 5 needed follow-up; each of those has an outcome. With 3 of them nothing could be told at first: words"}, nil},
+		}), []string{"Of 5 wears read, 5 needed follow-up: 2 for what was found and 3 because nothing could be told at first (words that nobody had read, nothing asked, or a sensor in doubt); each of those has an outcome."}, nil},
 		{"none flagged", with(func(a *wear.Audit) { a.Tiers = []wear.AuditTier{{Tier: wear.Routine, Read: 2, InTime: 1, NotDue: 1}} }), []string{"2 wears read, and none needed follow-up. Of 2 routine wears, 1 has an outcome."}, nil},
 		{"lost", with(func(a *wear.Audit) { a.Tiers[0].Lost = 2 }), []string{"Off the round without an outcome: 2. This should not be possible"}, nil},
 	} {

@@ -316,27 +316,32 @@ func (p *past) plan(ctx context.Context, f store.File, sensor string) error {
 				return err
 			}
 		}
-		// What is looked at long before today is read when somebody says that all is well.
-		if w.Report.Unread > 0 && p.until.Sub(p.now) < 45*24*time.Hour && p.happens(0.9) {
-			p.later(p.worktime(p.now, p.between(0.02, 0.8)), func(ctx context.Context) error { return p.readSoon(ctx, id) })
+		if w.Report.Unread > 0 && p.happens(0.9) { // else whoever takes it reads them first
+			p.later(p.worktime(p.now, p.between(0.02, 0.8)), func(ctx context.Context) error { return p.read(ctx, p.nurse, id) })
 		}
 		tier := w.Report.Priority.Tier
 		if tier.Rank() > wear.ThisWeek.Rank() && p.happens(0.01) {
 			continue // overlooked
 		}
-		// Whatever kept somebody from it, it is looked at again before long.
-		p.later(p.worktime(p.now, 2+1.2*float64(w.Report.Priority.DueDays)), func(ctx context.Context) error {
-			if v, err := p.Review(ctx, id); err != nil || !v.Open {
-				return err
-			}
-			return p.take(ctx, id, p.attempts())
-		})
+		p.again(id, 2+1.2*float64(w.Report.Priority.DueDays))
 		p.later(p.worktime(p.now, p.patience(w.Report.Priority)), func(ctx context.Context) error { return p.take(ctx, id, 0) })
 	}
 	return nil
 }
 
-// sender is what a letter about a wear says.
+// again has a wear looked at some days later, and each week from then on, until
+// it is off the round, whatever kept somebody from it.
+func (p *past) again(id int64, days float64) {
+	p.later(p.worktime(p.now, days), func(ctx context.Context) error {
+		if v, err := p.Review(ctx, id); err != nil || !v.Open {
+			return err
+		}
+		p.again(id, 7)
+		return p.take(ctx, id, p.attempts())
+	})
+}
+
+// facts are what a letter about a wear says.
 func (p *past) facts(a store.Actor, w *store.Wear) letter.Facts {
 	return letter.Facts{
 		Practice: p.practice, Patient: letter.Patient{Name: w.Patient.Name, BirthDate: w.Patient.BirthDate}, Sender: p.names[a.UserID],

@@ -8,7 +8,6 @@ import (
 	"time"
 
 	"wearround/store"
-	"wearround/web"
 	"wearround/web/letter"
 	"wearround/worker/wear"
 )
@@ -31,9 +30,12 @@ func (p *past) patience(of wear.Priority) float64 {
 	return p.between(0.05, 0.75) * float64(of.DueDays)
 }
 
-// take claims a wear and tries to reach its patient; tried says how often
-// nobody could.
+// take reads the words of a wear, claims it and tries to reach its patient;
+// tried says how often nobody could.
 func (p *past) take(ctx context.Context, id int64, tried int) error {
+	if err := p.read(ctx, p.nurse, id); err != nil {
+		return err
+	}
 	w, err := p.Wear(ctx, id)
 	if err != nil {
 		return err
@@ -138,11 +140,6 @@ func (p *past) end(ctx context.Context, who store.Actor, id int64, kind store.Ou
 	default:
 		n.Recall = p.worktime(p.now, p.between(4, 14))
 	}
-	if kind == store.ToldWell {
-		if err := p.read(ctx, who, id); err != nil {
-			return err
-		}
-	}
 	o, err := p.RecordOutcome(ctx, who, n)
 	if err != nil {
 		return err
@@ -175,33 +172,9 @@ func (p *past) end(ctx context.Context, who store.Actor, id int64, kind store.Ou
 	return p.await(ctx, o)
 }
 
-// read has somebody read the words of a wear before they say that all is well:
-// plain labels are what they say, and the rest turned out to be nothing.
+// read has somebody read the words of a wear: what the lists make of them is
+// what they turn out to be.
 func (p *past) read(ctx context.Context, who store.Actor, id int64) error {
-	w, err := p.Wear(ctx, id)
-	if err != nil {
-		return err
-	}
-	said := map[string]wear.ReadChange{}
-	for _, x := range w.Report.Words {
-		switch {
-		case x.ReadAs != wear.Unread:
-		case !web.Plain(x):
-			said[x.Key] = wear.ReadChange{As: wear.ReadNothing}
-		default:
-			said[x.Key] = wear.ReadChange{As: wear.ReadMeal}
-		}
-	}
-	if len(said) == 0 {
-		return nil
-	}
-	_, err = p.Read(ctx, who, id, said)
-	return err
-}
-
-// readSoon has the nurse read the words of a wear soon after it came: what the
-// lists make of them is what they turn out to be.
-func (p *past) readSoon(ctx context.Context, id int64) error {
 	w, err := p.Wear(ctx, id)
 	if err != nil {
 		return err
@@ -215,7 +188,7 @@ func (p *past) readSoon(ctx context.Context, id int64) error {
 	if len(said) == 0 {
 		return nil
 	}
-	_, err = p.Read(ctx, p.nurse, id, said)
+	_, err = p.Read(ctx, who, id, said)
 	return err
 }
 
