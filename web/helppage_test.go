@@ -77,10 +77,12 @@ func TestEveryFlagIsExplained(t *testing.T) {
 	}
 }
 
-// Every page that somebody works on has help of its own.
+// Every set of templates can be read, and every page that somebody works on has
+// help of its own.
 func TestHelpForEveryPage(t *testing.T) {
 	without := []string{"signin", "second", "setup", "error", "help"}
-	for set := range views {
+	for set, read := range views {
+		read()
 		if own := helpTopics[set] != ""; own == slices.Contains(without, set) {
 			t.Errorf("pages of %s lead to %s", set, helpAddress(set))
 		}

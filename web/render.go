@@ -13,8 +13,9 @@ import (
 )
 
 // views are the template sets, one a page, each made of the shared layout and
-// the page's own file. They are read once, at start.
-var views = map[string]*template.Template{
+// the page's own file. Each is read when its page is first shown: to read them
+// all takes longer than most commands of the program do.
+var views = map[string]func() *template.Template{
 	"round": parse("round"),
 	"wear":  parse("wear"),
 	"files": parse("files"),
@@ -71,21 +72,19 @@ var views = map[string]*template.Template{
 	"error": parse("error"),
 }
 
-// parse reads one page's template set, on top of another's where it shows parts
-// of that, and panics if it cannot: a program that lacks a page must not start.
-func parse(names ...string) *template.Template {
-	name := names[len(names)-1]
-	var sources []string
-	for _, n := range append([]string{"layout", "shared", "forms", "work", "explain", "pictures"}, names...) {
-		sources = append(sources, "templates/"+n+".html")
-	}
-	help := func() string { return helpAddress(name) }
-	t := template.New(name).Option("missingkey=error").Funcs(words).Funcs(template.FuncMap{"help": help})
-	t, err := t.ParseFS(files, sources...)
-	if err != nil {
-		panic("web: template set " + name + ": " + err.Error())
-	}
-	return t
+// parse reads one page's template set once it is asked for, on top of another's
+// where it shows parts of that, and panics if it cannot.
+func parse(names ...string) func() *template.Template {
+	return sync.OnceValue(func() *template.Template {
+		name := names[len(names)-1]
+		var sources []string
+		for _, n := range append([]string{"layout", "shared", "forms", "work", "explain", "pictures"}, names...) {
+			sources = append(sources, "templates/"+n+".html")
+		}
+		help := func() string { return helpAddress(name) }
+		t := template.New(name).Option("missingkey=error").Funcs(words).Funcs(template.FuncMap{"help": help})
+		return template.Must(t.ParseFS(files, sources...))
+	})
 }
 
 // words are what templates may call. None depends on a request: what a page
@@ -126,7 +125,7 @@ func Render(w io.Writer, page Page) error {
 	b := pages.Get().(*bytes.Buffer)
 	defer pages.Put(b)
 	b.Reset()
-	if err := views[set].ExecuteTemplate(b, block, page); err != nil {
+	if err := views[set]().ExecuteTemplate(b, block, page); err != nil {
 		return fmt.Errorf("render %s page: %w", set, err)
 	}
 	if _, err := b.WriteTo(w); err != nil {

@@ -48,7 +48,7 @@ func (p RoundPage) Row(r RoundRow) (template.HTML, error) {
 	s := p.shownRow(r)
 	make := func() (template.HTML, error) {
 		var b strings.Builder
-		err := views["round"].ExecuteTemplate(&b, "row", drawnRow{s, r.Priority, r.Days})
+		err := views["round"]().ExecuteTemplate(&b, "row", drawnRow{s, r.Priority, r.Days})
 		return template.HTML(b.String()), err
 	}
 	if p.Keep == nil || r.Version == 0 {

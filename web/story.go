@@ -51,7 +51,7 @@ func (p WearPage) Story() (template.HTML, error) {
 			return "", err
 		}
 		var b strings.Builder
-		err := views["wear"].ExecuteTemplate(&b, "story", q)
+		err := views["wear"]().ExecuteTemplate(&b, "story", q)
 		return template.HTML(b.String()), err
 	}
 	if p.Keep == nil || p.Evidence == 0 {

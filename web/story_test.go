@@ -46,7 +46,7 @@ func TestStoryHangsOnWhatItIsKeptBy(t *testing.T) {
 	k := keptBy{}
 	for name, p := range storyPages() {
 		var whole strings.Builder
-		if err := views["wear"].ExecuteTemplate(&whole, "story", p); err != nil {
+		if err := views["wear"]().ExecuteTemplate(&whole, "story", p); err != nil {
 			t.Fatal(err)
 		}
 		p.Keep = k.keep
