@@ -29,6 +29,7 @@ type Judging struct {
 // basis is a judging with its hash.
 type basis struct {
 	Judging
+	verdict func(wear.Input) *wear.Report // the engine as far as flags and tier
 	hash    int64
 	follows bool  // what is signed, see [basis.at]
 	signed  int64 // the id of that, 0 for the protocol that ships
@@ -41,12 +42,13 @@ func (s *Store) JudgeBy(j Judging) error {
 	if j.Zone == nil {
 		return invalid("The zone of the practice is needed to judge by.")
 	}
+	verdict := j.Engine
 	if j.Engine == nil {
-		j.Engine = wear.Analyse
+		j.Engine, verdict = wear.Analyse, wear.Verdict
 	}
 	ctx := context.Background()
 	err := s.read(ctx, "take the protocol", func(t *sql.Tx) error {
-		b := &basis{Judging: j, follows: j.Protocol == nil, signed: -1}
+		b := &basis{Judging: j, verdict: verdict, follows: j.Protocol == nil, signed: -1}
 		b, err := b.at(ctx, t, s.now().Unix())
 		if err == nil && !b.follows {
 			b, err = b.with(j.Protocol, 0)

@@ -29,7 +29,10 @@ func (t *Tried) Moves() bool { return !t.Failed && t.Was != t.Now }
 // at, 0 once there is none left; call it again with that, now or later.
 func (s *Store) TryProtocol(ctx context.Context, p *wear.Protocol, after int64, most int) (list []Tried, last int64, err error) {
 	in := s.judging.Load()
-	by := &basis{Judging: Judging{Protocol: p, Zone: in.Zone, Engine: in.Engine}}
+	by, err := in.with(p, 0)
+	if err != nil {
+		return nil, 0, fail("try a protocol", err)
+	}
 	var ids []int64
 	var plain map[int64]bool
 	err = s.read(ctx, "look for wears to be tried", func(t *sql.Tx) error {
@@ -112,14 +115,14 @@ func tryOne(ctx context.Context, t *sql.Tx, by *basis, id int64, plain bool) (r 
 	return r, nil
 }
 
-// report makes one; a fault of the engine is told, never passed on.
+// report makes one, as far as its flags and tier; a fault of the engine is told, never passed on.
 func (b *basis) report(in *WearInputs) (r *wear.Report, failed bool) {
 	defer func() {
 		if p := recover(); p != nil {
 			r, failed = nil, true
 		}
 	}()
-	return b.Engine(b.input(in)), false
+	return b.verdict(b.input(in)), false
 }
 
 // WhatIf sums up what a protocol would change over all wears of the practice.

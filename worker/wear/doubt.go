@@ -124,7 +124,7 @@ func (j *judge) asIf(w world) *judge {
 		return nil
 	}
 	t, r := *j.t, *j.r
-	t.why, t.doubted, t.believedAs = why, 0, j.t.why
+	t.why, t.doubted, t.believedAs, t.brief = why, 0, j.t.why, true
 	r.Flags = nil
 	r.Believed = t.believed()
 	other := t.find(j.in, &r, j.said)

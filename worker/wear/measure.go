@@ -63,6 +63,12 @@ func (t *trace) measure(p *Protocol, all bool) Metrics {
 		m.MeanMmol, spread = t.weightedMeanSD(all)
 	}
 	m.MinMmol, m.MaxMmol = Of(lowest), Of(highest)
+	if m.MedianMmol = t.common.median(); !m.MedianMmol.OK && t.brief {
+		m.MedianMmol = Of(quantile(values, 0.5)) // reorders the values
+	}
+	if t.brief {
+		return m
+	}
 	t.byClock(&m, all)
 	if p.Measure.GMI == 1 && m.MeanMmol.OK {
 		m.GMIPct = Of(GMI(MgdlFromMmol(m.MeanMmol.V)))
@@ -89,7 +95,7 @@ func (t *trace) measure(p *Protocol, all bool) Metrics {
 	if known && lasting {
 		t.indices(&m, all)
 	}
-	if m.MedianMmol = t.common.median(); !m.MedianMmol.OK {
+	if !m.MedianMmol.OK {
 		m.MedianMmol = Of(quantile(values, 0.5)) // reorders the values
 	}
 	return m

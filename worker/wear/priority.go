@@ -9,12 +9,7 @@ import "math"
 // normal. No part is fitted to any cohort.
 func (j *judge) priority() Priority {
 	p := j.in.Protocol
-	pr := Priority{Tier: Routine, Parts: make([]Part, 0, 8)}
-	for _, f := range j.r.Flags {
-		if f.Tier.Rank() < pr.Tier.Rank() {
-			pr.Tier = f.Tier
-		}
-	}
+	pr := Priority{Tier: tierOf(j.r.Flags), Parts: make([]Part, 0, 8)}
 	pr.DueDays = p.Due.Days(pr.Tier)
 	for _, f := range j.r.Flags { // what cannot be told may be due before what is for this month
 		pr.DueDays = min(pr.DueDays, p.Due.Days(f.Tier))
@@ -83,4 +78,15 @@ func (j *judge) lower(pr Priority) []string {
 		out = append(out, "Of the "+fixed(pr.Score, 1)+" points, "+fixed(largest.Points, 1)+" come from "+largest.Name+": the less of that, the fewer points.")
 	}
 	return out
+}
+
+// tierOf is that of the most pressing flag.
+func tierOf(flags []Flag) Tier {
+	tier := Routine
+	for _, f := range flags {
+		if f.Tier.Rank() < tier.Rank() {
+			tier = f.Tier
+		}
+	}
+	return tier
 }

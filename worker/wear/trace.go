@@ -46,6 +46,7 @@ type trace struct {
 	conflicts  []conflict
 	onDemand   int
 	unusable   int
+	brief      bool // measures are for flags and what is near alone
 	scratch    []float64
 	eaten      [2][]float64 // minutes and values of the meal in hand
 	counts     []dayCounts  // of each calendar day
