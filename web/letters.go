@@ -43,8 +43,10 @@ func (p NewLetterPage) Ways() []LetterWay {
 		}
 		if err := letter.Allowed(kind, p.Report); err != nil {
 			w.Refused = form.ProblemWords(err)
-		} else if w.Refused = p.Denied[kind]; w.Refused != "" {
-		} else if chosen == "" {
+		} else {
+			w.Refused = p.Denied[kind]
+		}
+		if w.Refused == "" && chosen == "" {
 			chosen = string(kind)
 		}
 		w.Chosen = w.Refused == "" && chosen == string(kind)

@@ -46,15 +46,15 @@ func (r drawnRow) Ledger() template.HTML { return RoundRow{WearID: r.WearID, Day
 // Row is the markup of a row.
 func (p RoundPage) Row(r RoundRow) (template.HTML, error) {
 	s := p.shownRow(r)
-	make := func() (template.HTML, error) {
+	draw := func() (template.HTML, error) {
 		var b strings.Builder
 		err := views["round"]().ExecuteTemplate(&b, "row", drawnRow{s, r.Priority, r.Days})
 		return template.HTML(b.String()), err
 	}
 	if p.Keep == nil || r.Version == 0 {
-		return make()
+		return draw()
 	}
-	return p.Keep(s, make)
+	return p.Keep(s, draw)
 }
 
 func (p RoundPage) shownRow(r RoundRow) ShownRow {

@@ -45,7 +45,7 @@ func (p WearPage) storyKey() (key StoryKey, err error) {
 
 // Story is the markup.
 func (p WearPage) Story() (template.HTML, error) {
-	make := func() (template.HTML, error) {
+	draw := func() (template.HTML, error) {
 		q := p.told()
 		if err := q.read(); err != nil {
 			return "", err
@@ -55,13 +55,13 @@ func (p WearPage) Story() (template.HTML, error) {
 		return template.HTML(b.String()), err
 	}
 	if p.Keep == nil || p.Evidence == 0 {
-		return make()
+		return draw()
 	}
 	key, err := p.storyKey()
 	if err != nil {
 		return "", err
 	}
-	return p.Keep(key, make)
+	return p.Keep(key, draw)
 }
 
 // read has the readings there that were left until they are needed.

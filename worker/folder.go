@@ -160,7 +160,7 @@ func (l *looking) dir(name string, depth int) error {
 	// A change of its time says that a name came or went; in their turn the
 	// names are read whatever it says.
 	if l.looks%l.turns == 0 || d.closed || !d.mod.Equal(info.ModTime()) || d.listed.Sub(d.mod) < coarse {
-		if err := l.list(name, depth, d, info.ModTime()); err != nil {
+		if err := l.list(name, d, info.ModTime()); err != nil {
 			return err
 		}
 	}
@@ -188,7 +188,7 @@ func (l *looking) dir(name string, depth int) error {
 }
 
 // list reads the names in a folder.
-func (l *looking) list(name string, depth int, d *dir, mod time.Time) error {
+func (l *looking) list(name string, d *dir, mod time.Time) error {
 	list, err := fs.ReadDir(l.fs, name)
 	if err != nil && name == "." {
 		return err

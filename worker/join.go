@@ -56,8 +56,9 @@ type standing struct {
 // it. Different readings mean a second sensor, which stays a wear of its own. A
 // mixture is asked about. Readings before, after or in a hole of it mean that
 // it goes on: two files are one wear where one file with both would be. kind is
-// the sensor's, "" where that is not known; another kind is another sensor. Parts of the file that belong to one wear there (this
-// export has a hole that the other has not) become one.
+// the sensor's, "" where that is not known; another kind is another sensor. Parts
+// of the file that belong to one wear there (this export has a hole that the other
+// has not) become one.
 func (w *Worker) joins(ctx context.Context, j job, p *wearer, kind string, before earlier) ([]joined, *wear.Question, error) {
 	var list []joined
 	for _, part := range p.parts {
@@ -155,8 +156,8 @@ func (x *joined) take(o standing) {
 }
 
 // overlapping gives the wears of a patient at the time of some readings, or so
-// near to it that they can be one wear with them. Of a
-// file that is read again, its own wears are taken as they are without it.
+// near to it that they can be one wear with them. Of a file that is read again, its
+// own wears are taken as they are without it.
 func (w *Worker) overlapping(ctx context.Context, patient int64, readings []wear.Reading, before earlier) ([]standing, error) {
 	first, last := readings[0].At, readings[len(readings)-1].At
 	old, err := w.store.OverlappingWears(ctx, patient, time.Unix(first-w.mostGap(), 0), time.Unix(last+w.mostGap(), 0))

@@ -216,7 +216,8 @@ func newLog(w io.Writer, asJSON bool, level slog.Level) *slog.Logger {
 
 // memoryAim is what the program holds its memory to while it can, in bytes: two
 // passwords being hashed take 128 MB, and what is left of those before would be
-// several times that; what is outside this count adds some 80 MB. The environment's GOMEMLIMIT has precedence.
+// several times that; what is outside this count adds some 80 MB. The environment's
+// GOMEMLIMIT has precedence.
 const memoryAim = 240 << 20
 
 func holdMemory() {

@@ -262,7 +262,8 @@ func (s *Desk) Second(c *gin.Context) (web.Page, error) {
 	ctx := c.Request.Context()
 	err := s.takeCode(c, p, c.PostForm("code"))
 	if errors.Is(err, store.ErrSignedOut) {
-		return nil, s.beginAgain(c, secret)
+		s.beginAgain(c, secret)
+		return nil, nil
 	}
 	if store.CodeOf(err) == store.Forbidden && err != nil {
 		if e := s.Store.SignInFailed(ctx, p.userID, c.GetString(door.Reference)); e != nil {
@@ -285,11 +286,10 @@ func (s *Desk) Second(c *gin.Context) (web.Page, error) {
 
 // beginAgain ends a sign-in whose password, factor or access has changed since
 // it began, and leads back to the beginning.
-func (s *Desk) beginAgain(c *gin.Context, secret string) error {
+func (s *Desk) beginAgain(c *gin.Context, secret string) {
 	s.lobby.drop(secret)
 	s.SetCookie(c, door.PendingCookie, "")
 	c.Redirect(http.StatusSeeOther, door.SignInPath)
-	return nil
 }
 
 // takeCode uses up a code; one that is wrong or was used gives
@@ -343,7 +343,8 @@ func (s *Desk) TakeFactor(c *gin.Context) (web.Page, error) {
 	}
 	codes, err := s.keepFactor(c, p.userID, p.proof, p.secret, step)
 	if errors.Is(err, store.ErrSignedOut) {
-		return nil, s.beginAgain(c, secret)
+		s.beginAgain(c, secret)
+		return nil, nil
 	}
 	if err != nil {
 		return nil, err

@@ -37,14 +37,14 @@ const labelSpace = 5.0
 // lines, so that no two overlap: first all in their shortest text, then each
 // in the fullest for which there is still room. Those that find no place are
 // counted; their counts stand on a line of their own and do not overlap either.
-func stagger(labels []label, lines int, left, right, size float64) ([]placed, []leftOver) {
+func stagger(labels []label, lines int, left, right float64) ([]placed, []leftOver) {
 	labels = slices.Clone(labels)
 	slices.SortStableFunc(labels, func(a, b label) int {
 		return cmp.Or(cmp.Compare(a.first, b.first), cmp.Compare(a.at, b.at))
 	})
 	room := make([]spans, lines)
 	fit := func(l label, text string) (placed, bool) {
-		w := l.mark + textWidth(text, size)
+		w := l.mark + textWidth(text, fontSize)
 		x := max(left, min(l.at-l.mark/2, right-w))
 		if x+w > right+0.5 {
 			return placed{}, false
@@ -72,17 +72,17 @@ func stagger(labels []label, lines int, left, right, size float64) ([]placed, []
 				done[i] = fuller
 				break
 			}
-			room[p.line].take(p.x, p.x+p.mark+textWidth(p.text, size)+labelSpace)
+			room[p.line].take(p.x, p.x+p.mark+textWidth(p.text, fontSize)+labelSpace)
 		}
 	}
 	slices.SortStableFunc(done, func(a, b placed) int { return cmp.Compare(a.at, b.at) })
 	slices.SortStableFunc(rest, func(a, b label) int { return cmp.Compare(a.at, b.at) })
-	return done, tally(rest, left, right, size)
+	return done, tally(rest, left, right)
 }
 
 // tally counts labels that stand near each other.
-func tally(rest []label, left, right, size float64) []leftOver {
-	room := textWidth("999 fingersticks", size) + labelSpace
+func tally(rest []label, left, right float64) []leftOver {
+	room := textWidth("999 fingersticks", fontSize) + labelSpace
 	var out []leftOver
 	for i := 0; i < len(rest); {
 		x := max(left, min(rest[i].at, right-room))

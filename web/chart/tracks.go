@@ -276,20 +276,20 @@ func (p *plan) y(r *row, mmol float64) float64 {
 
 // row draws one row from the height top down and returns where it ends.
 func (p *plan) row(r *row, top float64) float64 {
-	captions, captionRest := stagger(p.captions(r), 2, r.left+3, r.right, fontSize)
+	captions, captionRest := stagger(p.captions(r), 2, r.left+3, r.right)
 	r.top = top + 18 + labelLine*float64(lines(captions, captionRest, 2)) + 4
 	evidence := r.top + p.plotHeight + 10
 	if p.narrow {
 		evidence += labelLine
 	}
 	base := evidence + p.laneHeight()
-	barLabels, barRest := stagger(p.barLabels(r), 2, r.left+1, r.right, fontSize)
+	barLabels, barRest := stagger(p.barLabels(r), 2, r.left+1, r.right)
 	labelTop := base + p.hangHeight()
 	context := labelTop + labelLine*float64(lines(barLabels, barRest, 2)) + 8
 	if p.narrow {
 		context += labelLine
 	}
-	marks, markRest := stagger(p.markLabels(r), 2, r.left+1, r.right, fontSize)
+	marks, markRest := stagger(p.markLabels(r), 2, r.left+1, r.right)
 	bottom := context + labelLine*float64(max(1, lines(marks, markRest, 2))) + 2
 
 	p.layer(r, top, bottom)
@@ -313,7 +313,7 @@ func (p *plan) row(r *row, top float64) float64 {
 	for _, l := range barRest {
 		p.text("small", "start", l.x, labelTop+labelLine*2+11, fontSize, l.text)
 	}
-	p.marks(r, marks, context)
+	p.marks(marks, context)
 	if len(marks)+len(markRest) == 0 {
 		p.text("small", "start", r.left+4, context+11, fontSize, "nothing recorded")
 	}
@@ -584,7 +584,7 @@ func (p *plan) markLabels(r *row) []label {
 }
 
 // marks draws the context's shapes and words.
-func (p *plan) marks(r *row, list []placed, top float64) {
+func (p *plan) marks(list []placed, top float64) {
 	var open, low, cross pen
 	for _, l := range list {
 		m := p.Marks[l.index]

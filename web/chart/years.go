@@ -77,7 +77,7 @@ func (q *Years) Draw() Shown {
 			first: len(wears) - i, // the newest finds its place first
 		}
 	}
-	done, rest := stagger(labels, yearLines, r.left, r.right, fontSize)
+	done, rest := stagger(labels, yearLines, r.left, r.right)
 	shown := Shown{Values: len(wears), Hidden: len(q.Wears) - len(wears)}
 
 	// The first line stands nearest the marks.

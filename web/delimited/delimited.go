@@ -44,11 +44,8 @@ func (t *Table) Bytes() []byte {
 // keeps its sign bare: a telephone number that begins with "+" is guarded too, or
 // its plus would be lost.
 func Plain(cell string) string {
-	for _, r := range cell {
-		if strings.ContainsRune("=+-@\t\r\n＝＋－＠", r) && !belowNought.MatchString(cell) {
-			return "'" + cell
-		}
-		break
+	if i := strings.IndexAny(cell, "=+-@\t\r\n＝＋－＠"); i == 0 && !belowNought.MatchString(cell) {
+		return "'" + cell
 	}
 	return cell
 }

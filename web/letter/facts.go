@@ -74,20 +74,17 @@ func (f Facts) has(code string) bool {
 }
 
 // days counts the days of the wear: all, usable, and of the usable those that
-// met the 7.8 and the 10 rule.
-func (f Facts) days() (all, usable, past7_8, past10 int) {
+// met the 10 rule.
+func (f Facts) days() (all, usable, past10 int) {
 	for _, d := range f.Report.Days {
 		all++
 		if !d.Usable {
 			continue
 		}
 		usable++
-		if d.Met7_8 {
-			past7_8++
-		}
 		if d.Met10 {
 			past10++
 		}
 	}
-	return all, usable, past7_8, past10
+	return all, usable, past10
 }

@@ -31,7 +31,7 @@ func (f Facts) near() string {
 // saw says what was seen, in counts, with one measurement at most. glucose is
 // whose: "your glucose", or "glucose" in a letter to a colleague.
 func (f Facts) saw(glucose string) string {
-	all, usable, _, past10 := f.days()
+	all, usable, past10 := f.days()
 	enough := "The sensor gave enough readings on " + of(usable, all) + "."
 	x, found := f.lead()
 	if !found {
@@ -111,7 +111,7 @@ func (f Facts) tests() string {
 
 // doubt says why a wear cannot be judged.
 func (f Facts) doubt() string {
-	all, usable, _, _ := f.days()
+	all, usable, _ := f.days()
 	enough := "The sensor gave enough readings on only " + of(usable, all) + "."
 	if f.has(wear.FlagSensorDoubt) || f.has(wear.FlagDoubted) {
 		return "Many of the readings do not look right, and we think the sensor is at fault. This is not your doing."

@@ -162,7 +162,7 @@ func (l *ledger) settle(told *table, res *Result) *wear.Refusal {
 		if l.ask("unexplained", fmt.Sprintf("%d cells of the file are not explained by anything that is known of it. May they be left out?", open),
 			wear.Choice{Value: "aside", Text: "Yes, they say nothing of the wear", Effect: "the rest is filed", Rows: rows},
 			wear.Choice{Value: "stop", Text: "No, or not known", Effect: "the file stays out"}) == "stop" {
-			return setAside("unexplained")
+			return setAside()
 		}
 		l.account.add(placeOther, wear.FateAside, "a person said that they say nothing of the wear", open)
 	}

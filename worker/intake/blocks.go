@@ -53,7 +53,7 @@ func (l *ledger) blocks(t *table, lay *layout, times []rowTime) (list []seam, an
 		wear.Choice{Value: "stop", Text: "not known", Effect: "the file is set aside; nothing of it is filed"})
 	switch answer {
 	case "stop":
-		return nil, "", setAside("blocks")
+		return nil, "", setAside()
 	case "", "same", "none":
 		return nil, answer, nil
 	}
@@ -115,11 +115,7 @@ func (lay *layout) seams(t *table, times []rowTime) (list []seam) {
 		if i+1 < len(list) {
 			to = list[i+1].before + 1
 		}
-		from := g.from
-		if i > 0 {
-			from = list[i-1].data
-		}
-		s.benign = s.label < 0 && (d <= 3*cadence || lay.saysAgain(t, times, from, s.before+1, s.data, to))
+		s.benign = s.label < 0 && (d <= 3*cadence || lay.saysAgain(t, times, s.before+1, s.data, to))
 	}
 	return list
 }
@@ -193,7 +189,7 @@ func usualCadence(times []rowTime) int64 {
 
 // saysAgain reports whether rows say what earlier ones said: three times or
 // more in common, and the same glucose on nearly all of them.
-func (lay *layout) saysAgain(t *table, times []rowTime, from, end, data, to int) bool {
+func (lay *layout) saysAgain(t *table, times []rowTime, end, data, to int) bool {
 	said := make(map[int64]string)
 	for r := lay.g.from; r < end; r++ {
 		if rt := times[r-lay.g.from]; rt.ok {
@@ -287,7 +283,7 @@ func (l *ledger) readBlocks(t *table, lay *layout, list []seam, as string, o Opt
 			res.Events = append(res.Events, wear.Event{At: r.At, Kind: wear.Fingerstick, Value: r})
 		}
 		res.Events = append(res.Events, p.Events...)
-		l.account.turn(wear.FateReading, wear.FateEvent, len(p.Readings))
+		l.account.turn(len(p.Readings))
 	}
 	return nil
 }
@@ -309,18 +305,18 @@ func (lay *layout) block(t *table, from, to int, s seam) *table {
 	return own
 }
 
-// turn moves cells of columns from one fate to another.
-func (a *accounts) turn(from, to wear.Fate, cells int) {
+// turn makes cells of columns that were readings ones of events.
+func (a *accounts) turn(cells int) {
 	for i := len(a.lines) - 1; i >= 0 && cells > 0; i-- {
 		l := &a.lines[i]
-		if l.fate != from || l.place < 0 {
+		if l.fate != wear.FateReading || l.place < 0 {
 			continue
 		}
 		n := min(cells, l.cells)
 		place := l.place
 		l.cells -= n
 		cells -= n
-		a.add(place, to, "", n)
+		a.add(place, wear.FateEvent, "", n)
 	}
 }
 
@@ -340,20 +336,20 @@ func (l *ledger) outside(t *table, lay *layout) *wear.Refusal {
 		}
 	}
 	if above >= maxStrays/2+1 {
-		if l.askOutside("above", "above", above, t.samples(func(r int) bool { return r < g.from && t.typed(r) })) == "stop" {
-			return setAside("above")
+		if l.askOutside("above", t.samples(func(r int) bool { return r < g.from && t.typed(r) })) == "stop" {
+			return setAside()
 		}
 	}
 	if below > maxStrays {
-		if l.askOutside("below", "below", below, t.samples(func(r int) bool { return r >= g.to && !t.empty(r) })) == "stop" {
-			return setAside("below")
+		if l.askOutside("below", t.samples(func(r int) bool { return r >= g.to && !t.empty(r) })) == "stop" {
+			return setAside()
 		}
 	}
 	return nil
 }
 
-func (l *ledger) askOutside(code, where string, n int, rows []string) string {
-	return l.askOnce(code, fmt.Sprintf("Lines that may be readings stand %s the table. May they be left out?", where),
+func (l *ledger) askOutside(where string, rows []string) string {
+	return l.askOnce(where, fmt.Sprintf("Lines that may be readings stand %s the table. May they be left out?", where),
 		wear.Choice{Value: "leave_out", Text: "Yes: they are totals, remarks or settings", Effect: "only the table is filed", Rows: rows},
 		wear.Choice{Value: "stop", Text: "No, or not known", Effect: "the file is set aside; nothing of it is filed", Rows: rows})
 }

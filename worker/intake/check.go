@@ -300,7 +300,7 @@ func (c *tally) extras(auto []wear.Reading) (ref *wear.Refusal, again bool) {
 		wear.Choice{Value: holdsFinger, Text: "fingerstick blood glucose", Effect: fmt.Sprintf("%d fingersticks to compare the sensor with", len(list)), Rows: rows},
 		wear.Choice{Value: "stop", Text: "none of these, or not known", Effect: "the file is set aside; nothing of it is filed"}) {
 	case "stop":
-		return setAside("extras"), false
+		return setAside(), false
 	case holdsDemand:
 		c.moveOut(auto, list, func(r *wear.Reading) bool { r.Mark |= wear.MarkOnDemand; return true })
 		return nil, true
@@ -309,7 +309,7 @@ func (c *tally) extras(auto []wear.Reading) (ref *wear.Refusal, again bool) {
 			c.res.Events = append(c.res.Events, wear.Event{At: r.At, Kind: wear.Fingerstick, Value: *r})
 			return false
 		})
-		c.account.turn(wear.FateReading, wear.FateEvent, len(list))
+		c.account.turn(len(list))
 		return nil, true
 	}
 	return nil, false

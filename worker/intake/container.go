@@ -32,8 +32,8 @@ var signatures = []struct{ magic, code string }{
 }
 
 // unpack gives the bytes of the one text inside the file: the file itself, or
-// what a gzip or zip wraps, and the entries of an archive. Nothing is unpacked twice. For a workbook, which is
-// a zip too, it gives its parts instead.
+// what a gzip or zip wraps, and the entries of an archive. Nothing is unpacked
+// twice. For a workbook, which is a zip too, it gives its parts instead.
 func unpack(data []byte) (text []byte, workbook []*zip.File, several []entry, ref *wear.Refusal) {
 	if len(data) > maxBytes {
 		return nil, nil, nil, refuseTooBig("more than 64 MiB")
@@ -152,7 +152,7 @@ func unzip(data []byte) (text []byte, workbook []*zip.File, several []entry, ref
 	for _, f := range z.File {
 		switch {
 		case f.Name == "[Content_Types].xml" || f.Name == "mimetype":
-			text, workbook, ref = office(z.File)
+			workbook, ref = office(z.File)
 			return text, workbook, nil, ref
 		case f.FileInfo().IsDir() || clutter(f.Name):
 			continue
@@ -201,19 +201,19 @@ func (e entry) folders() []string {
 }
 
 // office tells a workbook from other documents that are zip archives.
-func office(parts []*zip.File) (text []byte, workbook []*zip.File, ref *wear.Refusal) {
+func office(parts []*zip.File) (workbook []*zip.File, ref *wear.Refusal) {
 	for _, f := range parts {
 		if strings.HasPrefix(f.Name, "word/") || strings.HasPrefix(f.Name, "ppt/") {
-			return nil, nil, refuse("document", "The file is a written document, not a list of readings.", exportAsText)
+			return nil, refuse("document", "The file is a written document, not a list of readings.", exportAsText)
 		}
 		if strings.HasPrefix(f.Name, "xl/") {
 			workbook = parts
 		}
 	}
 	if workbook == nil {
-		return nil, nil, refuseWorkbook()
+		return nil, refuseWorkbook()
 	}
-	return nil, workbook, nil
+	return workbook, nil
 }
 
 // clutter reports entries that operating systems add by themselves.

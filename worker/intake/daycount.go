@@ -72,11 +72,7 @@ type storedColumn struct {
 }
 
 func (t *table) storedColumns() []storedColumn {
-	width := 0
-	for r := range t.rows() {
-		width = max(width, min(t.width(r), maxColumns))
-	}
-	cols := make([]storedColumn, width)
+	cols := make([]storedColumn, t.widest())
 	for r := range t.rows() {
 		for c := range min(t.width(r), maxColumns) {
 			col := &cols[c]

@@ -31,7 +31,7 @@ type ledger struct {
 	packed      string   // the code in the name of the one file of an archive
 	holdersTold bool     // what became of them is in the account
 	label       string   // the line over what is read now, which somebody said names a person
-	aside       string   // the question to which somebody said that no answer is true
+	aside       bool     // somebody said of a question that no answer is true
 }
 
 // Limits for a choice to be made without a person, as a share of the best
@@ -75,7 +75,7 @@ func (l *ledger) askOnce(code, text string, choices ...wear.Choice) string {
 func (l *ledger) answered(code, how, given string, choices []wear.Choice) string {
 	if given == noneOfThese.Value {
 		l.note(code, given, how+noneOfThese.Text, "person")
-		l.aside = code
+		l.aside = true
 		return given
 	}
 	for _, c := range choices {
@@ -98,7 +98,7 @@ func (l *ledger) answered(code, how, given string, choices []wear.Choice) string
 var noneOfThese = wear.Choice{Value: "none", Text: "None of these, or not known", Effect: "the file is set aside; nothing of it is filed"}
 
 // setAside refuses a file because of what somebody answered.
-func setAside(code string) *wear.Refusal {
+func setAside() *wear.Refusal {
 	return refuse("set_aside", "Somebody answered that this file is not what it was taken for, so nothing of it is filed.",
 		"The original is kept. Take the answer back if it was wrong, or export the readings in another form.")
 }

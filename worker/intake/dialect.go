@@ -139,16 +139,15 @@ func (t *table) typed(row int) bool {
 	return times > 0 && others > 0
 }
 
-// commonWidth is the most frequent width among typed rows, and how many of all
-// typed rows have it. Ties go to the smaller width.
-func (t *table) commonWidth() (width, rows, of int) {
+// commonWidth is the most frequent width among typed rows, and how many of them
+// have it. Ties go to the smaller width.
+func (t *table) commonWidth() (width, rows int) {
 	counts := make(map[int]int)
 	last, run := -1, 0
 	for r := range t.rows() {
 		if !t.typed(r) {
 			continue
 		}
-		of++
 		if w := t.width(r); w == last {
 			run++
 		} else {
@@ -162,13 +161,13 @@ func (t *table) commonWidth() (width, rows, of int) {
 			width, rows = w, n
 		}
 	}
-	return width, rows, of
+	return width, rows
 }
 
 // score is the share of the rows from the first typed one on that are typed
 // and of the common width; blank rows do not count.
 func (t *table) score() float64 {
-	_, typed, _ := t.commonWidth()
+	_, typed := t.commonWidth()
 	if typed == 0 {
 		return 0
 	}

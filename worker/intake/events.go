@@ -298,7 +298,7 @@ func (h *harvest) loggedFingerstick(r int, at int64, number int) {
 		wear.Choice{Value: "fingerstick", Text: "the fingerstick's", Effect: "these values would not count as sensor readings", Rows: []string{h.t.show(r)}},
 		wear.Choice{Value: "sensor", Text: "the sensor's", Effect: "these values stay sensor readings", Rows: []string{h.t.show(r)}}) == "fingerstick" {
 		h.res.Readings = h.res.Readings[:len(h.res.Readings)-1]
-		h.account.turn(wear.FateReading, wear.FateEvent, 1)
+		h.account.turn(1)
 		h.fingerstick(r, h.lay.auto, at)
 	}
 }
@@ -367,7 +367,7 @@ func (h *harvest) noteOrSymptom(at int64, s string) {
 	kind := wear.Note
 	if tellsSymptom(s) {
 		kind = wear.Symptom
-		h.once("symptom_words", "symptom", "a note uses a plain word for a symptom", "values")
+		h.once("symptom_words", "symptom", "a note uses a plain word for a symptom")
 	}
 	h.res.Events = append(h.res.Events, wear.Event{At: at, Kind: kind, Label: s})
 }

@@ -85,7 +85,7 @@ func (l *ledger) partByValues(t *table, lay *layout, times []rowTime, c int) par
 		return part{wear.FateRepeat, "the glucose value in the other unit"}
 	case col.n[integer]+col.n[epoch] == col.filled && (col.filled*20 >= 19*rows || counterWords.understands(col.heading)) && lay.rising(t, c):
 		return part{wear.FateFact, "a running number"}
-	case lay.ofCalendar(t, c) && lay.followsClock(t, times, c):
+	case lay.ofCalendar(c) && lay.followsClock(t, times, c):
 		return part{wear.FateRepeat, "follows from the time"}
 	case few && lay.followsValue(t, c):
 		return part{wear.FateRepeat, "follows from the glucose value"}
@@ -119,7 +119,7 @@ var (
 // ofCalendar reports whether a column can be one of the calendar: its cells name
 // weekdays, or are numbers under a heading that says so or none. What is of a
 // person may come as regularly as a weekday.
-func (lay *layout) ofCalendar(t *table, c int) bool {
+func (lay *layout) ofCalendar(c int) bool {
 	col := &lay.cols[c]
 	if col.n[word] == col.filled && !col.many && len(col.distinct) > 0 {
 		return !slices.ContainsFunc(col.distinct, func(s string) bool { return !weekdayWords()[plain(s)] })
@@ -453,7 +453,7 @@ func (l *ledger) askColumn(t *table, lay *layout, c int) *wear.Refusal {
 		}
 		lay.scan = c
 	case "stop":
-		return setAside(holdsCode(c))
+		return setAside()
 	default:
 		if r, ok := holdsRoles[answer]; ok {
 			lay.cols[c].said = r

@@ -63,7 +63,7 @@ func sketchOfTable(t *table) (s sketch, ok bool) {
 
 // look finds the rows with data and the heading above them.
 func (s *sketch) look() bool {
-	s.width, _, _ = s.t.commonWidth()
+	s.width, _ = s.t.commonWidth()
 	for s.from < s.t.rows() && !(s.t.typed(s.from) && s.t.width(s.from) == s.width) {
 		s.from++
 	}

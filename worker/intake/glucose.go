@@ -125,7 +125,7 @@ func (l *ledger) otherHeading(lay *layout, s *series) *wear.Refusal {
 	if l.used["glucose_column"] == "" && l.ask("glucose_column", fmt.Sprintf("Are the values under %q the sensor's own glucose readings?", short(heading)),
 		wear.Choice{Value: strconv.Itoa(s.col + 1), Text: "Yes", Effect: s.would(), Rows: s.examples},
 		wear.Choice{Value: "stop", Text: "No, or not known", Effect: "the file stays out; export the sensor's own readings"}) == "stop" {
-		return setAside("glucose_column")
+		return setAside()
 	}
 	return nil
 }

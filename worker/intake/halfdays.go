@@ -125,17 +125,13 @@ func inOrder(list []halfRow, marks map[string]byte, backwards bool) bool {
 // behind the clock.
 func (t *table) halfBeside() map[int]func(int, string) string {
 	clocks, word2 := -1, -1
-	width := 0
-	for r := range t.rows() {
-		width = max(width, min(t.width(r), maxColumns))
-	}
 	rows := 0
 	for r := range t.rows() {
 		if t.typed(r) {
 			rows++
 		}
 	}
-	for c := range width {
+	for c := range t.widest() {
 		n, words := 0, make(map[string]int)
 		for r := range t.rows() {
 			if !t.typed(r) {
@@ -192,10 +188,6 @@ func (t *table) halfBeside() map[int]func(int, string) string {
 // bareClocks writes clock times plainly that have no mark, or a point, between
 // hours and minutes, where the table has a column of dates and none of clocks.
 func (t *table) bareClocks() map[int]func(int, string) string {
-	width := 0
-	for r := range t.rows() {
-		width = max(width, min(t.width(r), maxColumns))
-	}
 	days, rows := 0, 0
 	for r := range t.rows() {
 		hasDay := false
@@ -217,35 +209,8 @@ func (t *table) bareClocks() map[int]func(int, string) string {
 	if days*2 < rows || days < 10 {
 		return nil
 	}
-	for c := range width {
-		good, filled, late, steps := 0, 0, false, make(map[int]int)
-		last := -1
-		for r := range t.rows() {
-			k := t.kind(r, c)
-			if k == blank || k == word {
-				continue
-			}
-			filled++
-			h, m, ok := bareClock(t.cell(r, c))
-			if !ok {
-				break
-			}
-			good++
-			late = late || h > 12
-			if now := h*60 + m; last >= 0 {
-				steps[(now-last+1440)%1440]++
-				last = now
-			} else {
-				last = now
-			}
-		}
-		most := 0
-		for step, n := range steps {
-			if step > 0 {
-				most = max(most, n)
-			}
-		}
-		if good == filled && good >= days*9/10 && late && most*10 >= 6*good {
+	for c := range t.widest() {
+		if t.runsLikeClock(c, days*9/10) {
 			return map[int]func(int, string) string{c: func(_ int, s string) string {
 				if h, m, ok := bareClock(s); ok {
 					return fmt.Sprintf("%02d:%02d", h, m)
@@ -255,6 +220,34 @@ func (t *table) bareClocks() map[int]func(int, string) string {
 		}
 	}
 	return nil
+}
+
+// runsLikeClock reports whether the numbers of a column, at least so many, all read
+// as clock times, some of them of the afternoon, most of them one step apart.
+func (t *table) runsLikeClock(c, least int) bool {
+	good, late, last, steps := 0, false, -1, make(map[int]int)
+	for r := range t.rows() {
+		if k := t.kind(r, c); k == blank || k == word {
+			continue
+		}
+		h, m, ok := bareClock(t.cell(r, c))
+		if !ok {
+			return false
+		}
+		good++
+		late = late || h > 12
+		now := h*60 + m
+		if last >= 0 {
+			steps[(now-last+1440)%1440]++
+		}
+		last = now
+	}
+	delete(steps, 0)
+	most := 0
+	for _, n := range steps {
+		most = max(most, n)
+	}
+	return good >= least && late && most*10 >= 6*good
 }
 
 // minuteWords make up the heading of a count of minutes from midnight.

@@ -178,7 +178,7 @@ func (l *ledger) askHolders() (who string) {
 		wear.Choice{Value: "stop", Text: "Another substance, a forecast, a statistic, another person's, or not known", Effect: "the file is set aside; nothing of it is filed"})
 	switch answer {
 	case "stop":
-		l.aside = "named"
+		l.aside = true
 	case holdsPerson:
 		for _, name := range l.holders {
 			if senseOfHolder(name, personHolders) == holderUnknown {

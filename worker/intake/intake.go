@@ -140,8 +140,8 @@ func Read(data []byte, o Options) *Result {
 		res.About = l.about
 	}
 	res.Decisions, res.Questions = l.decisions, l.questions
-	if l.aside != "" && res.Refusal == nil {
-		res.Refusal = setAside(l.aside)
+	if l.aside && res.Refusal == nil {
+		res.Refusal = setAside()
 	}
 	if res.Refusal == nil && len(res.Questions) == 0 && !res.Account.Balanced() {
 		res.Refusal = refuse("account", "The cells of the file do not add up.", "Report this file: it shows a fault in how files are read.")

@@ -335,7 +335,7 @@ func (l *ledger) chooseSheet(timed []sheet, ask func(code, text string, choices 
 				res.Events = append(res.Events, wear.Event{At: r.At, Kind: wear.Fingerstick, Value: r})
 			}
 			res.Events = append(res.Events, own.Events...)
-			l.account.turn(wear.FateReading, wear.FateEvent, len(own.Readings))
+			l.account.turn(len(own.Readings))
 		default:
 			res.Readings, res.Events = append(res.Readings, own.Readings...), append(res.Events, own.Events...)
 		}

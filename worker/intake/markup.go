@@ -489,149 +489,181 @@ func (l *lists) rowsOf(n *node, before []member, depth int) (rows [][]member) {
 
 // pageTables reads the tables of a web page. Lines of text before a table stand
 // above it.
-func pageTables(text []byte) (list []sheet) {
-	z := html.NewTokenizer(bytes.NewReader(text))
-	var b *tableBuilder
-	var above []string
-	var cell strings.Builder
-	inCell, inRow, skip, line := false, false, 0, int32(0)
-	struck := strikes{classes: struckClasses(text)}
-	var words strings.Builder
-	title, inCaption := "", false
-	var holders, spoken []string // names of the present table; what attributes say
-	flushText := func() {
-		if s := strings.Join(strings.Fields(words.String()), " "); s != "" {
-			above = append(above, s)
-		}
-		words.Reset()
-	}
-	endCell := func() {
-		if inCell && b != nil {
-			s := strings.Join(strings.Fields(cell.String()), " ")
-			if s != "" && struck.cell {
-				s += struckOut
-			}
-			b.cell(s)
-		}
-		struck.cell = false
-		inCell = false
-		cell.Reset()
-	}
-	endRow := func() {
-		endCell()
-		if inRow && b != nil {
-			b.end(line)
-		}
-		inRow = false
-	}
-	endTable := func() {
-		endRow()
-		if b != nil {
-			if t := b.table(); t != nil {
-				list = append(list, sheet{name: title, holders: holders, t: t})
-			}
-		}
-		b, holders = nil, nil
-	}
+func pageTables(text []byte) []sheet {
+	p := &page{z: html.NewTokenizer(bytes.NewReader(text)), struck: strikes{classes: struckClasses(text)}}
 	for {
-		kind := z.Next()
+		kind := p.z.Next()
 		if kind == html.ErrorToken {
 			break
 		}
-		line += int32(bytes.Count(z.Raw(), []byte("\n")))
-		tag, attributes := z.TagName()
+		p.line += int32(bytes.Count(p.z.Raw(), []byte("\n")))
+		tag, attributes := p.z.TagName()
 		name := string(tag)
 		if kind != html.TextToken && kind != html.CommentToken {
-			for _, s := range struck.see(z, name, kind != html.EndTagToken, attributes) {
-				if !slices.Contains(above, s) && !slices.Contains(spoken, s) {
-					spoken = append(spoken, s)
+			for _, s := range p.struck.see(p.z, name, kind != html.EndTagToken, attributes) {
+				if !slices.Contains(p.above, s) && !slices.Contains(p.spoken, s) {
+					p.spoken = append(p.spoken, s)
 				}
 			}
 		}
 		switch kind {
 		case html.CommentToken:
-			if s := strings.Join(strings.Fields(string(z.Text())), " "); s != "" && !strings.HasPrefix(s, "[if") {
-				above = append(above, s)
+			if s := oneLine(string(p.z.Text())); s != "" && !strings.HasPrefix(s, "[if") {
+				p.above = append(p.above, s)
 			}
 		case html.TextToken:
-			if skip > 0 {
-				continue
-			}
-			if inCaption {
-				if s := strings.Join(strings.Fields(string(z.Text())), " "); s != "" {
-					holders = append(holders, s)
-				}
-			} else if inCell {
-				text := z.Text()
-				cell.Write(text)
-				struck.cell = struck.cell || struck.on() && len(bytes.TrimSpace(text)) > 0
-			} else {
-				words.Write(z.Text())
+			if p.skip == 0 {
+				p.text()
 			}
 		case html.StartTagToken, html.SelfClosingTagToken:
-			switch name {
-			case "script", "style":
-				if kind == html.StartTagToken {
-					skip++
-				}
-			case "table":
-				endTable()
-				flushText()
-				b = &tableBuilder{}
-				title = ""
-				for _, s := range above {
-					b.cell(s)
-					b.end(line)
-					title = s
-				}
-				above = nil // what is said inside the table, but in no cell, comes behind it
-			case "caption":
-				inCaption = b != nil
-			case "tr":
-				endRow()
-				inRow = b != nil
-			case "td", "th":
-				endCell()
-				inCell, inRow = b != nil, b != nil
-			case "br":
-				cell.WriteByte(' ')
-			default:
-				if !inCell {
-					flushText()
-				}
-			}
+			p.start(name, kind == html.SelfClosingTagToken)
 		case html.EndTagToken:
-			switch name {
-			case "script", "style":
-				skip = max(0, skip-1)
-			case "table":
-				endTable()
-			case "caption":
-				inCaption = false
-			case "tr":
-				endRow()
-			case "td", "th":
-				endCell()
-			default:
-				if !inCell {
-					flushText()
-				}
-			}
+			p.end(name)
 		}
 	}
-	endTable()
-	flushText()
-	if above = append(above, spoken...); len(above) > 0 { // text behind the last table
-		var b tableBuilder
-		for _, s := range above {
-			b.cell(s)
-			b.end(line)
+	p.endTable()
+	p.flushText()
+	p.above = append(p.above, p.spoken...)
+	if t := p.lines().table(); t != nil { // text behind the last table
+		p.list = append(p.list, sheet{t: t})
+	}
+	return p.list
+}
+
+// page is a web page while its tables are read.
+type page struct {
+	z       *html.Tokenizer
+	struck  strikes
+	line    int32
+	skip    int // scripts and styles that are open
+	list    []sheet
+	b       *tableBuilder // the present table, nil outside of one
+	title   string        // of it: the line above
+	holders []string      // names of it
+
+	cell      strings.Builder
+	inCell    bool
+	inRow     bool
+	inCaption bool
+
+	words  strings.Builder
+	above  []string // lines of text since the last table
+	spoken []string // what attributes say
+}
+
+func oneLine(s string) string { return strings.Join(strings.Fields(s), " ") }
+
+// text takes text to where it stands: a caption, a cell, or no table.
+func (p *page) text() {
+	text := p.z.Text()
+	switch {
+	case p.inCaption:
+		if s := oneLine(string(text)); s != "" {
+			p.holders = append(p.holders, s)
 		}
-		if t := b.table(); t != nil {
-			list = append(list, sheet{t: t})
+	case p.inCell:
+		p.cell.Write(text)
+		p.struck.cell = p.struck.cell || p.struck.on() && len(bytes.TrimSpace(text)) > 0
+	default:
+		p.words.Write(text)
+	}
+}
+
+func (p *page) start(name string, closed bool) {
+	switch name {
+	case "script", "style":
+		if !closed {
+			p.skip++
+		}
+	case "table":
+		p.endTable()
+		p.flushText()
+		p.b, p.title = p.lines(), ""
+		if n := len(p.above); n > 0 {
+			p.title = p.above[n-1]
+		}
+		p.above = nil // what is said inside the table, but in no cell, comes behind it
+	case "caption":
+		p.inCaption = p.b != nil
+	case "tr":
+		p.endRow()
+		p.inRow = p.b != nil
+	case "td", "th":
+		p.endCell()
+		p.inCell, p.inRow = p.b != nil, p.b != nil
+	case "br":
+		p.cell.WriteByte(' ')
+	default:
+		if !p.inCell {
+			p.flushText()
 		}
 	}
-	return list
+}
+
+func (p *page) end(name string) {
+	switch name {
+	case "script", "style":
+		p.skip = max(0, p.skip-1)
+	case "table":
+		p.endTable()
+	case "caption":
+		p.inCaption = false
+	case "tr":
+		p.endRow()
+	case "td", "th":
+		p.endCell()
+	default:
+		if !p.inCell {
+			p.flushText()
+		}
+	}
+}
+
+// lines begins a table with the lines of text so far, each a row.
+func (p *page) lines() *tableBuilder {
+	b := &tableBuilder{}
+	for _, s := range p.above {
+		b.cell(s)
+		b.end(p.line)
+	}
+	return b
+}
+
+func (p *page) flushText() {
+	if s := oneLine(p.words.String()); s != "" {
+		p.above = append(p.above, s)
+	}
+	p.words.Reset()
+}
+
+func (p *page) endCell() {
+	if p.inCell && p.b != nil {
+		s := oneLine(p.cell.String())
+		if s != "" && p.struck.cell {
+			s += struckOut
+		}
+		p.b.cell(s)
+	}
+	p.struck.cell, p.inCell = false, false
+	p.cell.Reset()
+}
+
+func (p *page) endRow() {
+	p.endCell()
+	if p.inRow && p.b != nil {
+		p.b.end(p.line)
+	}
+	p.inRow = false
+}
+
+func (p *page) endTable() {
+	p.endRow()
+	if p.b != nil {
+		if t := p.b.table(); t != nil {
+			p.list = append(p.list, sheet{name: p.title, holders: p.holders, t: t})
+		}
+	}
+	p.b, p.holders = nil, nil
 }
 
 // struckOut marks a cell with a line through it, which is no value any more: as
@@ -664,7 +696,7 @@ func (s *strikes) see(z *html.Tokenizer, name string, starts, attributes bool) (
 		key, value, attributes = z.TagAttr()
 		switch string(key) {
 		case "title", "alt", "summary", "aria-label", "abbr", "placeholder":
-			if text := strings.Join(strings.Fields(string(value)), " "); text != "" && !kindOf(text).number() {
+			if text := oneLine(string(value)); text != "" && !kindOf(text).number() {
 				said = append(said, text)
 			}
 		case "style":

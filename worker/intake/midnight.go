@@ -30,7 +30,7 @@ func (l *ledger) midnights(t *table, g *region, times []rowTime) *wear.Refusal {
 			times[i].secs += 86400
 		}
 	case "stop":
-		return setAside("midnight")
+		return setAside()
 	}
 	return nil
 }

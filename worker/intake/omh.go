@@ -72,12 +72,12 @@ func (d *documents) dataPoint(header, body []byte, row int) {
 			d.skip(line, "a data point that does not follow its schema")
 			continue
 		}
-		d.point(&h, &b, subject, line)
+		d.point(&b, subject, line)
 	}
 }
 
 // point reads one value.
-func (d *documents) point(h *pointHeader, b *pointBody, subject, row int) {
+func (d *documents) point(b *pointBody, subject, row int) {
 	if b.Statistic != "" {
 		d.summaries++
 		d.leaveOut(row, "a figure over a period, not a reading")

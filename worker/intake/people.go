@@ -132,7 +132,7 @@ func (l *ledger) onePerson(named []saying) string {
 		case "second":
 			return s.value
 		case "stop":
-			l.aside = "people_named"
+			l.aside = true
 		}
 		return first.value
 	}

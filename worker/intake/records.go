@@ -58,10 +58,11 @@ func (c *tally) cannotRead(line int, what string) {
 	}
 }
 
-func (c *tally) once(code, answer, evidence, by string) {
+// once notes, the first time, what the values told.
+func (c *tally) once(code, answer, evidence string) {
 	if !c.noted[code] {
 		c.noted[code] = true
-		c.note(code, answer, evidence, by)
+		c.note(code, answer, evidence, "values")
 	}
 }
 
@@ -506,7 +507,7 @@ func (h *harvest) reading(r, col int, at int64, mark wear.Mark) (bad string) {
 		}
 	case k == word:
 		if rd.Bound = boundWord(s); rd.Bound != wear.Exact {
-			h.once("out_of_range", s, "a word for a value beyond what the sensor can report", "values")
+			h.once("out_of_range", s, "a word for a value beyond what the sensor can report")
 			break
 		}
 		if n := besideWords(s); n != "" && plausibleText(n, rd.Unit) {
@@ -601,7 +602,7 @@ func (h *harvest) besideNumber(col int) string {
 		wear.Choice{Value: holdsNote, Text: "no readings, but remarks", Effect: "they are kept as words for a person to read", Rows: rows},
 		wear.Choice{Value: "stop", Text: "not known", Effect: "the file is set aside; nothing of it is filed"})
 	if answer == "stop" {
-		h.aside = "worded"
+		h.aside = true
 	}
 	return answer
 }

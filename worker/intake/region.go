@@ -33,7 +33,7 @@ func (w when) has(t *table, row int) bool { return t.kind(row, w.col) == w.kind 
 
 // findRegion finds the time columns, the heading and the rows with data.
 func (l *ledger) findRegion(t *table, now int64) (g region, ref *wear.Refusal) {
-	g.width, _, _ = t.commonWidth()
+	g.width, _ = t.commonWidth()
 	if g.when, ref = l.timeColumns(t, g.width, now); ref != nil {
 		return g, ref
 	}

@@ -195,9 +195,9 @@ func (d *documents) whichLimits(row int, lim limits, raw, values []fixed, scale 
 	}
 	switch fitsBefore, fitsAfter := lim.bound(raw), lim.bound(values); {
 	case fitsAfter && !fitsBefore:
-		d.once("limits", "after the factor", "only so do all values lie within the limits", "values")
+		d.once("limits", "after the factor", "only so do all values lie within the limits")
 	case fitsBefore && !fitsAfter:
-		d.once("limits", "before the factor", "only so do all values lie within the limits", "values")
+		d.once("limits", "before the factor", "only so do all values lie within the limits")
 		return before
 	default:
 		text := func(l limits) string { return fmt.Sprintf("limits %s and %s", l.lower.text(), l.upper.text()) }

@@ -494,7 +494,7 @@ func (l *ledger) askMatters(f *facts, list []saying) {
 		wear.Choice{Value: holdsAside, Text: "Yes; it says nothing of the wear", Effect: "it is set aside"},
 		wear.Choice{Value: "stop", Text: "No, or not known", Effect: "the file is set aside; nothing of it is filed"})
 	if f.matter == "stop" {
-		l.aside = "said"
+		l.aside = true
 	}
 }
 

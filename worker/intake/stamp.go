@@ -110,9 +110,8 @@ func (p *scanner) digits() (n, length int) {
 	return n, length
 }
 
-// space skips blanks of every width and reports whether there were any.
-func (p *scanner) space() bool {
-	from := p.i
+// space skips blanks of every width.
+func (p *scanner) space() {
 	for !p.done() {
 		r, n := utf8.DecodeRuneInString(p.s[p.i:])
 		if !strings.ContainsRune(spaces, r) {
@@ -120,7 +119,6 @@ func (p *scanner) space() bool {
 		}
 		p.i += n
 	}
-	return p.i > from
 }
 
 // skipGap skips what may stand between a date and a clock, and reports whether

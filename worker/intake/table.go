@@ -35,6 +35,14 @@ func (t *table) rows() int { return len(t.first) - 1 }
 
 func (t *table) width(row int) int { return int(t.first[row+1] - t.first[row]) }
 
+// widest is how many columns any row has, as far as columns are looked at.
+func (t *table) widest() (width int) {
+	for r := range t.rows() {
+		width = max(width, min(t.width(r), maxColumns))
+	}
+	return width
+}
+
 // cell gives the text of a cell without surrounding space and quotes; a cell
 // that a short row does not have is "".
 func (t *table) cell(row, col int) string {

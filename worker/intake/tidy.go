@@ -82,12 +82,8 @@ func (l *ledger) tidy(t *table) *table {
 	if whole := t.timeFromPieces(); whole != nil {
 		t = whole
 	}
-	width := 0
-	for r := range t.rows() {
-		width = max(width, min(t.width(r), maxColumns))
-	}
 	change := make(map[int]func(int, string) string)
-	for c := range width {
+	for c := range t.widest() {
 		if f := t.timesWritten(c); f != nil {
 			change[c] = f
 		} else if f := t.numbersWritten(c); f != nil {

@@ -66,7 +66,7 @@ func (l *ledger) message(m *message) {
 	}
 	sender := m.head.component(4, 1)
 	for _, g := range groups {
-		l.group(m, g, sender, issued, zone)
+		l.group(g, sender, issued, zone)
 	}
 	l.take(m.head, wear.FateFact, "kind, version, sender and time of the message")
 	l.rest(m.head, wear.FateFact, "about the message")
@@ -206,7 +206,7 @@ func (l *ledger) who(s *segment) int {
 var nationalKinds = []string{"NI", "NH", "MC", "MA", "SS", "DL", "PPN", "PEN", "DVA", "TAX", "NIIP"}
 
 // group reads the observations of one order.
-func (l *ledger) group(m *message, g *group, sender string, issued time.Time, zone *time.Location) {
+func (l *ledger) group(g *group, sender string, issued time.Time, zone *time.Location) {
 	person := l.who(g.person)
 	l.once(g.person)
 	r := g.request

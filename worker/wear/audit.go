@@ -123,7 +123,7 @@ type AuditFlag struct {
 }
 
 // AuditWait is how long something took: over those for which it has happened,
-// of those for which it could. Percentiles are those of [Quantile].
+// of those for which it could. Percentiles are those of [quantile].
 type AuditWait struct {
 	Code     string `json:"code" enum:"to_claim|claim_to_outcome|to_outcome|held"`
 	Tier     Tier   `json:"tier" doc:"of the wears; empty: all that needed follow-up, or files"`

@@ -73,20 +73,6 @@ func (b bands) class(value float64, unit string) Class {
 	return b.below
 }
 
-// FastingADA classifies fasting plasma glucose in mmol/L: intermediate from
-// 5.6, diabetes range from 7.0. Source: ADA Standards of Care 2025 section 2
-// (doi:10.2337/dc25-S002).
-func FastingADA(mmol float64) Class { return fastingADA.class(mmol, "mmol/L") }
-
-// FastingWHO classifies fasting plasma glucose in mmol/L: intermediate from
-// 6.1, diabetes range from 7.0. Source: WHO/IDF 2006 (ISBN 92 4 159493 4);
-// used in Australia.
-func FastingWHO(mmol float64) Class { return fastingWHO.class(mmol, "mmol/L") }
-
-// TwoHour classifies plasma glucose in mmol/L two hours after 75 g of glucose:
-// intermediate from 7.8, diabetes range from 11.1. Source: ADA and WHO.
-func TwoHour(mmol float64) Class { return twoHour.class(mmol, "mmol/L") }
-
 // HbA1cAustralia classifies HbA1c in mmol/mol: 42 to 46 intermediate, from 48
 // diabetes range. 47 lies between the printed bands. Source: Australian
 // therapeutic guideline text.
@@ -96,15 +82,3 @@ func HbA1cAustralia(mmolMol float64) Class {
 	}
 	return hba1cAustralia.class(mmolMol, "mmol/mol")
 }
-
-// PregnancyFasting, PregnancyOneHour and PregnancyTwoHour classify plasma
-// glucose in mmol/L in a 75 g test in pregnancy. Source: ADIPS 2025, Med J Aust
-// 2025;223:161 (doi:10.5694/mja2.52696): gestational from 5.3, 10.6 and 9.0,
-// overt from 7.0 fasting and 11.1 at two hours.
-func PregnancyFasting(mmol float64) Class { return pregnancyFasting.class(mmol, "mmol/L") }
-
-// PregnancyOneHour classifies the one-hour value; see [PregnancyFasting].
-func PregnancyOneHour(mmol float64) Class { return pregnancyOneHour.class(mmol, "mmol/L") }
-
-// PregnancyTwoHour classifies the two-hour value; see [PregnancyFasting].
-func PregnancyTwoHour(mmol float64) Class { return pregnancyTwoHour.class(mmol, "mmol/L") }

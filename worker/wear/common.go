@@ -50,7 +50,7 @@ func (c *common) each(f func(mmol, w float64)) {
 }
 
 // median is the middle of the values in mmol/L where all were counted here:
-// by definition 7, as [Quantile], where each stands for one interval, and else
+// by definition 7, as [quantile], where each stands for one interval, and else
 // the value at which half of the time is reached.
 func (c *common) median() Figure {
 	if c.others > 0 || c.n == 0 {

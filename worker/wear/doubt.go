@@ -74,7 +74,7 @@ func (j *judge) manyUnsettled() bool {
 	var days dayCount
 	for _, f := range t.unsettled {
 		days.on(t.cal.dayOf(t.r[f.lo].At+dayLength/2), true)
-		if any, length, _ := t.below(f, func(r Reading) bool { return r.Bound == Below }); any && float64(length) >= j.in.Protocol.Episode.Minutes*60 {
+		if some, length, _ := t.below(f, func(r Reading) bool { return r.Bound == Below }); some && float64(length) >= j.in.Protocol.Episode.Minutes*60 {
 			return true
 		}
 	}

@@ -72,7 +72,7 @@ func TestPublishedEquations(t *testing.T) {
 			t.Errorf("%v %% comes back as %v", percent, got)
 		}
 	}
-	plain, wide := wear.MValue([]float64{100, 140, 200}, 120, false), wear.MValue([]float64{100, 140, 200}, 120, true)
+	plain, wide := wear.MValue([]float64{100, 140, 200}, false), wear.MValue([]float64{100, 140, 200}, true)
 	near(t, "the width", wide.V-plain.V, (200-100)/20.0, 1e-9)
 }
 

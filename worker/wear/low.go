@@ -415,11 +415,6 @@ func (j *judge) exercised(s span) bool {
 	})
 }
 
-// windowWords is the symptom window in words.
-func (j *judge) windowWords() string {
-	return fixed(j.in.Protocol.Symptom.AfterMinutes, 0) + " minutes"
-}
-
 // quietDips are the dips without a symptom or unread words beside them.
 func (j *judge) quietDips() []span {
 	var quiet []span

@@ -265,16 +265,3 @@ func positive(a, b float64) float64 {
 	}
 	return 0
 }
-
-// NetArea is the area under the curve above a baseline with area below it
-// subtracted, in the unit of g times minutes. With baseline 0 it is the total.
-func NetArea(minutes, g []float64, baseline float64) Figure {
-	if len(g) < 2 || len(minutes) != len(g) {
-		return Figure{}
-	}
-	area := 0.0
-	for i := 1; i < len(g); i++ {
-		area += (minutes[i] - minutes[i-1]) * ((g[i-1]+g[i])/2 - baseline)
-	}
-	return Of(area)
-}

@@ -165,8 +165,8 @@ func ratio(sum float64, n int) Figure {
 }
 
 // movement gives the measures of how glucose moves from reading to reading,
-// over the steps that cross no gap: [MAG], [GVP] and the area
-// above 7.8 mmol/L in mmol/L × h a day.
+// over the steps that cross no gap: MAG, GVP and the area above 7.8 mmol/L in
+// mmol/L × h a day.
 func (t *trace) movement(m *Metrics, all bool) {
 	change, length, area := 0.0, 0.0, 0.0
 	covered, before := int64(0), -1
@@ -215,7 +215,7 @@ func (d differences) sd() Figure {
 }
 
 // lagged is the differences of readings a lag in seconds apart, within half an
-// interval, for [MODD] and [CONGA].
+// interval, for MODD and CONGA.
 func (t *trace) lagged(lag int64, all bool) (d differences) {
 	j := 0
 	for i, g := range t.mmol {
@@ -237,11 +237,11 @@ func (t *trace) lagged(lag int64, all bool) (d differences) {
 	return d
 }
 
-// lability is [Lability] of the readings an hour apart, the mean over every
+// lability is the lability index of the readings an hour apart, the mean over every
 // minute at which the hours can begin.
 func (d differences) lability() Figure { return ratio(d.squares*7*24, d.n) }
 
-// indices are [RiskIndices], [DailyRiskRange], [MValue] and the median of
+// indices are the risk indices, [DailyRiskRange], the M value and the median of
 // [GRADE] over the trace. A risk grows towards both ends, so the largest of a
 // day are those of its lowest and its highest value.
 func (t *trace) indices(m *Metrics, all bool) {
@@ -254,7 +254,7 @@ func (t *trace) indices(m *Metrics, all bool) {
 		} else {
 			high += w * r
 		}
-		cubes += w * mCube(mgdl, idealMgdl)
+		cubes += w * mCube(mgdl)
 		n += w
 		grades = append(grades, graded{GRADE(mmol).V, w})
 	}

@@ -172,10 +172,10 @@ func (t *trace) deepFalls(p *Protocol) []deepFall {
 			}
 		}
 		i = f.hi - 1
-		if any, _, _ := t.below(f, Limit3_0.Below); any {
+		if some, _, _ := t.below(f, Limit3_0.Below); some {
 			f.why = t.notLainOn(f, p)
 			out = append(out, f)
-			nights[t.cal.dayOf(t.r[f.lo].At+12*3600)] = true
+			nights[t.cal.dayOf(t.r[f.lo].At+dayLength/2)] = true
 		}
 	}
 	for i := range out {
@@ -188,7 +188,7 @@ func (t *trace) deepFalls(p *Protocol) []deepFall {
 
 // below gives from the first to the last reading of a fall past a limit how long
 // it lasts in seconds, a silence between them included, and how many they are.
-func (t *trace) below(f deepFall, limit func(Reading) bool) (any bool, length int64, n int) {
+func (t *trace) below(f deepFall, limit func(Reading) bool) (some bool, length int64, n int) {
 	first, last := -1, -1
 	for i := f.lo; i < f.hi; i++ {
 		if limit(t.r[i]) {

@@ -238,3 +238,9 @@ func (l Limit) Mmol() float64 { return float64(l.MmolTenths) / 10 }
 func (l Limit) String() string {
 	return strconv.FormatFloat(l.Mmol(), 'f', 1, 64)
 }
+
+// MmolFromMgdl converts mg/dL to mmol/L with [MgdlPerMmol], unrounded.
+func MmolFromMgdl(mgdl float64) float64 { return mgdl / MgdlPerMmol }
+
+// MgdlFromMmol converts mmol/L to mg/dL with [MgdlPerMmol], unrounded.
+func MgdlFromMmol(mmol float64) float64 { return mmol * MgdlPerMmol }

@@ -34,10 +34,10 @@ const (
 
 // MayReassure reports whether anybody may be told that all is well with a wear,
 // by whatever route, and all that stands against it: a held file that may change
-// it, a recipe that was withdrawn, a protocol it was not judged by yet, another wear of the patient, a result that is
-// awaited ([Around]), a flag, doubt, words that nobody has read, a record that nobody has asked
-// about, a limit that is near.
-// It is the one place that decides; a nil report gives no.
+// it, a recipe that was withdrawn, a protocol it was not judged by yet, another wear
+// of the patient, a result that is awaited ([Around]), a flag, doubt, words that
+// nobody has read, a record that nobody has asked about, a limit that is near. It is
+// the one place that decides; a nil report gives no.
 func MayReassure(r *Report) (ok bool, why []Reason) {
 	if r == nil || r.Believed == 0 || !slices.ContainsFunc(r.Days, func(d Day) bool { return d.Usable }) {
 		return false, []Reason{{ReasonNoData, "There is no usable day to judge by.", "Ask for another wear."}}

@@ -68,7 +68,7 @@ func TestReportUsesThePublishedMeasures(t *testing.T) {
 		{"MODD", m.MODDMmol, wear.MODD(g, 288)},
 		{"MAG", m.MAGMmolH, wear.MAG(g, 5)},
 		{"GVP", m.GVPPct, wear.GVP(mg, 5)},
-		{"M value", m.MValue, wear.MValue(mg, 120, false)},
+		{"M value", m.MValue, wear.MValue(mg, false)},
 		{"lability", m.Lability, wear.Of(hourly / 12)},
 		{"LBGI", m.LBGI, low},
 		{"HBGI", m.HBGI, high},

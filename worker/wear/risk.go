@@ -12,32 +12,6 @@ func Risk(mgdl float64) (f, r float64) {
 	return f, 10 * f * f
 }
 
-// RiskMmol is [Risk] with the constants published for mmol/L. The two differ
-// by up to 0.9 %, so reports use the mg/dL form only.
-func RiskMmol(mmol float64) (f, r float64) {
-	f = 1.794 * (math.Pow(math.Log(max(1, mmol)), 1.026) - 1.861)
-	return f, 10 * f * f
-}
-
-// RiskIndices gives the low and the high blood glucose index of values in
-// mg/dL: the risks of the low side and of the high side, each divided by the
-// number of all values. Source: as [Risk].
-func RiskIndices(mgdl []float64) (lbgi, hbgi Figure) {
-	var low, high float64
-	for _, g := range mgdl {
-		if f, r := Risk(g); f < 0 {
-			low += r
-		} else {
-			high += r
-		}
-	}
-	if len(mgdl) == 0 {
-		return Figure{}, Figure{}
-	}
-	n := float64(len(mgdl))
-	return Of(low / n), Of(high / n)
-}
-
 // DailyRiskRange is the average daily risk range: each day's largest risk of
 // the low side plus its largest of the high side, meaned over the days.
 // Values in mg/dL. Source: Diabetes Care 2006;29:2433 (from memory).

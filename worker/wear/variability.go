@@ -34,13 +34,8 @@ func sd(g []float64, m float64) Figure {
 	return Of(math.Sqrt(sum / float64(len(g)-1)))
 }
 
-// CV is the coefficient of variation in per cent, 100 × SD ÷ mean, all values
-// pooled. Source: Diabetes Care 2017;40:1631.
-func CV(g []float64) Figure {
-	return cv(Mean(g), SD(g))
-}
-
-// cv is [CV] of a mean and an SD.
+// cv is the coefficient of variation in per cent, 100 × SD ÷ mean. Source:
+// Diabetes Care 2017;40:1631.
 func cv(mean, sd Figure) Figure {
 	if !mean.OK || !sd.OK || mean.V == 0 {
 		return Figure{}
@@ -48,27 +43,12 @@ func cv(mean, sd Figure) Figure {
 	return Of(100 * sd.V / mean.V)
 }
 
-// Quantile is the q-quantile (0 to 1) by Hyndman and Fan's definition 7, as in
-// The American Statistician 1996;50:361. The values may lie in any order and
-// are left so. Not available for no values or a q outside 0 to 1.
-func Quantile(g []float64, q float64) Figure {
-	if !(q >= 0 && q <= 1) {
-		return Figure{}
-	}
-	return Of(quantile(append([]float64(nil), g...), q))
-}
-
-// MAGE is the mean amplitude of glycaemic excursions, in the unit of g: the
+// mage is the mean amplitude of glycaemic excursions, in the unit of g: the
 // mean of the moves between turning points that exceed one SD (n-1) of all of
 // g, counted only in the direction, up or down, of the first that does.
 // A reversal of one SD or less belongs to the move around it, and a plateau
 // counts once. Source: Diabetes 1970;19:644 (the rule of direction from
 // memory); methods differ, so values of another method are not comparable.
-func MAGE(g []float64) Figure {
-	return mage(g, SD(g))
-}
-
-// mage is [MAGE] where the SD is known already.
 func mage(g []float64, sd Figure) Figure {
 	if !sd.OK {
 		return Figure{}
@@ -141,47 +121,6 @@ func (m *excursions) mean() Figure {
 	return Of(m.sum / float64(m.n))
 }
 
-// MODD is the mean of daily differences in the unit of g: the mean absolute
-// difference between values one day apart, for evenly spaced values with perDay
-// of them a day. Source: Diabetologia 1972;8:342.
-func MODD(g []float64, perDay int) Figure {
-	if perDay < 1 || len(g) <= perDay {
-		return Figure{}
-	}
-	sum := 0.0
-	for i := perDay; i < len(g); i++ {
-		sum += math.Abs(g[i] - g[i-perDay])
-	}
-	return Of(sum / float64(len(g)-perDay))
-}
-
-// CONGA is the SD (n-1) of the differences between values lag places apart, in
-// the unit of g. Source: Diabetes Technol Ther 2005;7:253
-// (doi:10.1089/dia.2005.7.253).
-func CONGA(g []float64, lag int) Figure {
-	if lag < 1 || len(g) <= lag {
-		return Figure{}
-	}
-	d := make([]float64, 0, len(g)-lag)
-	for i := lag; i < len(g); i++ {
-		d = append(d, g[i]-g[i-lag])
-	}
-	return SD(d)
-}
-
-// MAG is the mean absolute glucose change, in the unit of g per hour, for
-// values minutes apart. Source: Crit Care Med 2010;38:838 (from memory).
-func MAG(g []float64, minutes float64) Figure {
-	if len(g) < 2 || minutes <= 0 {
-		return Figure{}
-	}
-	sum := 0.0
-	for i := 1; i < len(g); i++ {
-		sum += math.Abs(g[i] - g[i-1])
-	}
-	return Of(sum / (float64(len(g)-1) * minutes / 60))
-}
-
 // JIndex is 0.324 × (mean + SD)² with both in mmol/L. The constant is
 // 0.001 × 18², so the rounded factor 18 belongs to the definition.
 // Source: Horm Metab Res 1995;27:41 (from memory).
@@ -189,62 +128,14 @@ func JIndex(meanMmol, sdMmol float64) float64 {
 	return 0.324 * (meanMmol + sdMmol) * (meanMmol + sdMmol)
 }
 
-// GVP is the glycaemic variability percentage: how much longer the trace is
-// than a flat one, with time in minutes and glucose in mg/dL. The units belong
-// to the definition. Source: Diabetes Technol Ther 2018;20:6
-// (doi:10.1089/dia.2017.0187); units from memory.
-func GVP(mgdl []float64, minutes float64) Figure {
-	if len(mgdl) < 2 || minutes <= 0 {
-		return Figure{}
-	}
-	length := 0.0
-	for i := 1; i < len(mgdl); i++ {
-		length += math.Hypot(minutes, mgdl[i]-mgdl[i-1])
-	}
-	return Of(100 * (length/(minutes*float64(len(mgdl)-1)) - 1))
-}
-
-// idealMgdl is the value that [MValue] is taken about in reports, in mg/dL.
+// idealMgdl is the value that the M value is taken about, in mg/dL.
 const idealMgdl = 120
 
-// MValue is the mean of |10 log10(g/ideal)|³ in mg/dL, ideal usually 120. With
-// width the term (highest - lowest)/20 is added, as used for fewer than 24
-// values a day. Source: Acta Med Scand 1965;177:95 (from memory).
-func MValue(mgdl []float64, ideal float64, width bool) Figure {
-	if len(mgdl) == 0 || ideal <= 0 {
-		return Figure{}
-	}
-	sum, lowest, highest := 0.0, mgdl[0], mgdl[0]
-	for _, g := range mgdl {
-		sum += mCube(g, ideal)
-		lowest, highest = min(lowest, g), max(highest, g)
-	}
-	m := sum / float64(len(mgdl))
-	if width {
-		m += (highest - lowest) / 20
-	}
-	return Of(m)
-}
-
-// mCube is the part of one value in an [MValue].
-func mCube(mgdl, ideal float64) float64 {
-	x := math.Abs(10 * math.Log10(mgdl/ideal))
+// mCube is the part of one value in an M value, |10 log10(g/ideal)|³. Source: Acta
+// Med Scand 1965;177:95 (from memory).
+func mCube(mgdl float64) float64 {
+	x := math.Abs(10 * math.Log10(mgdl/idealMgdl))
 	return x * x * x
-}
-
-// Lability is the lability index: the sum of the squared changes, each divided
-// by its time in hours, a week; in (mmol/L)² per hour and week, for values in
-// mmol/L minutes apart: hours, for at the steps of a sensor it comes out many
-// times larger. Source: Diabetes 2004;53:955 (from memory).
-func Lability(mmol []float64, minutes float64) Figure {
-	if len(mmol) < 2 || minutes <= 0 {
-		return Figure{}
-	}
-	sum := 0.0
-	for i := 1; i < len(mmol); i++ {
-		sum += (mmol[i] - mmol[i-1]) * (mmol[i] - mmol[i-1]) / (minutes / 60)
-	}
-	return Of(sum / (minutes * float64(len(mmol)-1) / (7 * 24 * 60)))
 }
 
 // GRADE is the score 425 × (log10 log10 g + 0.16)² of one value in mmol/L, at
@@ -257,3 +148,9 @@ func GRADE(mmol float64) Figure {
 	x := math.Log10(math.Log10(mmol)) + 0.16
 	return Of(min(50, 425*x*x))
 }
+
+// GMI is the glucose management indicator in per cent from a mean in mg/dL:
+// 3.31 + 0.02392 × mean. It comes from people with diabetes, is not an HbA1c
+// and must not be read against HbA1c cut-offs. Source: Diabetes Care
+// 2018;41:2275 (doi:10.2337/dc18-1581).
+func GMI(meanMgdl float64) float64 { return 3.31 + 0.02392*meanMgdl }

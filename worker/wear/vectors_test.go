@@ -279,10 +279,10 @@ var vectorChecks = map[string]func(*testing.T, vector){
 	"m_value": func(t *testing.T, v vector) {
 		g, want := lists(t, v.input)[0], numbers(t, v.expected)
 		for i, x := range g {
-			near(t, "one value", wear.MValue([]float64{x}, 120, false).V, want[i], 1e-4)
+			near(t, "one value", wear.MValue([]float64{x}, false).V, want[i], 1e-4)
 		}
-		near(t, "mean", wear.MValue(g, 120, false).V, want[3], 1e-4)
-		near(t, "with width", wear.MValue(g, 120, true).V, want[len(want)-1], 1e-4)
+		near(t, "mean", wear.MValue(g, false).V, want[3], 1e-4)
+		near(t, "with width", wear.MValue(g, true).V, want[len(want)-1], 1e-4)
 	},
 	"grade": func(t *testing.T, v vector) {
 		want := numbers(t, v.expected)

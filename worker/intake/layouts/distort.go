@@ -499,10 +499,8 @@ func (d *doc) shifted(v map[int]string, by time.Duration) [][]string {
 			}
 			parts := []string{t.Add(by).Format(d.Format)}
 			if len(d.TimeCols) == 2 {
-				f := strings.SplitN(d.Format, " ", 2)
 				k := strings.LastIndex(d.Format, " ")
-				f = []string{d.Format[:k], d.Format[k+1:]}
-				parts = []string{t.Add(by).Format(f[0]), t.Add(by).Format(f[1])}
+				parts = []string{t.Add(by).Format(d.Format[:k]), t.Add(by).Format(d.Format[k+1:])}
 			}
 			for j, c := range d.TimeCols {
 				x[c] = parts[j]

@@ -108,7 +108,7 @@ func (f bookForm) sheet(d *document, rows [][]string) string {
 				continue
 			}
 			at := columnName(c) + strconv.Itoa(r+1)
-			if number, ok := f.number(d, r, text); ok {
+			if number, ok := f.number(r, text); ok {
 				fmt.Fprintf(&b, `<c r="%s"><v>%s</v></c>`, at, number)
 				continue
 			}
@@ -124,7 +124,7 @@ func sheetXML(rows string) string {
 }
 
 // number gives the stored number of a cell.
-func (f bookForm) number(d *document, row int, text string) (string, bool) {
+func (f bookForm) number(row int, text string) (string, bool) {
 	if _, err := strconv.ParseFloat(text, 64); err == nil && !strings.ContainsAny(text, "eExXnN_+") {
 		v, _ := strconv.ParseFloat(text, 64)
 		return strconv.FormatFloat(v, 'g', 17, 64), true
