@@ -37,8 +37,8 @@ func LetterDenied(kind string, outcome OutcomeKind) string {
 
 // inForceOf is an expression over a row of wears: the outcome that its letters
 // must fit, or "" while the wear is on the round.
-const inForceOf = `iif(open, '', coalesce((SELECT kind FROM outcomes o WHERE o.wear_id = wears.id AND undone_at IS NULL
-	AND NOT EXISTS (SELECT * FROM outcomes WHERE corrects = o.id) ORDER BY o.id DESC LIMIT 1), ''))`
+const inForceOf = `iif(open, '', coalesce((SELECT kind FROM outcomes o WHERE o.wear_id = wears.id
+	AND ` + outcomeStands + ` ORDER BY o.id DESC LIMIT 1), ''))`
 
 // letterAgainst says why a letter about a wear may not go as things stand: it
 // comforts, and an outcome, the report or what stands around the wear says

@@ -3,36 +3,19 @@ package store
 import (
 	"context"
 	"database/sql"
-	"sync"
 )
-
-// counted keeps the last counts for as long as the data version stands.
-type counted struct {
-	mu      sync.Mutex
-	version int64
-	counts  Counts
-}
 
 // Counts gives the sizes of things. Between two changes of the data it costs
 // no more than [Store.DataVersion].
-func (s *Store) Counts(ctx context.Context) (Counts, error) {
-	s.counted.mu.Lock()
-	defer s.counted.mu.Unlock()
-	err := s.read(ctx, "count", func(t *sql.Tx) error {
+func (s *Store) Counts(ctx context.Context) (c Counts, err error) {
+	err = s.read(ctx, "count", func(t *sql.Tx) error {
 		version, err := dataVersion(ctx, t)
-		if err != nil || version == s.counted.version {
-			return err
-		}
-		c, err := count(ctx, t)
 		if err == nil {
-			s.counted.version, s.counted.counts = version, c
+			c, err = s.counts.Get(version, func() (Counts, error) { return count(ctx, t) })
 		}
 		return err
 	})
-	if err != nil {
-		return Counts{}, err
-	}
-	return s.counted.counts, nil
+	return c, err
 }
 
 // count reads indexes only.

@@ -8,6 +8,7 @@ import (
 	"hash/fnv"
 	"slices"
 
+	"wearround/store/pack"
 	"wearround/worker/wear"
 )
 
@@ -143,14 +144,14 @@ type packedDay struct {
 
 func packWear(w *WearFiling) (p packedWear, err error) {
 	for rest := w.Readings; len(rest) > 0; {
-		day := dayOf(rest[0].At)
+		day := pack.DayOf(rest[0].At)
 		n := 1
-		for n < len(rest) && dayOf(rest[n].At) == day {
+		for n < len(rest) && pack.DayOf(rest[n].At) == day {
 			n++
 		}
-		blob, err := pack(nil, day, rest[:n])
+		blob, err := pack.Day(day, rest[:n])
 		if err != nil {
-			return p, err
+			return p, invalid("A reading has a time or a value that cannot be stored.")
 		}
 		p.days = append(p.days, packedDay{day, blob})
 		rest = rest[n:]
@@ -166,7 +167,7 @@ func packWear(w *WearFiling) (p packedWear, err error) {
 	h := fnv.New64a()
 	for i, d := range p.days {
 		h.Write(d.blob) // plain, so that the trace is the same however it is stored
-		if p.days[i].blob, err = squeeze(d.blob); err != nil {
+		if p.days[i].blob, err = pack.Squeeze(d.blob); err != nil {
 			return p, err
 		}
 	}
@@ -256,7 +257,7 @@ func (t *tx) followed(ctx context.Context, patients, filed []int64) error {
 			if slices.Contains(filed, id) {
 				continue
 			}
-			if _, err := t.rejudge(ctx, id, nil, nil); err != nil {
+			if err := t.rejudge(ctx, id, nil, nil); err != nil {
 				return err
 			}
 		}

@@ -67,7 +67,8 @@ func (s *Store) VerifyData(ctx context.Context, readings bool) (DataCheck, error
 		return DataCheck{}, err
 	}
 	s.data.Store(&c)
-	return c, s.remember(ctx, &c, readings)
+	s.remember(&c, readings)
+	return c, nil
 }
 
 func (s *Store) verifyData(ctx context.Context, t *sql.Tx, c *DataCheck, readings bool) error {
@@ -256,7 +257,7 @@ func (s *Store) isDamaged(id int64) bool {
 
 // remember keeps what a check found beside what was known, in memory and, where
 // the disk takes it, in the database: an upgrade seals anew what is there.
-func (s *Store) remember(ctx context.Context, c *DataCheck, readings bool) error {
+func (s *Store) remember(c *DataCheck, readings bool) {
 	s.broken.mu.Lock()
 	for t := range s.broken.things {
 		if (readings || t.Kind != "readings") && !slices.Contains(c.Bad, t) && !s.broken.old[t] {
@@ -267,7 +268,6 @@ func (s *Store) remember(ctx context.Context, c *DataCheck, readings bool) error
 	for _, t := range c.Bad {
 		s.noteDamage(t)
 	}
-	return nil
 }
 
 // sealAll seals everything that is there: at the first start, and after the

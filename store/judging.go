@@ -177,8 +177,7 @@ func (t *tx) judge(ctx context.Context, wearID int64, made ready) error {
 	if _, err := t.ExecContext(ctx, "UPDATE wears SET changed = ? WHERE id = ?", t.version, wearID); err != nil {
 		return err
 	}
-	_, err := t.rejudge(ctx, wearID, made, nil)
-	return err
+	return t.rejudge(ctx, wearID, made, nil)
 }
 
 // judgePatient judges all wears of a patient anew.
@@ -191,7 +190,7 @@ func (t *tx) judgePatient(ctx context.Context, patientID int64) error {
 		return err
 	}
 	for _, id := range ids {
-		if _, err := t.rejudge(ctx, id, nil, nil); err != nil {
+		if err := t.rejudge(ctx, id, nil, nil); err != nil {
 			return err
 		}
 	}
@@ -203,23 +202,22 @@ func (t *tx) wearsOf(ctx context.Context, patientID int64) ([]int64, error) {
 	return collect(rows, err, scanID)
 }
 
-// rejudge does it where the wear itself did not change. Evidence that is as it
-// was leaves the report as it is. closed is the outcome of a closed wear that is
-// judged anew because the rules are others, or nil. It reports whether anything
-// changed.
-func (t *tx) rejudge(ctx context.Context, wearID int64, made ready, closed *answered) (changed bool, err error) {
+// rejudge judges a wear that itself did not change. Evidence that is as it was
+// leaves the report as it is. closed is the outcome of a closed wear that is
+// judged anew because the rules are others, or nil.
+func (t *tx) rejudge(ctx context.Context, wearID int64, made ready, closed *answered) error {
 	in, trace, err := inputs(ctx, t.Tx, wearID)
 	if err != nil {
-		return false, err
+		return err
 	}
 	evidence, err := t.by.evidence(&in, trace)
 	if err != nil {
-		return false, err
+		return err
 	}
 	var had, basis int64
 	var tier wear.Tier
 	if err := t.QueryRowContext(ctx, "SELECT evidence, basis, tier FROM wears JOIN reports ON wear_id = id WHERE id = ?", wearID).Scan(&had, &basis, &tier); err != nil {
-		return false, err
+		return err
 	}
 	if had == evidence && basis == t.by.hash {
 		return t.settle(ctx, wearID)
@@ -227,27 +225,26 @@ func (t *tx) rejudge(ctx context.Context, wearID int64, made ready, closed *answ
 	j := made[evidence]
 	if j == nil {
 		if err := in.load(ctx, t.Tx); err != nil {
-			return false, err
+			return err
 		}
 		if j, err = t.by.make(&in, evidence); err != nil {
-			return false, err
+			return err
 		}
 	}
 	if now := j.report.Priority.Tier; had != 0 && now != tier {
 		if err := t.append(ctx, LogRow{Action: string(MovesTier), Object: "wear", ObjectID: wearID, Ended: done, Reason: string(tier) + " to " + string(now)}); err != nil {
-			return false, err
+			return err
 		}
 	}
 	if err := t.saveJudgement(ctx, wearID, j, had != evidence); err != nil {
-		return false, err
+		return err
 	}
 	if closed != nil {
 		if err := t.answersToo(ctx, wearID, j.report, closed); err != nil {
-			return false, err
+			return err
 		}
 	}
-	_, err = t.settle(ctx, wearID)
-	return true, err
+	return t.settle(ctx, wearID)
 }
 
 // saveJudgement puts a judgement in the place of the one before; where the wear
@@ -345,7 +342,8 @@ func (s *Store) foresee(ctx context.Context, f *Filing, packed []packedWear) (re
 		}
 		in := WearInputs{WearID: w.WearID, SensorKind: w.SensorKind, Readings: w.Readings, Events: w.Events}
 		err := s.read(ctx, "read what a report is made from", func(t *sql.Tx) error {
-			err := t.QueryRowContext(ctx, "SELECT "+patientColumns+" FROM patients WHERE id = ?", f.patient(i)).Scan(in.Patient.targets()...)
+			var err error
+			in.Patient, err = readPatient(ctx, t, f.patient(i))
 			if errors.Is(err, sql.ErrNoRows) {
 				return invalid("This refers to a patient who is not on the register. Go back and look again.")
 			}
@@ -452,8 +450,7 @@ func (t *tx) judgeAnew(ctx context.Context, wearID int64, made ready) error {
 			return err
 		}
 	}
-	_, err = t.rejudge(ctx, wearID, made, closed)
-	return err
+	return t.rejudge(ctx, wearID, made, closed)
 }
 
 // answersToo has the outcome of a closed wear answer what other rules make of

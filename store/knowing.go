@@ -112,8 +112,9 @@ func Together(kept, dropped Patient) (Patient, error) {
 
 // know has the entry of kept know what both know, and gives what it knew.
 func (t *tx) know(ctx context.Context, kept, dropped int64) (knew string, err error) {
-	var a, b Patient
-	if err := errors.Join(t.entry(ctx, kept, &a), t.entry(ctx, dropped, &b)); err != nil {
+	a, err1 := readPatient(ctx, t.Tx, kept)
+	b, err2 := readPatient(ctx, t.Tx, dropped)
+	if err := errors.Join(err1, err2); err != nil {
 		return "", err
 	}
 	both, err := Together(a, b)
@@ -138,8 +139,9 @@ func (t *tx) unknow(ctx context.Context, m Merge) error {
 	if err := t.QueryRowContext(ctx, "SELECT knew FROM merges WHERE id = ?", m.ID).Scan(&knew); err != nil || !knew.Valid {
 		return err
 	}
-	var a, b Patient
-	err := errors.Join(json.Unmarshal([]byte(knew.String), &before), t.entry(ctx, m.Kept, &a), t.entry(ctx, m.Dropped, &b))
+	a, err1 := readPatient(ctx, t.Tx, m.Kept)
+	b, err2 := readPatient(ctx, t.Tx, m.Dropped)
+	err := errors.Join(json.Unmarshal([]byte(knew.String), &before), err1, err2)
 	if err != nil {
 		return err
 	}
@@ -156,10 +158,6 @@ func (t *tx) unknow(ctx context.Context, m Merge) error {
 		return err
 	}
 	return t.saveKnown(ctx, a)
-}
-
-func (t *tx) entry(ctx context.Context, id int64, p *Patient) error {
-	return t.QueryRowContext(ctx, "SELECT "+patientColumns+" FROM patients WHERE id = ?", id).Scan(p.targets()...)
 }
 
 func (t *tx) saveKnown(ctx context.Context, p Patient) error {

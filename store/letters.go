@@ -108,12 +108,9 @@ func (s *Store) OpenLetter(ctx context.Context, a Actor, n NewLetter) (id int64,
 // date of birth than the register has now. One of a release that did not keep
 // whom it named still says so itself.
 func (t *tx) stillNamed(ctx context.Context, l *NewLetter) error {
-	var p Patient
-	if err := t.QueryRowContext(ctx, "SELECT "+patientColumns+" FROM patients WHERE id = ?", l.PatientID).Scan(p.targets()...); err != nil {
+	p, err := readPatient(ctx, t.Tx, l.PatientID)
+	if err != nil || l.names(&p) {
 		return err
-	}
-	if l.names(&p) {
-		return nil
 	}
 	return conflict("The register has another name or date of birth for this patient now than when the letter was written. Throw it away and write another.")
 }

@@ -218,7 +218,7 @@ func (s *Store) Moves(ctx context.Context, wearID int64) (list []Move, err error
 		})
 		for i := range list {
 			for _, p := range []*Patient{&list[i].From, &list[i].To} {
-				if err := t.QueryRowContext(ctx, "SELECT "+patientColumns+" FROM patients WHERE id = ?", p.ID).Scan(p.targets()...); err != nil {
+				if *p, err = readPatient(ctx, t, p.ID); err != nil {
 					return err
 				}
 			}

@@ -15,6 +15,7 @@ import (
 	"time"
 
 	"wearround/store/kept"
+	"wearround/worker/wear"
 )
 
 // Store is one open database. Its methods may be called from any goroutine.
@@ -29,11 +30,11 @@ type Store struct {
 
 	// What is kept in memory between calls; the database stays the truth.
 	board   board
-	recipes bookshelf
-	counted counted
-	audits  audits
 	ledgers *kept.By[wearAt, *row]
-	fates   *kept.By[int64, map[Fate]int] // of the drops, by the version of the data
+	audits  *kept.By[auditKey, wear.Audit]
+	recipes *kept.By[int64, *RecipeBook]  // by the version of the newest change of one
+	counts  *kept.By[int64, Counts]       // by the version of the data
+	fates   *kept.By[int64, map[Fate]int] // of the drops, likewise
 
 	logKey  []byte // see [Store.SetLogKey]
 	judging judgingBox
@@ -82,7 +83,11 @@ func open(ctx context.Context, path string, now func() time.Time) (_ *Store, err
 	if err := createPrivate(path); err != nil {
 		return nil, err
 	}
-	s := &Store{now: now, path: path, ledgers: kept.New[wearAt](mostLedgers, kept.One[*row]), fates: kept.New[int64](1, kept.One[map[Fate]int])}
+	s := &Store{
+		now: now, path: path,
+		ledgers: kept.New[wearAt](mostLedgers, kept.One[*row]), audits: kept.New[auditKey](mostAudits, kept.One[wear.Audit]),
+		recipes: kept.New[int64](1, kept.One[*RecipeBook]), counts: kept.New[int64](1, kept.One[Counts]), fates: kept.New[int64](1, kept.One[map[Fate]int]),
+	}
 	if s.schema, err = migrate(ctx, path, now); err != nil {
 		return nil, err
 	}
@@ -247,6 +252,8 @@ func each(rows *sql.Rows, err error, scan func(*sql.Rows) error) error {
 	}
 	return rows.Err()
 }
+
+const daySeconds = 24 * 60 * 60
 
 // fromUnix is the time of a stored number of seconds.
 func fromUnix(s int64) time.Time { return time.Unix(s, 0).UTC() }

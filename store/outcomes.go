@@ -114,7 +114,7 @@ func (t *tx) saveOutcome(ctx context.Context, o NewOutcome, rule Rule, corrects 
 			return WearOutcome{}, err
 		}
 	}
-	if _, err := t.settle(ctx, o.WearID); err != nil {
+	if err := t.settle(ctx, o.WearID); err != nil {
 		return WearOutcome{}, err
 	}
 	if err := t.hear(ctx, 0, o.WearID, o.Reason); err != nil {
@@ -218,7 +218,7 @@ func (s *Store) UndoOutcome(ctx context.Context, a Actor, outcomeID int64) error
 		if err := t.cancelRecalls(ctx, o.ID, "the outcome was undone"); err != nil {
 			return err
 		}
-		if _, err := t.settle(ctx, o.WearID); err != nil {
+		if err := t.settle(ctx, o.WearID); err != nil {
 			return err
 		}
 		if _, err := t.ExecContext(ctx, "UPDATE wears SET claimed_by = ?, claimed_until = ? WHERE id = ? AND open = 1",
@@ -294,7 +294,7 @@ func (s *Store) Reopen(ctx context.Context, a Actor, wearID int64, reason string
 		}
 		r, err := t.ExecContext(ctx, `INSERT INTO reopenings (wear_id, outcome_id, reason, made_by, made_at)
 			SELECT wears.id, max(o.id), ?1, ?2, ?3 FROM wears JOIN outcomes o ON o.wear_id = wears.id
-			WHERE wears.id = ?4 AND open = 0 AND undone_at IS NULL AND NOT EXISTS (SELECT * FROM outcomes WHERE corrects = o.id) GROUP BY wears.id`,
+			WHERE wears.id = ?4 AND open = 0 AND `+outcomeStands+" GROUP BY wears.id",
 			strings.TrimSpace(reason), a.UserID, t.now, wearID)
 		if err := one(r, err, conflict("This wear is on the round already.")); err != nil {
 			return err
@@ -302,7 +302,7 @@ func (s *Store) Reopen(ctx context.Context, a Actor, wearID int64, reason string
 		if err := t.changeWear(ctx, wearID); err != nil {
 			return err
 		}
-		if _, err := t.settle(ctx, wearID); err != nil {
+		if err := t.settle(ctx, wearID); err != nil {
 			return err
 		}
 		return t.log(ctx, onWear(wearID), strings.TrimSpace(reason))

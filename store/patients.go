@@ -103,6 +103,12 @@ func (s *Store) Patient(ctx context.Context, id int64) (Patient, error) {
 	return s.patient(ctx, "SELECT "+patientColumns+" FROM patients WHERE id = "+fmt.Sprintf(live, "id = ?"), id)
 }
 
+// readPatient reads an entry of the register, also one that was merged into another.
+func readPatient(ctx context.Context, t *sql.Tx, id int64) (p Patient, err error) {
+	err = t.QueryRowContext(ctx, "SELECT "+patientColumns+" FROM patients WHERE id = ?", id).Scan(p.targets()...)
+	return p, err
+}
+
 func (s *Store) patient(ctx context.Context, query string, arg any) (Patient, error) {
 	var p Patient
 	err := s.reader.QueryRowContext(ctx, query, arg).Scan(p.targets()...)

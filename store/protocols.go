@@ -62,7 +62,7 @@ func (s *Store) DraftProtocol(ctx context.Context, a Actor, p *wear.Protocol) (i
 			return err
 		case signed:
 			return conflict("Version %s is signed and does not change. Give the draft a version of its own.", p.Version)
-		case p.Version == wear.DefaultProtocol().Version && changedFrom(p, wear.DefaultProtocol()):
+		case p.Version == wear.DefaultProtocol().Version && len(p.Differences(wear.DefaultProtocol())) > 0:
 			return invalid("Values differ from those that ship. Give the draft a version of its own.")
 		}
 		err = t.QueryRowContext(ctx, `INSERT INTO protocols (version, body, made_by, made_at) VALUES (?1, ?2, ?3, ?4)
@@ -73,17 +73,6 @@ func (s *Store) DraftProtocol(ctx context.Context, a Actor, p *wear.Protocol) (i
 		return t.log(ctx, target{"protocol", id}, p.Version)
 	})
 	return id, err
-}
-
-// changedFrom reports whether any setting differs.
-func changedFrom(p, other *wear.Protocol) bool {
-	a, b := p.Settings(), other.Settings()
-	for i := range a {
-		if a[i].Value != b[i].Value {
-			return true
-		}
-	}
-	return false
 }
 
 // SignProtocol signs a draft, which then holds from a day on: with a password

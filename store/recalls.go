@@ -184,8 +184,8 @@ func (s *Store) ContactRecall(ctx context.Context, a Actor, recallID int64, c Ne
 // since it was made. It is never 0.
 func (r *Recall) Version() int64 {
 	h := fnv.New64a()
-	_, _ = fmt.Fprint(h, r.ID, r.State, r.DueAt.Unix(), r.Contacts, r.LastContact.Unix(), r.ResultID, r.Reason) // never fails
-	return int64(h.Sum64()>>11 | 1)                                                                             // a program may hold it in a float64
+	fmt.Fprint(h, r.ID, r.State, r.DueAt.Unix(), r.Contacts, r.LastContact.Unix(), r.ResultID, r.Reason)
+	return int64(h.Sum64()>>11 | 1) // 53 bits: a program may hold it in a float64
 }
 
 // recallSeen refuses to end or move a recall that is not as it was seen, and says

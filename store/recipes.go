@@ -8,7 +8,6 @@ import (
 	"errors"
 	"regexp"
 	"strings"
-	"sync"
 	"time"
 
 	"wearround/worker/wear"
@@ -55,39 +54,32 @@ type RecipeBook struct {
 	Withdrawn map[string][]Recipe // by layout; without the counts
 }
 
-// bookshelf keeps the book of the last call for as long as no recipe changes.
-type bookshelf struct {
-	mu   sync.Mutex
-	book *RecipeBook
-}
-
 // RecipeBook gives the recipes. While none changes a call costs one small
 // query, so it may be asked for every file.
-func (s *Store) RecipeBook(ctx context.Context) (*RecipeBook, error) {
-	s.recipes.mu.Lock()
-	defer s.recipes.mu.Unlock()
-	err := s.read(ctx, "read the recipes", func(t *sql.Tx) error {
-		b := &RecipeBook{InForce: map[string]Recipe{}, Withdrawn: map[string][]Recipe{}}
-		err := t.QueryRowContext(ctx, "SELECT coalesce(max(changed), 0) FROM recipes").Scan(&b.Version)
-		if err != nil || s.recipes.book != nil && s.recipes.book.Version == b.Version {
-			return err
-		}
-		rows, err := t.QueryContext(ctx, "SELECT "+recipeColumns+", 0, 0 FROM recipes WHERE state <> 'replaced' ORDER BY id")
-		err = each(rows, err, func(rows *sql.Rows) error {
-			r, err := scanRecipe(rows)
-			if r.State == InForce {
-				b.InForce[r.Layout] = r
-			} else {
-				b.Withdrawn[r.Layout] = append(b.Withdrawn[r.Layout], r)
-			}
-			return err
-		})
+func (s *Store) RecipeBook(ctx context.Context) (b *RecipeBook, err error) {
+	err = s.read(ctx, "read the recipes", func(t *sql.Tx) error {
+		var version int64
+		err := t.QueryRowContext(ctx, "SELECT coalesce(max(changed), 0) FROM recipes").Scan(&version)
 		if err == nil {
-			s.recipes.book = b
+			b, err = s.recipes.Get(version, func() (*RecipeBook, error) { return readBook(ctx, t, version) })
 		}
 		return err
 	})
-	return s.recipes.book, err
+	return b, err
+}
+
+func readBook(ctx context.Context, t *sql.Tx, version int64) (*RecipeBook, error) {
+	b := &RecipeBook{Version: version, InForce: map[string]Recipe{}, Withdrawn: map[string][]Recipe{}}
+	rows, err := t.QueryContext(ctx, "SELECT "+recipeColumns+", 0, 0 FROM recipes WHERE state <> 'replaced' ORDER BY id")
+	return b, each(rows, err, func(rows *sql.Rows) error {
+		r, err := scanRecipe(rows)
+		if r.State == InForce {
+			b.InForce[r.Layout] = r
+		} else {
+			b.Withdrawn[r.Layout] = append(b.Withdrawn[r.Layout], r)
+		}
+		return err
+	})
 }
 
 const (
@@ -259,7 +251,7 @@ func (t *tx) withdraw(ctx context.Context, id int64, reason string) error {
 			err = t.changeWear(ctx, w)
 		}
 		if err == nil {
-			_, err = t.settle(ctx, w)
+			err = t.settle(ctx, w)
 		}
 	}
 	return err
@@ -335,7 +327,7 @@ func (s *Store) SetSensorKind(ctx context.Context, id int64, kind string) error 
 		wears, err := collect(rows, err, scanID)
 		for _, wearID := range wears {
 			if err == nil {
-				_, err = t.rejudge(ctx, wearID, made, nil)
+				err = t.rejudge(ctx, wearID, made, nil)
 			}
 		}
 		return err

@@ -113,8 +113,8 @@ func (s *Store) AddResult(ctx context.Context, a Actor, n NewResult) (id int64, 
 		if err := firstErr(t.ofLive(ctx, n.PatientID), t.ownWear(ctx, n.PatientID, n.WearID)); err != nil {
 			return err
 		}
-		var p Patient
-		if err := t.QueryRowContext(ctx, "SELECT "+patientColumns+" FROM patients WHERE id = ?", n.PatientID).Scan(p.targets()...); err != nil {
+		p, err := readPatient(ctx, t.Tx, n.PatientID)
+		if err != nil {
 			return err
 		}
 		if err := CheckTaken(n.TakenAt, &p, fromUnix(t.now)); err != nil {
@@ -226,8 +226,7 @@ func (s *Store) WithdrawResult(ctx context.Context, a Actor, resultID int64, rea
 // again, unless the outcome that set it no longer stands; and nobody has to
 // decide on it.
 func (t *tx) unanswer(ctx context.Context, resultID int64) error {
-	const stands = `(outcome_id IS NULL OR EXISTS (SELECT * FROM outcomes o WHERE o.id = outcome_id AND undone_at IS NULL
-		AND NOT EXISTS (SELECT * FROM outcomes WHERE corrects = o.id)))`
+	const stands = `(outcome_id IS NULL OR EXISTS (SELECT * FROM outcomes o WHERE o.id = outcome_id AND ` + outcomeStands + "))"
 	for _, q := range []struct {
 		query string
 		args  []any

@@ -44,33 +44,30 @@ type position struct {
 // outcome was recorded on: more readings, a more pressing tier or another flag
 // (see risen), a recipe that was withdrawn after the patient was told that all
 // is well, or somebody put it back. What is taken back so leaves the wear
-// where it would be had it never been done. It reports whether that changed.
-func (t *tx) settle(ctx context.Context, wearID int64) (changed bool, err error) {
+// where it would be had it never been done.
+func (t *tx) settle(ctx context.Context, wearID int64) error {
 	var had, now position
 	var patient, received, readings, dueDays int64
 	var tier wear.Tier
-	err = t.QueryRowContext(ctx, `SELECT patient_id, received_at, readings, tier, open, claimed_by IS NOT NULL, back_at, due_at, coalesce(next_try, 0), ledger ->> '$.due_days'
+	err := t.QueryRowContext(ctx, `SELECT patient_id, received_at, readings, tier, open, claimed_by IS NOT NULL, back_at, due_at, coalesce(next_try, 0), ledger ->> '$.due_days'
 		FROM wears JOIN reports ON wear_id = id WHERE id = ?`, wearID).
 		Scan(&patient, &received, &readings, &tier, &had.open, &had.claim, &had.backAt, &had.due, &had.next, &dueDays)
 	if err != nil {
-		return false, err
+		return err
 	}
 	o, err := t.standingOutcome(ctx, wearID)
 	if err != nil {
-		return false, err
+		return err
 	}
 	from := received
-	switch {
-	case o == nil:
-		now.open = true
-	default:
+	if now.open = o == nil; o != nil {
 		if now.open, err = t.unanswered(ctx, wearID, patient, tier, readings, o); err != nil {
-			return false, err
+			return err
 		}
 	}
 	if now.open && o != nil {
 		if from, err = t.backSince(ctx, wearID, patient, tier, readings, o); err != nil {
-			return false, err
+			return err
 		}
 		from = cmp.Or(from, had.backAt, t.now)
 	}
@@ -81,16 +78,16 @@ func (t *tx) settle(ctx context.Context, wearID int64) (changed bool, err error)
 			now.backAt = from
 		}
 		if now.next, err = t.nextTry(ctx, wearID, o); err != nil {
-			return false, err
+			return err
 		}
 	} else {
 		now.due = o.due
 	}
 	if now == had {
-		return false, nil
+		return nil
 	}
 	if err := t.bump(ctx); err != nil {
-		return false, err
+		return err
 	}
 	_, err = t.ExecContext(ctx, `UPDATE wears SET open = ?1, back_at = ?2, due_at = ?3, next_try = nullif(?4, 0), changed = ?5,
 		claimed_by = iif(?1, claimed_by, NULL), claimed_until = iif(?1, claimed_until, 0) WHERE id = ?6`,
@@ -98,7 +95,7 @@ func (t *tx) settle(ctx context.Context, wearID int64) (changed bool, err error)
 	if err == nil && now.open && !had.open && o != nil {
 		err = t.append(ctx, LogRow{Action: string(ComesBack), Object: "wear", ObjectID: wearID, Ended: done, Reason: string(o.tier) + " to " + string(tier)})
 	}
-	return true, err
+	return err
 }
 
 // days is so many calendar days later on the practice's clock.
@@ -106,11 +103,14 @@ func (t *tx) days(from int64, n int) int64 {
 	return time.Unix(from, 0).In(t.by.Zone).AddDate(0, 0, n).Unix()
 }
 
+// outcomeStands is a condition over a row o of outcomes: it is in force.
+const outcomeStands = "o.undone_at IS NULL AND NOT EXISTS (SELECT * FROM outcomes WHERE corrects = o.id)"
+
 // standingOutcome gives the outcome of a wear that is in force, or nil.
 func (t *tx) standingOutcome(ctx context.Context, wearID int64) (*answered, error) {
 	var o answered
 	err := t.QueryRowContext(ctx, `SELECT id, made_at, version, kind, tier, flags, readings, due_at, rules_tier, rules_flags FROM outcomes o WHERE wear_id = ?
-		AND undone_at IS NULL AND NOT EXISTS (SELECT * FROM outcomes WHERE corrects = o.id) ORDER BY id DESC LIMIT 1`, wearID).
+		AND `+outcomeStands+" ORDER BY id DESC LIMIT 1", wearID).
 		Scan(&o.id, &o.at, &o.version, &o.kind, &o.tier, into(&o.flags), &o.readings, &o.due, &o.rulesTier, into(&o.rulesFlags))
 	if errors.Is(err, sql.ErrNoRows) {
 		return nil, nil

@@ -287,7 +287,7 @@ func (s *Store) undoLine(ctx context.Context, a Actor, sheet SignedSheet, o Wear
 		if err := t.changeWear(ctx, o.WearID); err != nil {
 			return err
 		}
-		if _, err := t.settle(ctx, o.WearID); err != nil {
+		if err := t.settle(ctx, o.WearID); err != nil {
 			return err
 		}
 		return t.log(ctx, onWear(o.WearID), string(o.Kind))

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"time"
 
+	"wearround/store/pack"
 	"wearround/worker/wear"
 )
 
@@ -122,7 +123,7 @@ func fileTrace(ctx context.Context, t *sql.Tx, id int64) (readings []wear.Readin
 		if err := rows.Scan(&day, &blob); err != nil {
 			return err
 		}
-		readings, err = unpack(readings, day, blob)
+		readings, err = pack.Unpack(readings, day, blob)
 		return err
 	})
 	return readings, events, err

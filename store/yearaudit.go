@@ -8,7 +8,6 @@ import (
 	"math"
 	"slices"
 	"strings"
-	"sync"
 	"time"
 
 	"wearround/worker/wear"
@@ -41,8 +40,7 @@ func (s *Store) countAudits(ctx context.Context, now time.Time, then string, zon
 		}
 		for i, span := range spans {
 			key := auditKey{data, span.From.Unix(), span.To.Unix(), now.Unix(), zone.String(), then != "", by.hash}
-			var err error
-			if out[i], err = s.audits.get(key, func() (wear.Audit, error) {
+			count := func() (wear.Audit, error) {
 				y := yearAudit{
 					Audit: wear.Audit{From: span.From, To: span.To, At: now}, zone: zone, then: then, by: by.Protocol,
 					begin: span.From.Unix(), end: span.To.Unix(), now: now.Unix(), until: math.MaxInt64,
@@ -51,7 +49,14 @@ func (s *Store) countAudits(ctx context.Context, now time.Time, then string, zon
 					y.until = y.now
 				}
 				return y.read(ctx, t)
-			}); err != nil {
+			}
+			var err error
+			if data == "" { // which data it is cannot be named
+				out[i], err = count()
+			} else {
+				out[i], err = s.audits.Get(key, count)
+			}
+			if err != nil {
 				return err
 			}
 		}
@@ -71,38 +76,9 @@ type auditKey struct {
 }
 
 // mostAudits is how many audits are kept: a year by months, and the years that
-// it is compared with.
+// it is compared with. Going through a year takes long, and a person who reads one
+// asks for its parts one after the other.
 const mostAudits = 32
-
-// audits keeps those counted last. Going through a year takes long, and a person
-// who reads one asks for its parts one after the other.
-type audits struct {
-	mu   sync.Mutex
-	kept map[auditKey]wear.Audit
-	keys []auditKey // the oldest first
-}
-
-// get gives the audit kept under a key, or counts it.
-func (a *audits) get(key auditKey, count func() (wear.Audit, error)) (wear.Audit, error) {
-	a.mu.Lock()
-	defer a.mu.Unlock()
-	if y, ok := a.kept[key]; ok && key.data != "" {
-		return y, nil
-	}
-	y, err := count()
-	if err != nil || key.data == "" {
-		return y, err
-	}
-	if len(a.keys) == mostAudits {
-		delete(a.kept, a.keys[0])
-		a.keys = a.keys[1:]
-	}
-	if a.kept == nil {
-		a.kept = map[auditKey]wear.Audit{}
-	}
-	a.kept[key], a.keys = y, append(a.keys, key)
-	return y, nil
-}
 
 // read counts one span.
 func (y *yearAudit) read(ctx context.Context, t *sql.Tx) (wear.Audit, error) {

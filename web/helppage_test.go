@@ -14,7 +14,7 @@ func TestExplanationsAreThere(t *testing.T) {
 	layout := fullLayout("")
 	protocol := ProtocolPage{Layout: layout}
 	for _, s := range wear.DefaultProtocol().Settings() {
-		protocol.Settings = append(protocol.Settings, Setting{Name: s.Name})
+		protocol.Settings = append(protocol.Settings, wear.Setting{Name: s.Name})
 	}
 	parts := map[string]map[string]bool{"/about": {}, "/help": {}, "/protocol": {}, "/about/look": {}}
 	explaining := map[string]Page{"/about": AboutPage{Layout: layout}, "/help": HelpPage{layout}, "/protocol": protocol, "/about/look": LookPage{layout}}

@@ -11,26 +11,14 @@ import (
 	"wearround/worker/wear"
 )
 
-// Setting is one number of the protocol in force.
-type Setting struct {
-	Name   string
-	Value  string
-	Unit   string
-	Range  string // what it may be, or ""
-	Source string // published source, "common practice" or "proposal"
-	Status string
-
-	ProposedBy string // where somebody else than of the rest put it forward, or ""
-}
-
 // ProtocolPage lists every limit in force, where each comes from, and how the
 // practice sets its own.
 type ProtocolPage struct {
 	Layout
-	Engine     string // version of the arithmetic
-	Settings   []Setting
-	ProposedBy string      // who put forward what no published source gives
-	Made       []MadeUnder // open wears by the protocol of their reports
+	Engine     string         // version of the arithmetic
+	Settings   []wear.Setting // with who put it forward where that is somebody else than of the rest, else ""
+	ProposedBy string         // who put forward what no published source gives
+	Made       []MadeUnder    // open wears by the protocol of their reports
 	Versions   []ProtocolVersion
 	Waiting    string // a signed version whose day has come and that the program was not started with, or ""
 	form.Form         // of the file that was sent in
@@ -66,7 +54,7 @@ func (ProtocolPage) view() (set, block string) { return "protocol", "page" }
 // SettingGroup is one part of the protocol.
 type SettingGroup struct {
 	ID, Title string
-	Settings  []Setting
+	Settings  []wear.Setting
 }
 
 // settingGroups name the parts of the protocol.
@@ -81,7 +69,7 @@ var settingGroups = map[string]string{
 // Groups are the settings by part, in the order of the protocol.
 func (p ProtocolPage) Groups() []SettingGroup { return groupsOf(p.Settings) }
 
-func groupsOf(list []Setting) []SettingGroup {
+func groupsOf(list []wear.Setting) []SettingGroup {
 	var out []SettingGroup
 	for _, s := range list {
 		part, _, _ := strings.Cut(s.Name, ".")
@@ -130,8 +118,8 @@ func (p ProtocolPage) Counts() string {
 }
 
 // Own are the settings that differ from those that ship.
-func (p ProtocolPage) Own() []Setting {
-	var out []Setting
+func (p ProtocolPage) Own() []wear.Setting {
+	var out []wear.Setting
 	for _, s := range p.Settings {
 		if s.Status == "own" {
 			out = append(out, s)

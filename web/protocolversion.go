@@ -15,14 +15,14 @@ type ProtocolDraftPage struct {
 	form.Form
 	From     int64 // the version that it begins from; 0: the one in force
 	Based    string
-	Settings []Setting
+	Settings []wear.Setting
 }
 
 func (ProtocolDraftPage) view() (set, block string) { return "protocoldraft", "page" }
 
 // Groups are the settings by part, without the published limits, which are none.
 func (p ProtocolDraftPage) Groups() []SettingGroup {
-	var own []Setting
+	var own []wear.Setting
 	for _, s := range p.Settings {
 		if !strings.HasPrefix(s.Name, "limit.") {
 			own = append(own, s)
@@ -33,14 +33,14 @@ func (p ProtocolDraftPage) Groups() []SettingGroup {
 
 // SettingLine is a setting as it is typed.
 type SettingLine struct {
-	Setting
+	wear.Setting
 	Typed   string
 	Error   string
 	Choices []Choice // where it says how soon
 }
 
 // Line is a setting with what was typed for it.
-func (p ProtocolDraftPage) Line(s Setting) SettingLine {
+func (p ProtocolDraftPage) Line(s wear.Setting) SettingLine {
 	l := SettingLine{Setting: s, Typed: s.Value, Error: p.Error(s.Name)}
 	_, typed := p.Values[s.Name]
 	if typed {
@@ -52,12 +52,6 @@ func (p ProtocolDraftPage) Line(s Setting) SettingLine {
 	return l
 }
 
-// SettingDifference is one number in which two versions differ.
-type SettingDifference struct {
-	Setting        // here
-	Was     string // in the other
-}
-
 // ProtocolVersionPage is one version: who drafted and signed it, and where it
 // differs from another. The signature posts to its own address.
 type ProtocolVersionPage struct {
@@ -66,8 +60,7 @@ type ProtocolVersionPage struct {
 	ProtocolVersion
 	With        string // the version that it is compared with
 	Others      []Choice
-	Differences []SettingDifference
-	Problem     string
+	Differences []wear.Difference
 }
 
 func (ProtocolVersionPage) view() (set, block string) { return "protocolversion", "page" }
@@ -160,11 +153,8 @@ func (w WhatIfWear) Words() string {
 	return strings.Join(out, "; ")
 }
 
-// Month is a number of outcomes a month.
-func (WhatIfWork) month(v float64) string { return strconv.FormatFloat(v, 'f', 1, 64) }
-
-// WasWords and NowWords are those numbers.
-func (w WhatIfWork) WasWords() string { return w.month(w.Was) }
+// WasWords is the number now.
+func (w WhatIfWork) WasWords() string { return strconv.FormatFloat(w.Was, 'f', 1, 64) }
 
 // NowWords is the number by the version.
-func (w WhatIfWork) NowWords() string { return w.month(w.Now) }
+func (w WhatIfWork) NowWords() string { return strconv.FormatFloat(w.Now, 'f', 1, 64) }

@@ -11,6 +11,7 @@ import (
 
 	"wearround/server/api"
 	"wearround/store"
+	"wearround/worker/wear/protocolfile"
 )
 
 // people are what a file says is known of patients, for analyse --register.
@@ -57,7 +58,7 @@ func loadPeople(name string, now time.Time) (*people, error) {
 func readPerson(text []byte, now time.Time) (*store.WearInputs, error) {
 	const todo = "write one JSON object a line, as GET /api/v1/patients/{id} answers"
 	d := json.NewDecoder(bytes.NewReader(text))
-	switch err := store.NamedOnce(d); {
+	switch err := protocolfile.NamedOnce(d); {
 	case errors.Is(err, io.EOF) || errors.Is(err, io.ErrUnexpectedEOF):
 		return nil, errors.New("the line ends too soon; " + todo)
 	case err != nil:

@@ -4,8 +4,8 @@ import (
 	"fmt"
 	"os"
 
-	"wearround/store"
 	"wearround/worker/wear"
+	"wearround/worker/wear/protocolfile"
 )
 
 // loadProtocol reads and checks a protocol file; without a name it gives the
@@ -18,7 +18,7 @@ func loadProtocol(name string) (*wear.Protocol, error) {
 	if err != nil {
 		return nil, fmt.Errorf("protocol file: %w", err)
 	}
-	p, err := store.ReadProtocol(data)
+	p, err := protocolfile.Read(data)
 	if err != nil {
 		return nil, fmt.Errorf("protocol file %s: %w", name, err)
 	}

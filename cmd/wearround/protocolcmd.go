@@ -139,18 +139,11 @@ func (l *limits) compare(ctx context.Context, args []string) error {
 	if err != nil {
 		return err
 	}
-	was := map[string]string{}
-	for _, s := range force.Protocol.Settings() {
-		was[s.Name] = s.Value
+	list := k.Protocol.Differences(force.Protocol)
+	for _, s := range list {
+		fmt.Fprintf(l.stdout, "%s: %s in force, %s here %s (%s; %s)\n", s.Name, s.Was, s.Value, s.Unit, s.Status, s.Source)
 	}
-	n := 0
-	for _, s := range k.Protocol.Settings() {
-		if was[s.Name] != s.Value {
-			n++
-			fmt.Fprintf(l.stdout, "%s: %s in force, %s here %s (%s; %s)\n", s.Name, was[s.Name], s.Value, s.Unit, s.Status, s.Source)
-		}
-	}
-	if n == 0 {
+	if len(list) == 0 {
 		fmt.Fprintln(l.stdout, "Every number is as in the one in force.")
 	}
 	return nil

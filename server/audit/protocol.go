@@ -27,13 +27,14 @@ func (s *Audit) protocolPage(c *gin.Context) (web.ProtocolPage, error) {
 	return p, err
 }
 
-// settings are the numbers of a protocol as pages show them.
-func settings(p *wear.Protocol) []web.Setting {
-	var out []web.Setting
-	for _, x := range p.Settings() {
-		out = append(out, web.Setting{Name: x.Name, Value: x.Value, Unit: x.Unit, Range: x.Range, Source: x.Source, Status: x.Status, ProposedBy: p.Proposers[x.Name]})
+// settings are the numbers of a protocol as pages show them: with a name beside
+// each that somebody else put forward than the rest.
+func settings(p *wear.Protocol) []wear.Setting {
+	list := p.Settings()
+	for i := range list {
+		list[i].ProposedBy = p.Proposers[list[i].Name]
 	}
-	return out
+	return list
 }
 
 // ProtocolFile gives the protocol in force as the file that the command reads.

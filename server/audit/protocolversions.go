@@ -19,6 +19,7 @@ import (
 	"wearround/web"
 	"wearround/web/form"
 	"wearround/worker/wear"
+	"wearround/worker/wear/protocolfile"
 )
 
 // version makes a kept version what pages show.
@@ -65,12 +66,7 @@ func (s *Audit) versionPage(c *gin.Context, k *store.KeptProtocol) (web.Protocol
 		}
 	}
 	p.With = other.Version
-	was := other.Settings()
-	for i, x := range settings(k.Protocol) {
-		if x.Value != was[i].Value {
-			p.Differences = append(p.Differences, web.SettingDifference{Setting: x, Was: was[i].Value})
-		}
-	}
+	p.Differences = k.Protocol.Differences(other)
 	return p, nil
 }
 
@@ -154,7 +150,7 @@ func typedProtocol(v url.Values, base *wear.Protocol) (*wear.Protocol, []form.Fi
 			set[x.Name] = v.Get(x.Name)
 		}
 	}
-	p, faults, err := store.ChangeProtocol(base, set)
+	p, faults, err := protocolfile.Change(base, set)
 	if err != nil {
 		return nil, nil, err
 	}
@@ -203,7 +199,7 @@ func (s *Audit) Import(c *gin.Context) (web.Page, error) {
 	if err = errors.Join(err, f.Close()); err != nil {
 		return nil, err
 	}
-	p, err := store.ReadProtocol(text)
+	p, err := protocolfile.Read(text)
 	if err != nil {
 		return again("The file cannot be used: " + err.Error() + ".")
 	}

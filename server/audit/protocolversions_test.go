@@ -19,6 +19,7 @@ import (
 	"wearround/store"
 	"wearround/store/storetest"
 	"wearround/worker/wear"
+	"wearround/worker/wear/protocolfile"
 )
 
 // typed is the form of a draft, filled as the page fills it.
@@ -153,7 +154,7 @@ func TestProtocolFileIsImported(t *testing.T) {
 	}
 	f.Has(store.RoleNurse, to, "is a draft of Lemo Lead", "Where it differs from "+f.Protocol().Version)
 	w := f.AskAs(store.RoleNurse, http.MethodGet, to+"/file", nil)
-	p, err := store.ReadProtocol(w.Body.Bytes())
+	p, err := protocolfile.Read(w.Body.Bytes())
 	if err != nil || p.Flag.Above10Days != 6 || strings.Contains(p.Status, "signed by") {
 		t.Errorf("%v, %v", p, err)
 	}

@@ -61,6 +61,24 @@ func (p *Protocol) Settings() []Setting {
 	return settings
 }
 
+// Difference is a setting with what it is in another protocol.
+type Difference struct {
+	Setting
+	Was string
+}
+
+// Differences gives the settings that have another value in another protocol.
+func (p *Protocol) Differences(other *Protocol) []Difference {
+	var out []Difference
+	was := other.Settings()
+	for i, x := range p.Settings() {
+		if x.Value != was[i].Value {
+			out = append(out, Difference{x, was[i].Value})
+		}
+	}
+	return out
+}
+
 // Validate says in plain words what is wrong with the protocol, every setting
 // that is out of its range and every pair in the wrong order, or nil.
 func (p *Protocol) Validate() error {

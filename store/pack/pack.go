@@ -1,13 +1,9 @@
-package store
+// Package pack is the format in which the readings of a day are stored.
+package pack
 
 import (
-	"bytes"
 	"encoding/binary"
 	"errors"
-	"io"
-	"sync"
-
-	"github.com/klauspost/compress/flate"
 
 	"wearround/worker/wear"
 )
@@ -34,8 +30,8 @@ import (
 // field of a reading is kept to the bit, so the recorded text and unit can be
 // written again.
 const (
-	packVersion  = 1
-	packDeflated = 2
+	version  = 1
+	deflated = 2
 )
 
 // fits is how long a packed day may be, in bytes. A row of some 1,000 is put by
@@ -54,25 +50,27 @@ const (
 	newKind    = 1 << 1
 )
 
-var errPack = errors.New("a packed day is damaged")
+var errForm = errors.New("a packed day is damaged")
 
-// dayOf is the UTC day of an instant, in days since 1970-01-01.
-func dayOf(at int64) int64 {
+// DayOf is the UTC day of an instant, in days since 1970-01-01.
+func DayOf(at int64) int64 {
 	if at < 0 {
 		return (at+1)/daySeconds - 1
 	}
 	return at / daySeconds
 }
 
-// pack appends the packed form of readings, which are all of the given day.
-// It refuses a reading that the format cannot give back exactly.
-func pack(dst []byte, day int64, readings []wear.Reading) ([]byte, error) {
-	dst = append(dst, packVersion)
+// ErrReading is given for a reading that the format cannot give back exactly.
+var ErrReading = errors.New("pack: a reading has a time or a value that cannot be stored")
+
+// Day packs readings, which are all of the given day, in the plain form.
+func Day(day int64, readings []wear.Reading) ([]byte, error) {
+	dst := []byte{version}
 	dst = binary.AppendUvarint(dst, uint64(len(readings)))
 	at, step, num, kind := day*daySeconds, int64(0), int64(0), uint64(0)
 	for _, r := range readings {
-		if dayOf(r.At) != day || r.Num < 0 || r.Num >= maxNum || r.Scale > wear.MaxScale || r.Unit > 3 || r.Bound > 3 {
-			return nil, invalid("A reading has a time or a value that cannot be stored.")
+		if DayOf(r.At) != day || r.Num < 0 || r.Num >= maxNum || r.Scale > wear.MaxScale || r.Unit > 3 || r.Bound > 3 {
+			return nil, ErrReading
 		}
 		k := uint64(r.Mark)<<8 | uint64(r.Bound)<<6 | uint64(r.Unit)<<4 | uint64(r.Scale)
 		s := r.At - at
@@ -97,53 +95,34 @@ func pack(dst []byte, day int64, readings []wear.Reading) ([]byte, error) {
 	return dst, nil
 }
 
-// squeeze deflates a packed day that does not fit, where that makes it shorter.
-func squeeze(plain []byte) ([]byte, error) {
+// Squeeze deflates a packed day that does not fit, where that makes it shorter.
+func Squeeze(plain []byte) ([]byte, error) {
 	if len(plain) <= fits || len(plain) > maxPlain {
 		return plain, nil
 	}
-	b := bytes.NewBuffer([]byte{packDeflated})
-	w := deflaters.Get().(*flate.Writer)
-	defer deflaters.Put(w)
-	w.Reset(b)
-	if _, err := w.Write(plain); err != nil {
-		return nil, err
+	b, err := Deflate([]byte{deflated}, plain)
+	if err == nil && len(b) >= len(plain) {
+		b = plain
 	}
-	if err := w.Close(); err != nil || b.Len() >= len(plain) {
-		return plain, err
-	}
-	return b.Bytes(), nil
+	return b, err
 }
 
-// inflaters are readers to be used again: each holds some 40 kB.
-var inflaters = sync.Pool{New: func() any { return flate.NewReader(bytes.NewReader(nil)) }}
-
-// unpack appends the readings of a packed day. It never panics, and never
+// Unpack appends the readings of a packed day. It never panics, and never
 // allocates for more readings than the plain form has bytes.
-func unpack(dst []wear.Reading, day int64, blob []byte) ([]wear.Reading, error) {
-	if len(blob) == 0 || blob[0] != packDeflated {
-		return unpackPlain(dst, day, blob)
+func Unpack(dst []wear.Reading, day int64, blob []byte) ([]wear.Reading, error) {
+	if len(blob) > 0 && blob[0] == deflated {
+		plain, err := Inflate(blob[1:], maxPlain)
+		if err != nil {
+			return nil, errForm
+		}
+		blob = plain
 	}
-	r := inflaters.Get().(io.Reader)
-	defer inflaters.Put(r)
-	from := bytes.NewReader(blob[1:])
-	if err := r.(flate.Resetter).Reset(from, nil); err != nil {
-		return nil, errPack
-	}
-	var plain bytes.Buffer
-	if n, err := plain.ReadFrom(io.LimitReader(r, maxPlain+1)); err != nil || n > maxPlain || from.Len() > 0 {
-		return nil, errPack
-	}
-	return unpackPlain(dst, day, plain.Bytes())
-}
-
-func unpackPlain(dst []wear.Reading, day int64, blob []byte) ([]wear.Reading, error) {
-	if len(blob) == 0 || blob[0] != packVersion {
-		return nil, errPack
+	if len(blob) == 0 || blob[0] != version {
+		return nil, errForm
 	}
 	count, n := binary.Uvarint(blob[1:])
 	if n <= 0 || count > uint64(len(blob)-1-n) {
-		return nil, errPack
+		return nil, errForm
 	}
 	blob = blob[1+n:]
 	start := day * daySeconds
@@ -151,13 +130,13 @@ func unpackPlain(dst []wear.Reading, day int64, blob []byte) ([]wear.Reading, er
 	for range count {
 		token, n := binary.Uvarint(blob)
 		if n <= 0 {
-			return nil, errPack
+			return nil, errForm
 		}
 		blob = blob[n:]
 		if token&newStep != 0 {
 			change, n := binary.Varint(blob)
 			if n <= 0 || change < -2*daySeconds || change > 2*daySeconds {
-				return nil, errPack
+				return nil, errForm
 			}
 			blob = blob[n:]
 			step += change
@@ -165,7 +144,7 @@ func unpackPlain(dst []wear.Reading, day int64, blob []byte) ([]wear.Reading, er
 		if token&newKind != 0 {
 			k, n := binary.Uvarint(blob)
 			if n <= 0 || k > 0xffff {
-				return nil, errPack
+				return nil, errForm
 			}
 			blob = blob[n:]
 			num, kind = rescale(num, kind, k), k
@@ -174,7 +153,7 @@ func unpackPlain(dst []wear.Reading, day int64, blob []byte) ([]wear.Reading, er
 		zigzag := token >> 2
 		num += int64(zigzag>>1) ^ -int64(zigzag&1)
 		if at < start || at >= start+daySeconds || num < 0 || num >= maxNum {
-			return nil, errPack
+			return nil, errForm
 		}
 		dst = append(dst, wear.Reading{
 			At: at, Num: num,
@@ -182,7 +161,7 @@ func unpackPlain(dst []wear.Reading, day int64, blob []byte) ([]wear.Reading, er
 		})
 	}
 	if len(blob) != 0 {
-		return nil, errPack
+		return nil, errForm
 	}
 	return dst, nil
 }

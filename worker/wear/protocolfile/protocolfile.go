@@ -1,4 +1,6 @@
-package store
+// Package protocolfile reads a protocol as people write it: as a file, or number by
+// number over another.
+package protocolfile
 
 import (
 	"bytes"
@@ -13,10 +15,10 @@ import (
 	"wearround/worker/wear"
 )
 
-// ReadProtocol reads and checks the text of a protocol file. What it leaves out
+// Read reads and checks the text of a protocol file. What it leaves out
 // stays as in the proposal that ships. An error says to a person what is wrong,
 // by line and setting.
-func ReadProtocol(text []byte) (*wear.Protocol, error) {
+func Read(text []byte) (*wear.Protocol, error) {
 	p := wear.DefaultProtocol()
 	d := json.NewDecoder(bytes.NewReader(text))
 	d.DisallowUnknownFields()
@@ -27,7 +29,7 @@ func ReadProtocol(text []byte) (*wear.Protocol, error) {
 	if err == nil {
 		err = p.Validate()
 	}
-	if err == nil && p.Version == wear.DefaultProtocol().Version && changedFrom(p, wear.DefaultProtocol()) {
+	if err == nil && p.Version == wear.DefaultProtocol().Version && len(p.Differences(wear.DefaultProtocol())) > 0 {
 		err = errors.New("values differ from those that ship: give the protocol a version of its own, because every report names it and wears are judged anew when it changes")
 	}
 	if err != nil {
@@ -36,18 +38,18 @@ func ReadProtocol(text []byte) (*wear.Protocol, error) {
 	return p, nil
 }
 
-// ChangeProtocol gives a protocol with other values of some settings, as they are
+// Change gives a protocol with other values of some settings, as they are
 // typed: a number, a pair as "11.1 (200)", a code, or words with commas between.
 // wrong says by the setting's name what cannot be read; the range of each is for
 // [wear.Protocol.Validate] to hold.
-func ChangeProtocol(base *wear.Protocol, set map[string]string) (p *wear.Protocol, wrong map[string]string, err error) {
+func Change(base *wear.Protocol, set map[string]string) (p *wear.Protocol, wrong map[string]string, err error) {
 	text, err := json.Marshal(base)
 	if err != nil {
-		return nil, nil, fail("change a protocol", err)
+		return nil, nil, fmt.Errorf("change a protocol: %w", err)
 	}
 	var tree map[string]any
 	if err := json.Unmarshal(text, &tree); err != nil {
-		return nil, nil, fail("change a protocol", err)
+		return nil, nil, fmt.Errorf("change a protocol: %w", err)
 	}
 	wrong = map[string]string{}
 	for name, typed := range set {
@@ -72,14 +74,17 @@ func ChangeProtocol(base *wear.Protocol, set map[string]string) (p *wear.Protoco
 		return nil, wrong, nil
 	}
 	if text, err = json.Marshal(tree); err != nil {
-		return nil, nil, fail("change a protocol", err)
+		return nil, nil, fmt.Errorf("change a protocol: %w", err)
 	}
 	p = new(wear.Protocol)
 	err = json.Unmarshal(text, p)
 	if kind, ok := errors.AsType[*json.UnmarshalTypeError](err); ok {
 		return nil, map[string]string{kind.Field: "This is a whole number."}, nil
 	}
-	return p, nil, fail("change a protocol", err)
+	if err != nil {
+		return nil, nil, fmt.Errorf("change a protocol: %w", err)
+	}
+	return p, nil, nil
 }
 
 // settingOf reads a typed value by the kind of the one it replaces.

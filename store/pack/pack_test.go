@@ -1,4 +1,4 @@
-package store
+package pack
 
 import (
 	"math/rand/v2"
@@ -16,16 +16,16 @@ func roundTrip(t interface {
 	Fatalf(string, ...any)
 }, day int64, readings []wear.Reading) []byte {
 	t.Helper()
-	blob, err := pack(nil, day, readings)
+	blob, err := Day(day, readings)
 	if err != nil {
 		t.Fatalf("pack: %v", err)
 	}
-	small, err := squeeze(blob)
+	small, err := Squeeze(blob)
 	if err != nil || len(small) > len(blob) {
 		t.Fatalf("squeezed from %d to %d bytes: %v", len(blob), len(small), err)
 	}
 	for _, form := range [][]byte{blob, small} {
-		got, err := unpack(nil, day, form)
+		got, err := Unpack(nil, day, form)
 		if err != nil {
 			t.Fatalf("unpack: %v", err)
 		}
@@ -52,7 +52,7 @@ func TestPack(t *testing.T) {
 		t.Run(name, func(t *testing.T) { roundTrip(t, 20_000, readings) })
 	}
 	t.Run("before 1970", func(t *testing.T) {
-		roundTrip(t, dayOf(-1), []wear.Reading{{At: -daySeconds}, {At: -1}})
+		roundTrip(t, DayOf(-1), []wear.Reading{{At: -daySeconds}, {At: -1}})
 	})
 }
 
@@ -82,43 +82,43 @@ func TestPackRefuses(t *testing.T) {
 		"unit":        {Unit: 4},
 		"bound":       {Bound: 4},
 	} {
-		if _, err := pack(nil, 0, []wear.Reading{r}); CodeOf(err) != Invalid {
+		if _, err := Day(0, []wear.Reading{r}); err != ErrReading {
 			t.Errorf("%s: %v, want it refused", name, err)
 		}
 	}
 }
 
 func TestUnpackRefuses(t *testing.T) {
-	good, err := pack(nil, 0, []wear.Reading{{At: 300, Num: 55, Scale: 1}, {At: 600, Num: 57, Scale: 1}})
+	good, err := Day(0, []wear.Reading{{At: 300, Num: 55, Scale: 1}, {At: 600, Num: 57, Scale: 1}})
 	if err != nil {
 		t.Fatal(err)
 	}
 	for n := range good {
-		if _, err := unpack(nil, 0, good[:n]); err == nil {
+		if _, err := Unpack(nil, 0, good[:n]); err == nil {
 			t.Errorf("the first %d bytes of %d were read as a day", n, len(good))
 		}
 	}
-	long, err := pack(nil, 0, ordinary(60, 0, wear.MmolL))
+	long, err := Day(0, ordinary(60, 0, wear.MmolL))
 	if err != nil {
 		t.Fatal(err)
 	}
-	small, err := squeeze(long)
-	if err != nil || small[0] != packDeflated {
+	small, err := Squeeze(long)
+	if err != nil || small[0] != deflated {
 		t.Fatal("a day at one minute is not deflated:", err)
 	}
 	for _, n := range []int{1, 2, len(small) / 2, len(small) - 1} {
-		if _, err := unpack(nil, 0, small[:n]); err == nil {
+		if _, err := Unpack(nil, 0, small[:n]); err == nil {
 			t.Errorf("the first %d bytes of %d were read as a day", n, len(small))
 		}
 	}
 	for name, blob := range map[string][]byte{
 		"other version": append([]byte{3}, good[1:]...),
-		"not deflated":  append([]byte{packDeflated}, good[1:]...),
+		"not deflated":  append([]byte{deflated}, good[1:]...),
 		"more behind":   append(slices.Clone(small), 0),
 		"one too many":  append(slices.Clone(good), 0),
-		"huge count":    {packVersion, 0xff, 0xff, 0xff, 0xff, 0x7f, 0},
+		"huge count":    {version, 0xff, 0xff, 0xff, 0xff, 0x7f, 0},
 	} {
-		if _, err := unpack(nil, 0, blob); err == nil {
+		if _, err := Unpack(nil, 0, blob); err == nil {
 			t.Errorf("%s: read as a day", name)
 		}
 	}
@@ -169,20 +169,20 @@ func TestPackSize(t *testing.T) {
 
 func FuzzUnpack(f *testing.F) {
 	for _, jitter := range []int64{0, 2} {
-		blob, err := pack(nil, 0, ordinary(3600, jitter, wear.MmolL))
+		blob, err := Day(0, ordinary(3600, jitter, wear.MmolL))
 		if err != nil {
 			f.Fatal(err)
 		}
 		f.Add(blob)
 	}
-	if blob, err := pack(nil, 0, ordinary(60, 0, wear.MmolL)); err == nil {
-		if small, err := squeeze(blob); err == nil {
+	if blob, err := Day(0, ordinary(60, 0, wear.MmolL)); err == nil {
+		if small, err := Squeeze(blob); err == nil {
 			f.Add(small)
 		}
 	}
-	f.Add([]byte{packVersion, 0xff, 0xff, 0xff, 0xff, 0xff, 0xff, 0xff, 0xff, 0xff, 1})
+	f.Add([]byte{version, 0xff, 0xff, 0xff, 0xff, 0xff, 0xff, 0xff, 0xff, 0xff, 1})
 	f.Fuzz(func(t *testing.T, blob []byte) {
-		readings, err := unpack(nil, 0, blob)
+		readings, err := Unpack(nil, 0, blob)
 		if err != nil {
 			return
 		}
@@ -200,16 +200,17 @@ func FuzzUnpack(f *testing.F) {
 
 func BenchmarkPack(b *testing.B) {
 	days := ordinary(300, 0, wear.MmolL)
-	var blob []byte
 	for b.Loop() {
 		for range 14 {
-			blob, _ = pack(blob[:0], 0, days)
+			if _, err := Day(0, days); err != nil {
+				b.Fatal(err)
+			}
 		}
 	}
 }
 
 func BenchmarkUnpack(b *testing.B) {
-	blob, err := pack(nil, 0, ordinary(300, 0, wear.MmolL))
+	blob, err := Day(0, ordinary(300, 0, wear.MmolL))
 	if err != nil {
 		b.Fatal(err)
 	}
@@ -217,7 +218,7 @@ func BenchmarkUnpack(b *testing.B) {
 	for b.Loop() {
 		readings = readings[:0]
 		for range 14 {
-			readings, _ = unpack(readings, 0, blob)
+			readings, _ = Unpack(readings, 0, blob)
 		}
 	}
 }

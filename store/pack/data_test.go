@@ -1,4 +1,4 @@
-package store
+package pack
 
 import (
 	"compress/gzip"
@@ -23,7 +23,7 @@ func TestPackOpenData(t *testing.T) {
 		readings int
 	}{{"hall2018", wear.MgdL, 105_426}, {"mss2023", wear.MmolL, 0}} {
 		t.Run(cohort.name, func(t *testing.T) {
-			f, err := os.Open(filepath.Join("..", "..", "shared", "data", cohort.name, "readings.csv.gz"))
+			f, err := os.Open(filepath.Join("..", "..", "..", "shared", "data", cohort.name, "readings.csv.gz"))
 			if errors.Is(err, fs.ErrNotExist) && os.Getenv("WEARROUND_REQUIRE_DATA") != "1" {
 				t.Skip("the open data are not beside the project")
 			}
@@ -65,9 +65,9 @@ func TestPackOpenData(t *testing.T) {
 					t.Fatalf("row %q", row)
 				}
 				r := wear.Reading{At: at.Unix(), Num: num, Scale: scale, Unit: cohort.unit}
-				if row[0] != who || dayOf(r.At) != day {
+				if row[0] != who || DayOf(r.At) != day {
 					pack()
-					who, day = strings.Clone(row[0]), dayOf(r.At)
+					who, day = strings.Clone(row[0]), DayOf(r.At)
 				}
 				open = append(open, r)
 			}

@@ -1,4 +1,4 @@
-package store
+package protocolfile
 
 import (
 	"encoding/json"
@@ -24,7 +24,7 @@ func TestEverySettingCanBeTyped(t *testing.T) {
 				typed = string(tier)
 			}
 		}
-		p, wrong, err := ChangeProtocol(base, map[string]string{x.Name: typed})
+		p, wrong, err := Change(base, map[string]string{x.Name: typed})
 		if err != nil || len(wrong) > 0 {
 			t.Errorf("%s as %q: %v, %v", x.Name, typed, wrong, err)
 			continue
@@ -38,9 +38,9 @@ func TestEverySettingCanBeTyped(t *testing.T) {
 	}
 }
 
-func TestChangeProtocol(t *testing.T) {
+func TestChange(t *testing.T) {
 	base := wear.DefaultProtocol()
-	p, wrong, err := ChangeProtocol(base, map[string]string{"flag.above_10_days": "5", "flag.very_high_reading": "18.0 (324)", "tier.swing": "this_week", "symptom.relief_words": "juice, sugar"})
+	p, wrong, err := Change(base, map[string]string{"flag.above_10_days": "5", "flag.very_high_reading": "18.0 (324)", "tier.swing": "this_week", "symptom.relief_words": "juice, sugar"})
 	if err != nil || len(wrong) > 0 {
 		t.Fatal(wrong, err)
 	}
@@ -54,21 +54,21 @@ func TestChangeProtocol(t *testing.T) {
 		"flag.above_10_days": "five", "flag.swing_count": "NaN", "flag.very_high_reading": "18", "flag.high_episode": "11.15 (200)", "due.today": "1.5",
 		"symptom.relief_words": " , ", "tier.swing": "", "flag.nothing": "1", "limit.above_7_8": "8",
 	} {
-		if _, wrong, err := ChangeProtocol(base, map[string]string{name: typed}); err != nil || wrong[name] == "" {
+		if _, wrong, err := Change(base, map[string]string{name: typed}); err != nil || wrong[name] == "" {
 			t.Errorf("%s as %q: %v, %v", name, typed, wrong, err)
 		}
 	}
 }
 
 // What a protocol is written to as a file is read back as it was.
-func TestReadProtocol(t *testing.T) {
+func TestRead(t *testing.T) {
 	p := wear.DefaultProtocol()
 	p.Version, p.Flag.Above10Days = "of a test", 6
 	text, err := json.MarshalIndent(p, "", "  ")
 	if err != nil {
 		t.Fatal(err)
 	}
-	got, err := ReadProtocol(text)
+	got, err := Read(text)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -79,7 +79,7 @@ func TestReadProtocol(t *testing.T) {
 		`{"version": "x", "flag": {"above_10_day": 3}}`: "there is no setting called", `{"version": "x"} {}`: "goes on after", `{"version": "x", "version": "y"}`: "set twice",
 		`{"flag": {"above_10_days": 3}}`: "a version of its own", `{"version": "x", "flag": {"above_10_days": 300}}`: "must lie between", `{x`: "not valid JSON",
 	} {
-		if _, err := ReadProtocol([]byte(text)); err == nil || !strings.Contains(err.Error(), want) {
+		if _, err := Read([]byte(text)); err == nil || !strings.Contains(err.Error(), want) {
 			t.Errorf("%s: %v, want %q", text, err, want)
 		}
 	}
