@@ -125,6 +125,9 @@ func newPracticeAt(t *testing.T, dir string, people []store.Patient) *store.Stor
 	if err := os.MkdirAll(filepath.Join(dir, "drop"), 0o700); err != nil {
 		t.Fatal(err)
 	}
+	if err := storetest.Empty(filepath.Join(dir, "wearround.db")); err != nil {
+		t.Fatal(err)
+	}
 	s, err := store.Open(ctx, filepath.Join(dir, "wearround.db"), faultTime)
 	if err != nil {
 		t.Fatal(err)

@@ -14,6 +14,7 @@ import (
 
 	"github.com/chromedp/chromedp"
 
+	"wearround/store/storetest"
 	"wearround/web/letter"
 	"wearround/worker"
 	"wearround/worker/sim"
@@ -66,7 +67,11 @@ type practiceApp struct {
 
 func openPractice(t *testing.T, patients int) practiceApp {
 	t.Helper()
-	return openPracticeIn(t, t.TempDir(), patients)
+	data := t.TempDir()
+	if err := storetest.Empty(filepath.Join(data, "wearround.db")); err != nil {
+		t.Fatal(err)
+	}
+	return openPracticeIn(t, data, patients)
 }
 
 // openPracticeIn is openPractice on a data folder that may hold wears already.

@@ -20,6 +20,7 @@ import (
 	"github.com/google/go-cmp/cmp"
 
 	"wearround/store"
+	"wearround/store/storetest"
 	"wearround/worker"
 	"wearround/worker/sim"
 )
@@ -105,6 +106,9 @@ func TestKilledAtRandomInstants(t *testing.T) {
 func newPractice(t *testing.T, dir string, people []store.Patient) {
 	t.Helper()
 	if err := os.MkdirAll(filepath.Join(dir, "drop"), 0o700); err != nil {
+		t.Fatal(err)
+	}
+	if err := storetest.Empty(filepath.Join(dir, "wearround.db")); err != nil {
 		t.Fatal(err)
 	}
 	s, err := store.Open(context.Background(), filepath.Join(dir, "wearround.db"), time.Now)

@@ -15,6 +15,7 @@ import (
 	"github.com/rogpeppe/go-internal/testscript"
 
 	"wearround/store"
+	"wearround/store/storetest"
 )
 
 var update = flag.Bool("update", false, "write the golden files anew")
@@ -53,6 +54,9 @@ func practiceCommand(ts *testscript.TestScript, neg bool, args []string) {
 
 func makePractice(dir string) error {
 	ctx := context.Background()
+	if err := storetest.Empty(filepath.Join(dir, "wearround.db")); err != nil {
+		return err
+	}
 	s, err := store.Open(ctx, filepath.Join(dir, "wearround.db"), time.Now)
 	if err != nil {
 		return err

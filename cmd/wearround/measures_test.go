@@ -25,6 +25,9 @@ const mostHTML = 250_000
 func fillMany(t *testing.T, data string, many int) int64 {
 	t.Helper()
 	ctx := context.Background()
+	if err := storetest.Empty(filepath.Join(data, "wearround.db")); err != nil {
+		t.Fatal(err)
+	}
 	s, err := store.Open(ctx, filepath.Join(data, "wearround.db"), time.Now)
 	if err != nil {
 		t.Fatal(err)

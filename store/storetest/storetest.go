@@ -61,7 +61,9 @@ func Open(t testing.TB) (*store.Store, *Clock) {
 	t.Helper()
 	clock := NewClock()
 	path := filepath.Join(t.TempDir(), "data", "wearround.db")
-	Empty(t, path)
+	if err := Empty(path); err != nil {
+		t.Fatal(err)
+	}
 	s, err := store.Open(context.Background(), path, clock.Now)
 	if err != nil {
 		t.Fatal(err)
@@ -84,15 +86,9 @@ func Open(t testing.TB) (*store.Store, *Clock) {
 
 // Empty puts a database of the newest schema and without a row at path. Its
 // schema is made once a program: to make it takes longer than most tests.
-func Empty(t testing.TB, path string) {
-	t.Helper()
+func Empty(path string) error {
 	data, err := empty()
-	if err == nil {
-		err = errors.Join(os.MkdirAll(filepath.Dir(path), 0o700), os.WriteFile(path, data, 0o600))
-	}
-	if err != nil {
-		t.Fatal(err)
-	}
+	return errors.Join(err, os.MkdirAll(filepath.Dir(path), 0o700), os.WriteFile(path, data, 0o600))
 }
 
 var empty = sync.OnceValues(func() ([]byte, error) {
