@@ -142,7 +142,7 @@ func (r *rotting) look(t *testing.T, dir string) (out seen) {
 	}
 	for _, page := range r.pages {
 		w := r.ask(a, page)
-		text := fmt.Sprint(w.Code, " ", w.Header().Get("Location"), " ", passing.ReplaceAllString(w.Body.String(), ""))
+		text := fmt.Sprint(w.Code, " ", w.Header().Get("Location"), " ", lasting(w.Body.String()))
 		out.shown[page] = text
 		if r.whole == nil || text == r.whole[page] || w.Code >= 300 {
 			continue
@@ -192,9 +192,42 @@ func firstLine(text string) string {
 	return line
 }
 
-// passing is what differs from one opening of a page to the next: keys of forms,
-// veiled names, the reference of a request, and what a page says of the running program.
-var passing = regexp.MustCompile(`[A-Za-z0-9_-]{20,}|<code>[A-Z2-7]{10}</code>|/tmp/\S*|/dev/shm/\S*|[0-9.,]+ GB( are left)?|<dt>Database</dt><dd>[^<]*`)
+// lasting is a page without what differs from one opening to the next: keys of
+// forms, veiled names, the reference of a request, and what it says of the
+// running program. All but the first are looked for by how they begin: exports
+// of whole wears are searched too.
+func lasting(page string) string {
+	var b strings.Builder
+	for rest := page; rest != ""; {
+		n := strings.IndexFunc(rest, func(r rune) bool { return !inKey(r) })
+		if n < 0 {
+			n = len(rest)
+		}
+		if n < 20 {
+			b.WriteString(rest[:n])
+		}
+		next := strings.IndexFunc(rest[n:], inKey)
+		if next < 0 {
+			next = len(rest) - n
+		}
+		b.WriteString(rest[n : n+next])
+		rest = rest[n+next:]
+	}
+	text := b.String()
+	for _, x := range passing {
+		text = x.ReplaceAllString(text, "")
+	}
+	return text
+}
+
+func inKey(r rune) bool {
+	return r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z' || r >= '0' && r <= '9' || r == '_' || r == '-'
+}
+
+var passing = []*regexp.Regexp{
+	regexp.MustCompile(`<code>[A-Z2-7]{10}</code>`), regexp.MustCompile(`/tmp/\S*`), regexp.MustCompile(`/dev/shm/\S*`),
+	regexp.MustCompile(`<dt>(?:Left on its disk|Database)</dt><dd>[^<]*`),
+}
 
 // pagesOf follows the links of pages, to three at most of each kind. The archive of
 // a person is left out: it holds the log, and so who asked for it.
@@ -203,7 +236,7 @@ func (r *rotting) pagesOf(a *app) []string {
 	for i := 0; i < len(list); i++ {
 		for _, m := range hrefs.FindAllStringSubmatch(r.ask(a, list[i]).Body.String(), -1) {
 			to := html.UnescapeString(m[1])
-			if k := digits.ReplaceAllString(to, "0"); !slices.Contains(list, to) && kinds[k] < 3 && !passing.MatchString(to) && !strings.HasSuffix(to, "/export") {
+			if k := digits.ReplaceAllString(to, "0"); !slices.Contains(list, to) && kinds[k] < 3 && lasting(to) == to && !strings.HasSuffix(to, "/export") {
 				kinds[k]++
 				list = append(list, to)
 			}
