@@ -167,42 +167,37 @@ const reachable = `(() => {
 // lets day, month, year, hour and minute be set apart.
 const mostStops = 8
 
-// TestKeyboard goes through every kind of page with Tab alone: the focus can
-// be seen wherever it is, moves in the order of the page, reaches everything
-// that can be pressed, and is never caught.
-func TestKeyboard(t *testing.T) {
-	ctx := chromiumFor(t, 10*time.Minute)
-	p := openPractice(t, 20)
-	signIn(t, ctx, p)
-	p.arriveAll(ctx)
-	for _, page := range crawl(t, ctx, append(p.inHand(ctx), p.url())...) {
-		visit(t, ctx, page)
-		where := pathOf(page)
-		evaluate[bool](t, ctx, fromTheTop)
-		all := evaluate[int](t, ctx, reachable)
-		last, reached, ended := -1, 0, false
-		for range mostStops * (all + 1) {
-			if err := chromedp.Do(ctx, chromedp.KeyEvent(kb.Tab)); err != nil {
-				t.Fatal(err)
-			}
-			f := evaluate[focus](t, ctx, nowFocused)
-			if ended = f.End; ended {
-				break
-			}
-			if f.Order > last && !f.Visible { // further stops in a field have the browser's own marks
-				t.Errorf("%s: the focus cannot be seen on %s", where, f.Name)
-			}
-			if f.Order < last {
-				t.Errorf("%s: the focus goes back to %s", where, f.Name)
-				break
-			}
-			if f.Order > last {
-				reached++
-			}
-			last = f.Order
+// tabThrough goes through a page with Tab alone: the focus can be seen wherever
+// it is, moves in the order of the page, reaches everything that can be pressed,
+// and is never caught.
+func tabThrough(t *testing.T, ctx context.Context, page string) {
+	t.Helper()
+	visit(t, ctx, page)
+	where := pathOf(page)
+	evaluate[bool](t, ctx, fromTheTop)
+	all := evaluate[int](t, ctx, reachable)
+	last, reached, ended := -1, 0, false
+	for range mostStops * (all + 1) {
+		if err := chromedp.Do(ctx, chromedp.KeyEvent(kb.Tab)); err != nil {
+			t.Fatal(err)
 		}
-		if !ended || reached < all {
-			t.Errorf("%s: Tab reaches %d of %d things that can be pressed, and the end of the page: %v", where, reached, all, ended)
+		f := evaluate[focus](t, ctx, nowFocused)
+		if ended = f.End; ended {
+			break
 		}
+		if f.Order > last && !f.Visible { // further stops in a field have the browser's own marks
+			t.Errorf("%s: the focus cannot be seen on %s", where, f.Name)
+		}
+		if f.Order < last {
+			t.Errorf("%s: the focus goes back to %s", where, f.Name)
+			break
+		}
+		if f.Order > last {
+			reached++
+		}
+		last = f.Order
+	}
+	if !ended || reached < all {
+		t.Errorf("%s: Tab reaches %d of %d things that can be pressed, and the end of the page: %v", where, reached, all, ended)
 	}
 }

@@ -124,60 +124,72 @@ func inPieces(word string, on map[string]bool, most int) bool {
 	return false
 }
 
-// TestPrints prints every kind of page to A4: each sheet has its number, the
-// sheets of a patient's page say whose they are, and nothing is cut.
-func TestPrints(t *testing.T) {
-	if _, err := exec.LookPath("pdftotext"); err != nil {
-		if os.Getenv("WEARROUND_REQUIRE_POPPLER") != "" {
-			t.Fatal("poppler's pdftotext is required here and is not found")
-		}
-		t.Skip("poppler's pdftotext is not found: the prints are not read back")
+// TestEveryKindOfPage goes through every kind of page of a small practice, which
+// takes longer to make than to look at: with the keyboard alone, and on paper.
+func TestEveryKindOfPage(t *testing.T) {
+	_, err := exec.LookPath("pdftotext")
+	if err != nil && os.Getenv("WEARROUND_REQUIRE_POPPLER") != "" {
+		t.Fatal("poppler's pdftotext is required here and is not found")
 	}
-	ctx := chromiumFor(t, 10*time.Minute)
+	ctx := chromiumFor(t, 15*time.Minute)
 	p := openPractice(t, 20)
 	signIn(t, ctx, p)
 	p.arriveAll(ctx)
 	patients := 0
 	for _, address := range crawl(t, ctx, append(p.inHand(ctx), p.url())...) {
 		t.Run(digits.ReplaceAllString(pathOf(address), "0"), func(t *testing.T) {
-			visit(t, ctx, address)
-			sheets := printed(t, ctx)
-			media(t, ctx, "print")
-			running := evaluate[string](t, ctx, `document.documentElement.dataset.running.trim()`)
-			missing := unprinted(t, ctx, sheets)
-			media(t, ctx, "")
-			if len(missing) > 0 {
-				t.Errorf("%d words are cut, or broken over more than three lines, the first of them %q", len(missing), missing[:min(8, len(missing))])
-			}
-			if running != "" {
-				patients++
-			}
-			if most := mostSheets(evaluate[string](t, ctx, `document.querySelector(".wearhead .standing strong")?.textContent ?? ""`)); most > 0 && len(sheets) > most {
-				t.Errorf("a wear prints on %d sheets, want %d at most", len(sheets), most)
-			}
-			for i, s := range sheets {
-				text := strings.Join(strings.Fields(s.text()), " ")
-				if s.Width < paperWidth-1 || s.Width > paperWidth+1 || s.Height < paperHeight-1 || s.Height > paperHeight+1 {
-					t.Errorf("sheet %d is %v by %v points, not A4", i+1, s.Width, s.Height)
+			t.Run("keyboard", func(t *testing.T) { tabThrough(t, ctx, address) })
+			t.Run("paper", func(t *testing.T) {
+				if err != nil {
+					t.Skip("poppler's pdftotext is not found: the prints are not read back")
 				}
-				if want := fmt.Sprintf("page %d of %d", i+1, len(sheets)); !strings.Contains(text, want) {
-					t.Errorf("sheet %d does not say %q", i+1, want)
+				if prints(t, ctx, address) {
+					patients++
 				}
-				if !strings.Contains(text, strings.Join(strings.Fields(running), " ")) {
-					t.Errorf("sheet %d does not say whose it is: %q", i+1, running)
-				}
-				for _, w := range s.Words {
-					if w.Left < sideMargin-2 || w.Right > s.Width-sideMargin+2 || w.Top < 0 || w.Bottom > s.Height {
-						t.Errorf("sheet %d: %q runs off the paper: %s", i+1, w.Text, strconv.FormatFloat(w.Right, 'f', 1, 64))
-						break
-					}
-				}
-			}
+			})
 		})
 	}
-	if patients == 0 {
+	if err == nil && patients == 0 {
 		t.Error("no page of a patient was printed")
 	}
+}
+
+// prints prints a page to A4: each sheet has its number, the sheets of a
+// patient's page say whose they are, and nothing is cut. It tells whether the
+// page is a patient's.
+func prints(t *testing.T, ctx context.Context, address string) bool {
+	t.Helper()
+	visit(t, ctx, address)
+	sheets := printed(t, ctx)
+	media(t, ctx, "print")
+	running := evaluate[string](t, ctx, `document.documentElement.dataset.running.trim()`)
+	missing := unprinted(t, ctx, sheets)
+	media(t, ctx, "")
+	if len(missing) > 0 {
+		t.Errorf("%d words are cut, or broken over more than three lines, the first of them %q", len(missing), missing[:min(8, len(missing))])
+	}
+	if most := mostSheets(evaluate[string](t, ctx, `document.querySelector(".wearhead .standing strong")?.textContent ?? ""`)); most > 0 && len(sheets) > most {
+		t.Errorf("a wear prints on %d sheets, want %d at most", len(sheets), most)
+	}
+	for i, s := range sheets {
+		text := strings.Join(strings.Fields(s.text()), " ")
+		if s.Width < paperWidth-1 || s.Width > paperWidth+1 || s.Height < paperHeight-1 || s.Height > paperHeight+1 {
+			t.Errorf("sheet %d is %v by %v points, not A4", i+1, s.Width, s.Height)
+		}
+		if want := fmt.Sprintf("page %d of %d", i+1, len(sheets)); !strings.Contains(text, want) {
+			t.Errorf("sheet %d does not say %q", i+1, want)
+		}
+		if !strings.Contains(text, strings.Join(strings.Fields(running), " ")) {
+			t.Errorf("sheet %d does not say whose it is: %q", i+1, running)
+		}
+		for _, w := range s.Words {
+			if w.Left < sideMargin-2 || w.Right > s.Width-sideMargin+2 || w.Top < 0 || w.Bottom > s.Height {
+				t.Errorf("sheet %d: %q runs off the paper: %s", i+1, w.Text, strconv.FormatFloat(w.Right, 'f', 1, 64))
+				break
+			}
+		}
+	}
+	return running != ""
 }
 
 // mostSheets is how many sheets a wear of a tier may take, as its page opens:
