@@ -35,6 +35,7 @@ func newPractice(t *testing.T, files int) *practice {
 	t.Helper()
 	p := &practice{clock: storetest.NewClock(), dir: t.TempDir()}
 	var err error
+	storetest.Empty(t, filepath.Join(p.dir, "wearround.db"))
 	if p.Store, err = store.Open(ctx, filepath.Join(p.dir, "wearround.db"), p.clock.Now); err != nil {
 		t.Fatal(err)
 	}
