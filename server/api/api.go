@@ -8,6 +8,7 @@ import (
 	"io"
 	"net/http"
 	"reflect"
+	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -41,7 +42,7 @@ func (s *API) Routes() []door.Route {
 	var out []door.Route
 	for _, o := range operations {
 		path := door.APIBase + strings.NewReplacer("{", ":", "}", "").Replace(o.path)
-		out = append(out, door.Route{Method: o.method, Path: path, Who: o.who, Scope: o.scope, Handle: s.answer(o), Body: door.MaxAPIBody})
+		out = append(out, door.Route{Method: o.method, Path: path, Who: o.who, Scope: o.scope, Handle: s.answer(o), Body: door.MaxAPIBody, Reply: o.reply})
 	}
 	return out
 }
@@ -54,7 +55,55 @@ type operation struct {
 	scope            door.Scope
 	who              door.Access
 	in, out          reflect.Type // structs; out may be none
-	handle           func(*API, *gin.Context) error
+	handle           func(*API, *gin.Context) ([]byte, error)
+
+	// makes is where what the operation makes can be read, by itself or in what
+	// holds it: {…} stands for a member of the answer and :… for one of the
+	// address. "" is an operation that makes nothing.
+	makes string
+}
+
+// making is the operation, which makes something.
+func (o operation) making(at string) operation {
+	o.makes = at
+	return o
+}
+
+// status is that of what was done.
+func (o *operation) status() int {
+	switch {
+	case o.out == reflect.TypeFor[none]():
+		return http.StatusNoContent
+	case o.makes != "":
+		return http.StatusCreated
+	}
+	return http.StatusOK
+}
+
+// place is a part of [operation.makes] that stands for something.
+var place = regexp.MustCompile(`[:{]\w+}?`)
+
+// reply answers what was done.
+func (o operation) reply(c *gin.Context, answer []byte) {
+	if o.makes != "" {
+		var made map[string]any
+		d := json.NewDecoder(bytes.NewReader(answer))
+		d.UseNumber() // as it is written
+		if err := d.Decode(&made); err != nil {
+			panic("api: an answer of " + o.id + " cannot be read: " + err.Error()) // we wrote it
+		}
+		c.Header("Location", door.APIBase+place.ReplaceAllStringFunc(o.makes, func(p string) string {
+			if p[0] == ':' {
+				return c.Param(p[1:])
+			}
+			return fmt.Sprint(made[p[1:len(p)-1]])
+		}))
+	}
+	if o.status() == http.StatusNoContent {
+		c.Status(http.StatusNoContent)
+		return
+	}
+	c.Data(o.status(), "application/json", answer)
 }
 
 // none is the answer of an operation that has nothing to say: 204.
@@ -65,27 +114,20 @@ type none struct{}
 func op[In, Out any](id, method, path, summary string, sc door.Scope, who door.Access, do func(*API, *gin.Context, In) (Out, error)) operation {
 	in, out := reflect.TypeFor[In](), reflect.TypeFor[Out]()
 	return operation{id: id, method: method, path: path, summary: summary, scope: sc, who: who, in: in, out: out,
-		handle: func(s *API, c *gin.Context) error {
+		handle: func(s *API, c *gin.Context) ([]byte, error) {
 			var v In
 			if err := decode(c, reflect.ValueOf(&v).Elem()); err != nil {
-				return err
+				return nil, err
 			}
 			answer, err := do(s, c, v)
-			if err != nil {
-				return err
-			}
-			if out == reflect.TypeFor[none]() {
-				s.KeepAnswer(c, nil)
-				c.Status(http.StatusNoContent)
-				return nil
+			if err != nil || out == reflect.TypeFor[none]() {
+				return nil, err
 			}
 			b, err := json.Marshal(answer)
 			if err != nil {
-				return fmt.Errorf("write the answer of %s: %w", id, err)
+				return nil, fmt.Errorf("write the answer of %s: %w", id, err)
 			}
-			s.KeepAnswer(c, b)
-			c.Data(http.StatusOK, "application/json", b)
-			return nil
+			return b, nil
 		},
 	}
 }
@@ -96,9 +138,13 @@ func (o *operation) hasBody() bool { return len(fieldsOf(o.in)) > 0 }
 // answer runs one operation and answers in JSON.
 func (s *API) answer(o operation) gin.HandlerFunc {
 	return func(c *gin.Context) {
-		if err := o.handle(s, c); err != nil {
+		b, err := o.handle(s, c)
+		if err != nil {
 			s.Fail(c, err)
+			return
 		}
+		s.KeepAnswer(c, b)
+		o.reply(c, b)
 	}
 }
 

@@ -110,6 +110,15 @@ func (c *client) send(id string, places object, body any) (int, object) {
 			c.T.Errorf("%s: the answer %d is not as documented: %v\n%.600s", id, w.Code, problems, w.Body)
 		}
 	}
+	if at := w.Header().Get("Location"); w.Code == http.StatusCreated {
+		r := httptest.NewRequest(http.MethodGet, "http://127.0.0.1:8470"+at, nil)
+		r.RemoteAddr = "127.0.0.1:50000"
+		r.Header.Set("Authorization", "Bearer "+c.token)
+		read := httptest.NewRecorder()
+		if c.ServeHTTP(read, r); at == "" || read.Code != http.StatusOK {
+			c.T.Errorf("%s: made something at %q, where a read gives %d", id, at, read.Code)
+		}
+	}
 	var answer object
 	if w.Body.Len() > 0 {
 		if err := json.Unmarshal(w.Body.Bytes(), &answer); err != nil {
@@ -358,7 +367,7 @@ func TestProblems(t *testing.T) {
 		if tt.field != "" && (len(fields) != 1 || fields[0].(object)["field"] != tt.field) {
 			t.Errorf("%s: the problem names %v, want %q", tt.why, fields, tt.field)
 		}
-		if p["type"] != "about:blank" || p["title"] != http.StatusText(tt.status) || p["detail"] == "" {
+		if p["type"] != "urn:wearround:problem:"+fmt.Sprint(p["code"]) || p["title"] == "" || p["detail"] == "" {
 			t.Errorf("%s: %v", tt.why, p)
 		}
 	}
@@ -406,7 +415,7 @@ func TestAKeyIsOfOneRequest(t *testing.T) {
 		return w.Code
 	}
 	for i, want := range []int{post(one.ID, "rang back"), post(one.ID, "rang back")} {
-		if want != http.StatusOK {
+		if want != http.StatusCreated {
 			t.Errorf("request %d: status %d", i, want)
 		}
 	}

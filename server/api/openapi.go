@@ -80,15 +80,20 @@ func describe(s *schemas, o operation) map[string]any {
 	if o.hasBody() {
 		d["requestBody"] = map[string]any{"required": true, "content": jsonContent(s.object(o.in))}
 	}
-	status, answer := http.StatusOK, map[string]any{"description": "Done"}
-	if o.out == reflect.TypeFor[none]() {
-		status = http.StatusNoContent
-	} else {
+	answer := map[string]any{"description": "Done"}
+	if o.status() != http.StatusNoContent {
 		answer["content"] = jsonContent(s.of(o.out))
 	}
+	if o.makes != "" {
+		answer["description"] = "Made"
+		answer["headers"] = map[string]any{"Location": map[string]any{
+			"description": "where what was made can be read, by itself or in what holds it", "required": true,
+			"schema": map[string]any{"type": "string", "format": "uri-reference"},
+		}}
+	}
 	d["responses"] = map[string]any{
-		strconv.Itoa(status): answer,
-		"default":            map[string]any{"$ref": "#/components/responses/Problem"},
+		strconv.Itoa(o.status()): answer,
+		"default":                map[string]any{"$ref": "#/components/responses/Problem"},
 	}
 	return d
 }

@@ -24,6 +24,10 @@ type Route struct {
 	Handle       gin.HandlerFunc
 	Scope        Scope // that a token needs; "" for a page
 	Body         int64 // the most bytes it takes; 0 stands for maxBody
+
+	// Reply gives a program the answer to what was done, the first time and when
+	// the same is sent again.
+	Reply func(c *gin.Context, answer []byte)
 }
 
 // ForPrograms reports whether the route answers programs.
@@ -123,11 +127,7 @@ func (s *Door) onlyOnce(c *gin.Context, r Route) {
 		s.Fail(c, store.ErrRepeat)
 	default:
 		c.Header("Idempotency-Replayed", "true")
-		if len(answer) == 0 {
-			c.AbortWithStatus(http.StatusNoContent)
-			return
-		}
-		c.Data(http.StatusOK, "application/json", answer)
+		r.Reply(c, answer)
 		c.Abort()
 	}
 }
