@@ -41,7 +41,7 @@ func fullReport(s string) *wear.Report {
 		Gaps:     []wear.Gap{{From: clock(6, 1, 0), To: clock(6, 9, 0), Minutes: 480}},
 		Days:     []wear.Day{{Date: "2026-03-03", Usable: true, Met7_8: true, Met10: true, DipWithSymptom: true, Above7_8Min: f(120)}, {Date: "2026-03-04" + s}},
 		Episodes: []wear.Episode{{Number: 1, Kind: wear.EpisodeAbove7_8, From: clock(3, 19, 0), To: clock(3, 20, 15), Minutes: 75, ExtremeMmol: f(9.1), EndedByGap: true, After: "dinner" + s}, {Number: 2, Kind: wear.EpisodeBelow3_9, From: clock(4, 14, 0), To: clock(4, 14, 30), Minutes: 30}, {Number: 3, Kind: "new" + s, From: clock(4, 15, 0), To: clock(4, 16, 0), Minutes: 60}},
-		Matches:  []wear.Match{{Episode: 2, SymptomAt: clock(4, 14, 20), Symptom: "shaky" + s, BloodMmol: f(3.1), Relief: "not written down" + s, Timing: "after a meal" + s}},
+		Matches:  []wear.Match{{Episode: 2, SymptomAt: new(clock(4, 14, 20)), Symptom: "shaky" + s, BloodMmol: f(3.1), Relief: "not written down" + s, Timing: "after a meal" + s}},
 		Meals: []wear.MealFig{
 			{At: clock(3, 12, 0), Label: "rice" + s, Judged: true, BaselineMmol: f(5.1), PeakMmol: f(8.2), RiseMmol: f(3.1), PeakAfterMin: f(50), At2hMmol: f(6), IAUC2h: f(160), IAUC3h: f(170), ReturnMin: f(110), Nadir5hMmol: f(4.6), Like: "rice" + s},
 			{At: clock(4, 12, 0), WhyNot: "Something else was eaten within 2 h." + s},

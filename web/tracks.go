@@ -160,6 +160,9 @@ var signs = map[wear.EventKind]chart.Sign{
 func (p WearPage) marks() []chart.Mark {
 	var out []chart.Mark
 	for _, e := range p.Events {
+		if e.Kind == wear.Undated { // at no moment
+			continue
+		}
 		m := chart.Mark{At: e.At, Sign: signs[e.Kind], Text: e.Label}
 		switch {
 		case e.Kind == wear.Fingerstick:

@@ -215,7 +215,10 @@ type EpisodeRow struct {
 func (p WearPage) EpisodeRows() []EpisodeRow {
 	symptoms := map[int]string{}
 	for _, m := range p.Report.Matches {
-		symptoms[m.Episode] = m.Symptom + " at " + p.Clock(m.SymptomAt)
+		symptoms[m.Episode] = m.Symptom + " (no time given)"
+		if m.SymptomAt != nil {
+			symptoms[m.Episode] = m.Symptom + " at " + p.Clock(*m.SymptomAt)
+		}
 	}
 	shapes := map[string]string{
 		wear.EpisodeAbove7_8: "high", wear.EpisodeAbove10: "peak", wear.EpisodeAbove13_9: "peak",

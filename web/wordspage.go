@@ -153,7 +153,7 @@ func wordsItem(l Layout, w wear.Words) WordsItem {
 
 // wordsKinds say where words come from.
 var wordsKinds = map[string]string{
-	wear.WordsCall: "told on a call", wear.WordsStaff: "noted by the practice", string(wear.Symptom): "symptom", string(wear.Note): "note",
+	wear.WordsCall: "told on a call", wear.WordsStaff: "noted by the practice", string(wear.Symptom): "symptom", string(wear.Note): "note", string(wear.Undated): "in the file, no time given",
 	string(wear.Meal): "meal", string(wear.Exercise): "exercise", string(wear.Sleep): "sleep", string(wear.Medicine): "medicine", string(wear.Fingerstick): "beside a fingerstick",
 }
 

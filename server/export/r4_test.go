@@ -39,7 +39,7 @@ func TestFHIRIsR4(t *testing.T) {
 			wear.Reading{At: at + 600, Num: 250, Scale: 1, Bound: wear.Above, Unit: unit, Mark: wear.MarkOnDemand | wear.MarkWarmUp})
 		w.Events = append(w.Events, wear.Event{At: at, Kind: wear.Fingerstick, Label: "left hand", Value: wear.Reading{At: at, Num: 61, Scale: 1, Unit: unit}})
 	}
-	for _, kind := range []wear.EventKind{wear.Meal, wear.Symptom, wear.Exercise, wear.Sleep, wear.Medicine, wear.Note} {
+	for _, kind := range []wear.EventKind{wear.Meal, wear.Symptom, wear.Exercise, wear.Sleep, wear.Medicine, wear.Note, wear.Undated} {
 		w.Events = append(w.Events, wear.Event{At: at, Kind: kind, Label: "words", Carbs: 12.5}, wear.Event{At: at, Kind: kind, Minutes: 30})
 	}
 	some := wear.Of(12.345)

@@ -42,7 +42,7 @@ func wearOf(flags []string, remarks ...string) *wear.Report {
 		case wear.FlagAbove10, wear.FlagVeryHigh, wear.FlagSwingSymptom:
 			met(6, func(d *wear.Day) { d.Met10 = true })
 		case wear.FlagDipSymptom, wear.FlagVeryLow:
-			r.Matches = []wear.Match{{Episode: 3, Symptom: "shaky"}, {Episode: 3, Symptom: "sweaty"}, {Episode: 7, Symptom: "dizzy"}}
+			r.Matches = []wear.Match{{Episode: 3, SymptomAt: new(r.Start), Symptom: "shaky"}, {Episode: 3, SymptomAt: new(r.Start), Symptom: "sweaty"}, {Episode: 7, SymptomAt: new(r.Start), Symptom: "dizzy"}}
 		case wear.FlagLowMedicine:
 			r.Episodes = []wear.Episode{{Kind: wear.EpisodeBelow3_9}, {Kind: wear.EpisodeBelow3_0}, {Kind: wear.EpisodeBelow3_9}, {Kind: wear.EpisodeBelow3_9}}
 		case wear.FlagTooLittle:

@@ -12,7 +12,7 @@ func contextRules(in *Input, r *Report) []Remark {
 	c, p := in.Context, in.Protocol
 	add := func(code, text string) { remarks = append(remarks, Remark{Code: code, Text: text}) }
 	if c.AskedOn != "" {
-		add("asked", "Asked about medicines, pregnancy and surgery on "+c.AskedOn+": what is not named here was not so then.")
+		add("asked", "Asked about medicines, pregnancy and surgery on "+c.AskedOn+". What was answered is on record.")
 	} else {
 		add("not_asked", "Nobody has asked about medicines, pregnancy and surgery: what is not on record is not known.")
 	}
@@ -29,7 +29,7 @@ func contextRules(in *Input, r *Report) []Remark {
 		add("raising_medicine", "On record: a medicine that can raise glucose. The limits are the same; say it when the result is discussed.")
 	}
 	if c.Pregnant {
-		add("pregnant", "On record: pregnancy. The limits for time above 7.8 and above 10 and for nights are not used, because they are those of other adults; dips with symptoms are judged as ever. One episode at or above "+p.Flag.HighEpisode.String()+", or one fasting morning of "+fixed(p.Flag.PregnantFasting, 1)+" or more, is enough for a flag. "+pregnantMornings(r, p))
+		add("pregnant", "On record: pregnancy. The limits for time above 7.8 and above 10 and for nights are not used, because they are those of other adults; dips with symptoms are judged as ever. One episode at or above "+p.Flag.HighEpisode.String()+", or one fasting morning of "+fixed(p.Flag.PregnantFasting, 1)+" or more, is enough for a flag. A sensor does not test for gestational diabetes: the laboratory does.")
 	}
 	if r.Age >= 0 && float64(r.Age) < p.Flag.AdultAge {
 		add("child", "Age "+strconv.Itoa(r.Age)+": the limits for time above 7.8 and above 10 and for nights are those of adults and are not used. One episode at or above "+p.Flag.HighEpisode.String()+" is enough for a flag. No limits for children are published: 39 healthy children of 1 to 6 years had a median of 3.4 % above 7.8 (doi:10.1210/jendso/bvac060), so a clinician looks at each wear.")
@@ -52,15 +52,6 @@ func contextRules(in *Input, r *Report) []Remark {
 		add("risk_factors", "On record: "+listed(risk)+". Alone it raises no flag: it is one part of a risk score, and the score, which this program does not work out, says whether a laboratory test is due.")
 	}
 	return remarks
-}
-
-// pregnantMornings says what fasting mornings by the sensor came to beside the
-// laboratory's limit for gestational diabetes (Med J Aust 2025;223:161).
-func pregnantMornings(r *Report, p *Protocol) string {
-	if f := r.Mornings.FastingMmol; f.OK && f.V >= p.Flag.PregnantFastingNote {
-		return "Fasting mornings are " + f.Fixed(1) + " mmol/L by the sensor: the laboratory's limit for gestational diabetes is " + "5.3, so a laboratory test is due."
-	}
-	return "A sensor does not test for gestational diabetes: the laboratory does."
 }
 
 // lowering names what on record can cause a low.

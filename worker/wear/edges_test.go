@@ -160,8 +160,9 @@ func TestMostlyWhen(t *testing.T) {
 // A high fingerstick leads the headline, by how high it is.
 func TestHighFingerstickLeads(t *testing.T) {
 	when := monday.Add(at(4, 15, 0)).Unix()
-	for num, want := range map[int64]string{205: "Above 20.0 by fingerstick, up to 7.2 by the sensor.", 200: "At or above 11.1 by fingerstick, up to 7.2 by the sensor.", 111: "At or above 11.1 by fingerstick, up to 7.2 by the sensor."} {
+	for num, want := range map[int64]string{205: "above 20.0: 20.5", 200: "above 13.9: 20.0", 111: "at or above 11.1: 11.1"} {
 		in := wear.Input{Readings: days(14, 5, usual), Events: []wear.Event{{At: when, Kind: wear.Fingerstick, Value: wear.Reading{At: when, Num: num, Scale: 1, Unit: wear.MmolL}}}}
+		want = "One fingerstick " + want + " mmol/L on 6 March at 15:00; up to 7.2 by the sensor."
 		if got := wear.Analyse(in).Headline; got != want {
 			t.Errorf("%d tenths: %q, want %q", num, got, want)
 		}

@@ -29,6 +29,14 @@ func wholePercent(f Figure) string {
 	return f.Fixed(0) + " %"
 }
 
+// notNone writes a share with one decimal that is not none: "under 0.1 %".
+func notNone(v float64) string {
+	if v < 0.1 {
+		return "under 0.1 %"
+	}
+	return fixed(v, 1) + " %"
+}
+
 // of writes "11 of 13 days".
 func of(n, all int, noun string) string { return strconv.Itoa(n) + " of " + plural(all, noun) }
 

@@ -15,6 +15,7 @@ const (
 	Fingerstick EventKind = "fingerstick"
 	Medicine    EventKind = "medicine"
 	Note        EventKind = "note"
+	Undated     EventKind = "undated" // words of a file that state no time: At places them with the wear and says no more
 )
 
 // Event is something recorded at a moment of the wear.

@@ -2,7 +2,6 @@ package wear
 
 import (
 	"slices"
-	"strconv"
 	"strings"
 )
 
@@ -92,7 +91,7 @@ var flagKinds = []FlagKind{
 		Saw:      func(*Report, int, string) string { return "A symptom was written down that we want to ask you about." },
 		Means:    "It need not come from glucose. It is not a diagnosis. We would like to hear what happened. If it comes back, call for help at once.",
 		Silences: slices.Concat(lowRemarks, highRemarks, []string{"above_10_seldom"}),
-		rule:     (*judge).severe, undo: says("Not flagged as severe once a person has read the words as something else."),
+		rule:     (*judge).severe, headline: (*judge).severeFinding, undo: says("Not flagged as severe once a person has read the words as something else."),
 	},
 	{
 		Code: FlagKetones, Name: "Ketones", Words: "ketones", Short: "raised ketones", Turn: High,
@@ -141,7 +140,7 @@ var flagKinds = []FlagKind{
 		Definition: "A dip below 3.9 with a symptom, or with words nobody has read, within the window; or a fingerstick below 3.9 with one. More pressing by fingerstick, after bariatric surgery or with words in the wear that nobody has read and no list knows, in the night or early morning, and in exercise or soon after. Words alone count until they are read.",
 		Source:     triage, Standing: proposal, Settings: "symptom, tier.dip_symptom",
 		Saw: sawDip, Means: meansDip, Silences: lowRemarks, rule: (*judge).dipWithSymptom, headline: (*judge).dipFinding,
-		undo: says("Not flagged for dips if no symptom lay beside one, or if a person found that the sensor and not the glucose was low."),
+		undo: says("Not flagged for dips once a person has read that what stands beside them is no symptom, or if a person found that the sensor and not the glucose was low."),
 	},
 	{
 		Code: FlagLongLow, Name: "Lows, not explained", Words: "lows, not explained", Short: "lows that nothing explains", Turn: Low,
@@ -208,7 +207,7 @@ var flagKinds = []FlagKind{
 	},
 	{
 		Code: FlagOffPathway, Name: "Off the pathway", Words: "outside this pathway", Short: "off the pathway", Turn: Neither,
-		Definition: "Pregnancy, an age under 18, insulin, a sulfonylurea or another medicine that can cause lows, a steroid: on record, or in words of the wearer. The limits for adults without diabetes do not fit. Under 18 it is more pressing with words that nobody has read, and most with thirst, a wet bed or losing weight, whatever the glucose.",
+		Definition: "Pregnancy, an age under 18, insulin, a sulfonylurea or another medicine that can cause lows, a steroid: on record; or a medicine that can cause lows in words of the wearer. The limits for adults without diabetes do not fit. Under 18 it is more pressing with words that nobody has read, and most with thirst, a wet bed or losing weight, whatever the glucose.",
 		Source:     triage, Standing: proposal, Settings: "flag.adult_age, tier.off_pathway, tier.high_symptom",
 		Saw: func(*Report, int, string) string {
 			return "Something on the health record means that our usual limits do not fit."
@@ -216,19 +215,21 @@ var flagKinds = []FlagKind{
 		Means:    "The limits that we use were not made for you. So we would like to look at this with you in person.",
 		Silences: slices.Concat(lowRemarks, highRemarks, []string{"above_10_seldom", "high_cv"}), rule: (*judge).offPathway,
 		headline: func(j *judge) string {
-			if j.in.Context.Pregnant {
-				return "In pregnancy, where the usual limits do not fit; " + j.timeAbove()
+			if due := j.pregnantMornings(); due != "" {
+				return due + "; " + j.timeAbove()
 			}
-			if j.child() {
-				return "Age " + strconv.Itoa(j.r.Age) + ", where the limits for adults do not fit; " + j.timeAbove()
+			f, _ := j.offPathway()
+			why, _, _ := strings.Cut(f.Text, ". The limits")
+			if text, _ := j.thirst(); j.child() && text != "" {
+				why += ", with a symptom of high glucose (“" + text + "”)"
 			}
-			return "Off the usual pathway; " + j.timeAbove()
+			return why + ", where the usual limits do not fit; " + j.timeAbove()
 		},
-		undo: says("Not flagged for the record if what is on it no longer holds."),
+		undo: says("Not flagged for the record once what is on it, or written down, was found not to hold."),
 	},
 	{
 		Code: FlagUnread, Name: "Words not read", Words: "words not read yet", Short: "words not read", Turn: Doubt,
-		Definition: "Somebody wrote or said something that no person has read yet, other than a plain label of a meal, of exercise or of sleep. What no list of words knows is taken as the most that it may be until it is read.",
+		Definition: "Somebody wrote or said something that no person has read yet, the label of a meal, of exercise or of sleep too: such labels are read together. What no list of words knows is taken as the most that it may be until it is read.",
 		Source:     judgement, Standing: proposal, Settings: "tier.words_unread",
 		rule: (*judge).unread, undo: says("Read the words, one key each: what they are decides."),
 	},
@@ -261,7 +262,7 @@ var flagKinds = []FlagKind{
 			return "Something on the health record, or a blood test, needs a further look, whatever the sensor showed."
 		},
 		Means: "A sensor can miss what blood tests find. It is not a diagnosis. Blood tests tell us more.", rule: (*judge).riskOnRecord,
-		headline: func(j *judge) string { return j.within() + "; " + j.riskWords },
+		headline: func(j *judge) string { return j.riskWords + "; " + j.within() },
 		undo:     says("Not flagged for the record once what is on it is settled."),
 	},
 }

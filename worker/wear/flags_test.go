@@ -190,7 +190,7 @@ func TestWordsCompareInTheUnitOfTheFile(t *testing.T) {
 			r.Num = 54 + int64(i%2)
 		}
 	}
-	r := wear.Analyse(asked(wear.Input{Readings: readings}))
+	r := wear.Analyse(onCall(asked(wear.Input{Readings: readings})))
 	if got := text(r.NotFlagged, "dip_without_symptom"); !strings.Contains(got, "common in healthy people") {
 		t.Errorf("down to exactly 54 mg/dL: %q", got)
 	}

@@ -152,3 +152,61 @@ func TestEveryFlagStandsEverywhere(t *testing.T) {
 		}
 	}
 }
+
+// TestTheHeadlineTellsWhatMadeTheTier: every flag alone and with each rule of the
+// record, a result, blood and words beside it.
+func TestTheHeadlineTellsWhatMadeTheTier(t *testing.T) {
+	beside := map[string]func(in *wear.Input){
+		"nothing": func(*wear.Input) {},
+		"a wet bed at 8": func(in *wear.Input) {
+			in.Context.BirthDate = "2018-01-15"
+			in.Events = append(in.Events, event(at(4, 8, 0), wear.Note, "wet the bed again, always thirsty"))
+		},
+		"mornings of a pregnancy": func(in *wear.Input) {
+			in.Context.Pregnant = true
+			in.Readings = slices.Clone(in.Readings)
+			for i := range in.Readings {
+				r := &in.Readings[i]
+				if h := clock(time.Duration(r.At-monday.Unix()) * time.Second); h >= 6 && h < 7 {
+					r.Num, r.Scale, r.Unit, r.Bound = 66, 1, wear.MmolL, wear.Exact
+				}
+			}
+		},
+		"HbA1c 115": func(in *wear.Input) {
+			in.Labs = []wear.Lab{{At: monday.AddDate(0, 0, 10).Unix(), Kind: wear.LabHbA1c, Value: 115, Unit: "mmol/mol"}}
+		},
+		"a fingerstick 2.8": func(in *wear.Input) { in.Events = append(in.Events, stick(at(4, 11, 0), 28, 1, wear.MmolL)) },
+		"fingerstick 14.2 and thirst": func(in *wear.Input) {
+			in.Events = append(in.Events, stick(at(4, 11, 0), 142, 1, wear.MmolL), event(at(4, 11, 5), wear.Note, "so thirsty, lost 6 kg"))
+		},
+		"insulin written down": func(in *wear.Input) {
+			in.Events = append(in.Events, event(at(3, 21, 0), wear.Medicine, "insulin 12 units"))
+		},
+		"an unread note": func(in *wear.Input) {
+			in.Events = append(in.Events, event(at(3, 21, 0), wear.Note, "hands like leaves"))
+		},
+		"a listed phrase": func(in *wear.Input) {
+			in.Events = append(in.Events, event(at(3, 21, 0), wear.Undated, "found me on the floor"))
+		},
+		"insulin on record": func(in *wear.Input) { in.Context.Insulin = true },
+		"surgery on record": func(in *wear.Input) { in.Context.BariatricSurgery = true },
+	}
+	must := map[string]string{"mornings of a pregnancy": "laboratory test is due", "HbA1c 115": "115", "fingerstick 14.2 and thirst": "thirsty", "a wet bed at 8": "wet the bed", "a listed phrase": "may say something severe"}
+	for code, in := range raising() {
+		for name, add := range beside {
+			for other, more := range beside {
+				in := asked(in)
+				in.Events = slices.Clone(in.Events)
+				add(&in)
+				more(&in)
+				r := wear.Analyse(in)
+				for _, problem := range denials(in, r) {
+					t.Errorf("%s, %s, %s: %s", code, name, other, problem)
+				}
+				if other == "nothing" && code == wear.FlagUnread && !strings.Contains(r.Headline, must[name]) {
+					t.Errorf("%s: %q", name, r.Headline)
+				}
+			}
+		}
+	}
+}

@@ -1,50 +1,95 @@
 package wear
 
-import "strings"
+import (
+	"strconv"
+	"strings"
+)
 
-// headline is the finding in one sentence: what a colleague would say first.
+// headline is the finding in one sentence: what a colleague would say first. It
+// opens with what made the tier, whatever that is: a flag that leads no sentence
+// of its own is told as it stands, and nothing comforting comes before either.
 func (j *judge) headline() string {
 	s := capital(j.finding())
-	if j.flagged(FlagSevere) {
-		s = "A severe symptom is written down; " + strings.ToLower(s[:1]) + s[1:]
-	}
 	if n := j.r.Unread; n > 0 {
 		s += "; " + plural(n, "text") + " not read yet"
 	}
-	if j.r.Believed == 0 {
-		return s + "."
-	}
-	if j.flagged(FlagTooLittle) {
-		s += ", but only " + plural(j.usable, "usable day") + ": confidence low"
-	} else if j.flagged(FlagSensorDoubt) {
+	if j.r.Believed > 0 && j.r.Flags != nil && !j.flagged(FlagTooLittle) && j.flagged(FlagSensorDoubt) && !strings.HasPrefix(s, sensorInDoubt) {
 		s += ", but the sensor is in doubt: confidence low"
+	}
+	if j.r.Believed > 0 && j.flagged(FlagTooLittle) && !strings.HasPrefix(s, "Only ") {
+		s += ", but only " + plural(j.usable, "usable day") + ": confidence low"
 	}
 	return s + "."
 }
 
-// finding is the headline without its doubt: that of the first flag that leads
-// one, then what is near, then the shares.
+const sensorInDoubt = "The sensor is in doubt"
+
+// finding is the headline without its doubt: the flags that make the tier, the
+// first in full, then what is near, then the shares.
 func (j *judge) finding() string {
-	switch {
-	case j.r.Readings == 0:
-		return "No readings that can be used"
-	case j.r.Believed == 0:
-		return "None of " + plural(j.r.Readings, "reading") + " can be believed"
-	}
-	for _, k := range flagKinds {
-		if k.headline != nil && j.flagged(k.Code) {
-			return k.headline(j)
+	if j.r.Readings == 0 || j.r.Believed == 0 {
+		none := "No readings that can be used"
+		if j.r.Readings > 0 {
+			none = "None of " + plural(j.r.Readings, "reading") + " can be believed"
 		}
+		if lead := j.lead(); lead != "" {
+			return lead + "; " + lowerFirst(none)
+		}
+		return none
 	}
+	if lead := j.lead(); lead != "" {
+		return lead
+	}
+	s := j.within()
 	if len(j.r.Near) > 0 {
-		return strings.TrimSuffix(j.r.Near[0].Text, ".")
+		s = strings.TrimSuffix(j.r.Near[0].Text, ".")
 	}
-	return j.within()
+	switch {
+	case j.flagged(FlagTooLittle):
+		return "Only " + plural(j.usable, "usable day") + ", so confidence is low; " + lowerFirst(s)
+	case j.flagged(FlagSensorDoubt):
+		return sensorInDoubt + ", so confidence is low; " + lowerFirst(s)
+	}
+	return s
 }
 
-// within says how much lies between the limits, and how far above it went.
+// lead tells the flags that make the tier: the first in full, the others by
+// name. Doubt and words that wait lead nothing unless a flag has its own words
+// for it.
+func (j *judge) lead() string {
+	s, tier := "", Routine
+	var also []string
+	for _, f := range j.r.Flags {
+		k, _ := FlagOf(f.Code)
+		switch {
+		case k.headline == nil && f.Tier.Rank() >= CannotTell.Rank():
+		case s == "":
+			s, tier = strings.TrimSuffix(f.Text, "."), f.Tier
+			if k.headline != nil {
+				s = k.headline(j)
+			}
+		case f.Tier == tier && (k.headline == nil || k.headline(j) != s):
+			also = append(also, k.Short)
+		}
+	}
+	if len(also) > 0 {
+		s += "; also " + listed(also)
+	}
+	return s
+}
+
+// within says how much lies between the limits, and how far above it went. What
+// is left out of the count is said where it lies past a limit.
 func (j *judge) within() string {
-	s := wholePercent(j.r.Metrics.Within3_9To7_8) + " of readings between 3.9 and 7.8"
+	s := wholePercent(j.r.Metrics.Within3_9To7_8) + " of " + j.counted() + " between 3.9 and 7.8"
+	for _, x := range []struct {
+		limit past
+		words string
+	}{{pastAbove7_8, "above 7.8"}, {pastBelow3_9, "below 3.9"}} {
+		if n := j.leftOut(x.limit); n > 0 {
+			s += "; " + strconv.Itoa(n) + " doubted " + x.words + " left out"
+		}
+	}
 	above := j.r.MetricsAll.Above10Pct
 	switch {
 	case j.days10 > 0:
@@ -53,6 +98,25 @@ func (j *judge) within() string {
 		return s + "; none above 10"
 	}
 	return s
+}
+
+// counted is what a share is of: where some readings are not believed it says so.
+func (j *judge) counted() string {
+	if j.r.Believed < j.r.Readings {
+		return "believed readings"
+	}
+	return "readings"
+}
+
+// leftOut counts the readings past a limit that no measure uses.
+func (j *judge) leftOut(limit past) int {
+	n := 0
+	for i, b := range j.t.past {
+		if b&limit != 0 && j.t.why[i] != 0 {
+			n++
+		}
+	}
+	return n
 }
 
 // dipFinding is the headline of lows with a symptom.
@@ -64,7 +128,11 @@ func (j *judge) dipFinding() string {
 		}
 		return "Below " + low + " by fingerstick; " + j.timeAbove()
 	}
-	s := countWords(len(j.matched), "dip") + " below 3.9 with a matching symptom note" + j.down(j.matched)
+	beside := " with a matching symptom note"
+	if !j.r.datedMatch() {
+		beside = ", and words that state no time"
+	}
+	s := countWords(len(j.matched), "dip") + " below 3.9" + beside + j.down(j.matched)
 	if j.flagged(FlagAbove7_8) || j.flagged(FlagAbove10) {
 		return s + j.alsoPersistent()
 	}
@@ -75,7 +143,7 @@ func (j *judge) dipFinding() string {
 func (j *judge) highFinding() string {
 	s := "Above 7.8 on " + of(j.days7_8, j.usable, "usable day") + j.mostly()
 	if j.days7_8 == 0 {
-		s = percent(j.r.Metrics.Above7_8Pct) + " of readings above 7.8"
+		s = percent(j.r.Metrics.Above7_8Pct) + " of " + j.counted() + " above 7.8"
 	}
 	if j.days10 > 0 {
 		s += "; above 10 on " + plural(j.days10, "day")
@@ -85,24 +153,12 @@ func (j *judge) highFinding() string {
 
 // veryHighFinding says how high, and by what.
 func (j *judge) veryHighFinding() string {
-	p := &j.in.Protocol.Flag
-	s := ""
-	switch {
-	case len(j.sticks(p.VeryHighReading.Above)) > 0:
-		s = "Above " + p.VeryHighReading.String() + " by fingerstick, up to " + j.highest() + " by the sensor"
-	case j.r.Metrics.Above13_9Pct.V > 0:
-		s = "Very high, up to " + j.highest() + ", on " + plural(max(1, j.highDays), "day")
-	case j.highDays > 0:
-		s = "At or above " + p.HighEpisode.String() + " on " + plural(j.highDays, "day") + ", up to " + j.highest()
-	case len(j.sticks(p.HighEpisode.AtLeast)) > 0:
-		s = "At or above " + p.HighEpisode.String() + " by fingerstick, up to " + j.highest() + " by the sensor"
-	case j.in.Context.Pregnant:
-		s = "High in the morning for a pregnancy, up to " + j.highest()
-	default:
-		f, _ := j.veryHigh()
-		s = strings.TrimSuffix(f.Text, ".")
+	f, _ := j.veryHigh()
+	s := strings.TrimSuffix(f.Text, ".")
+	if text, _ := j.thirst(); text != "" && !strings.Contains(s, text) {
+		s += ", with a symptom of high glucose (“" + text + "”)"
 	}
-	return s + j.alsoPersistent()
+	return s + "; up to " + j.highest() + " by the sensor" + j.alsoPersistent()
 }
 
 // alsoPersistent adds the time above 7.8 where it is a finding of its own.
@@ -117,10 +173,13 @@ func (j *judge) alsoPersistent() string {
 // are not pregnant.
 func (j *judge) timeAbove() string {
 	share := j.r.Metrics.Above7_8Pct
+	if !share.OK {
+		return "how much lies above 7.8 is not known"
+	}
 	if j.adultLimits() && j.days7_8 == 0 && share.V < littleAbove7_8 {
 		return "little time above 7.8"
 	}
-	return percent(share) + " of readings above 7.8"
+	return percent(share) + " of " + j.counted() + " above 7.8"
 }
 
 // littleAbove7_8 is the share above 7.8 in per cent under which it is called

@@ -2,6 +2,7 @@ package wear_test
 
 import (
 	"math"
+	"slices"
 	"time"
 
 	"wearround/worker/wear"
@@ -79,5 +80,17 @@ func read(in wear.Input) wear.Input {
 // asked has a person asked about everything after the wear, and the age known.
 func asked(in wear.Input) wear.Input {
 	in.Context.AskedOn, in.Context.BirthYear = "2026-12-31", 1985
+	return in
+}
+
+// onCall has somebody say on a call that nothing was felt at each dip that no
+// symptom stands beside.
+func onCall(in wear.Input) wear.Input {
+	r := wear.Analyse(in)
+	for _, e := range r.Episodes {
+		if e.Kind == wear.EpisodeBelow3_9 && !slices.ContainsFunc(r.Matches, func(m wear.Match) bool { return m.Episode == e.Number }) {
+			in.Asked = append(slices.Clone(in.Asked), wear.Asked{From: e.From.Unix(), On: r.End.Unix()})
+		}
+	}
 	return in
 }

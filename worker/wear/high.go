@@ -88,7 +88,7 @@ func (j *judge) highInBlood() (out []Flag) {
 	}
 	add(at, limit, p.Tier.HighBlood, "", "A meter does not diagnose: the laboratory's glucose or HbA1c does.")
 	if fasting := j.fastingSticks(); len(fasting) > 1 {
-		add(fasting, "of "+fixed(p.Night.HighMmol, 1)+" or more before breakfast", p.Tier.FastingBlood, "", "A meter does not diagnose: the laboratory's fasting glucose does.")
+		add(fasting, "of "+fixed(p.Night.HighMmol, 1)+" or more in the morning", p.Tier.FastingBlood, j.fedBefore(fasting), "A meter does not diagnose: the laboratory's fasting glucose does.")
 	}
 	return out
 }
@@ -142,6 +142,22 @@ func (j *judge) fastingSticks() (out []Event) {
 		}
 	}
 	return out
+}
+
+// fedBefore says before how many morning fingersticks food is written down, and
+// that no log is no fast. Until a person has read it as food it takes none away.
+func (j *judge) fedBefore(sticks []Event) string {
+	fed := 0
+	food := intakes(j.in.Events)
+	for _, e := range sticks {
+		if k := j.t.cal.dayOf(e.At); k >= 0 && lastBefore(food, e.At) >= j.t.cal.days[k].start {
+			fed++
+		}
+	}
+	if fed == 0 {
+		return " Whether before breakfast is to be asked: no meal in the log is no fast."
+	}
+	return " Not fasting where food was eaten: food is written down before " + strconv.Itoa(fed) + " of the " + strconv.Itoa(len(sticks)) + ", and nobody has read it."
 }
 
 // countPast counts the believed readings past a limit.
@@ -218,7 +234,7 @@ func (j *judge) mostDays10() float64 {
 func (j *judge) swing() (Flag, bool) {
 	p, open := j.in.Protocol, 0
 	for _, s := range j.r.Swings {
-		if at := s.DipAt.Unix(); !j.r.AskedAfter && j.asked(at, at) == "" && !j.symptomAt(at) {
+		if at := s.DipAt.Unix(); j.asked(at, at) == "" && !j.symptomAt(at) {
 			open++
 		}
 	}

@@ -141,6 +141,14 @@ func (j *judge) askedSwings() (n int, on string) {
 	return n, on
 }
 
+// when says when words were written: " on 2 January at 15:04".
+func (j *judge) when(x saying) string {
+	if x.kind == Undated {
+		return " (no time given)"
+	}
+	return " on " + j.moment(x.at)
+}
+
 // moment writes an instant on the wearer's clock.
 func (j *judge) moment(at int64) string {
 	if at < earliest || at >= latest {

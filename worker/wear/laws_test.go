@@ -10,6 +10,7 @@ import (
 	"strings"
 	"testing"
 	"time"
+	"unicode"
 
 	"wearround/worker/wear"
 )
@@ -130,7 +131,35 @@ func denials(in wear.Input, r *wear.Report) (out []string) {
 			out = append(out, fmt.Sprintf("says %q, and may not reassure: %v", c, why[0]))
 		}
 	}
-	if strings.Contains(r.Headline, "none above 10") && r.MetricsAll.Above10Pct.V > 0 || strings.Contains(r.Headline, "100 % of readings between") && r.Metrics.Within3_9To7_8.V < 100 {
+	out = append(out, leadsAstray(r)...)
+	for _, x := range slices.Concat(r.NotFlagged, r.Near) {
+		if len(in.Asked) == 0 && (strings.Contains(x.Text, "nothing was felt") || strings.Contains(x.Text, "nothing else was felt")) {
+			out = append(out, "nobody was asked what was felt, and it says: "+x.Text)
+		}
+		if ok && strings.Contains(strings.ToLower(x.Text), "ask ") {
+			out = append(out, "called well, and still asks: "+x.Text)
+		}
+	}
+	for _, w := range why {
+		if len(r.Flags) > 0 && w.Code == wear.ReasonNear && strings.Contains(w.ToDo, "letter") {
+			out = append(out, "a letter for a near limit beside a flag: "+w.ToDo)
+		}
+	}
+	for _, f := range r.Flags {
+		if strings.Contains(f.Text, "symptom is written down") && len(r.RedFlags) == 0 && !slices.ContainsFunc(r.Words, func(w wear.Words) bool { return w.ReadAs == wear.ReadSevere }) {
+			out = append(out, "says as a fact what nobody has read: "+f.Text)
+		}
+		if strings.Contains(f.Text, "On record") && strings.Contains(f.Text, "“") && !strings.Contains(f.Text, "not on record") {
+			out = append(out, "on record, and only written down: "+f.Text)
+		}
+	}
+	for _, w := range r.Words {
+		if w.Kind == string(wear.Undated) && (w.At != "" || w.GlucoseMmol.OK) {
+			out = append(out, fmt.Sprintf("a time made up: %+v", w))
+		}
+	}
+	if strings.Contains(r.Headline, "none above 10") && r.MetricsAll.Above10Pct.V > 0 || strings.Contains(r.Headline, "100 % of ") && r.Metrics.Within3_9To7_8.V < 100 ||
+		strings.Contains(r.Headline, " between 3.9 and 7.8") && r.MetricsAll.Within3_9To7_8.V < r.Metrics.Within3_9To7_8.V && !strings.Contains(r.Headline, "left out") {
 		out = append(out, "headline: "+r.Headline)
 	}
 	for _, w := range r.Words {
@@ -139,6 +168,36 @@ func denials(in wear.Input, r *wear.Report) (out []string) {
 		}
 	}
 	return out
+}
+
+// leadsAstray says where the headline does not open with what made the tier: its
+// first clause shares a figure or a word of that flag, and comforts nobody.
+func leadsAstray(r *wear.Report) (out []string) {
+	if r.Priority.Tier.Rank() >= wear.CannotTell.Rank() {
+		return nil
+	}
+	first, _, _ := strings.Cut(r.Headline, ";")
+	for _, comfort := range []string{"between 3.9 and 7.8", "none above", "little time"} {
+		if strings.Contains(first, comfort) && !strings.Contains(r.Flags[0].Text, comfort) {
+			out = append(out, fmt.Sprintf("%s opens with %q: %s", r.Priority.Tier, first, r.Flags[0].Text))
+		}
+	}
+	telling := func(text string) map[string]bool {
+		list := map[string]bool{}
+		for w := range strings.FieldsFuncSeq(strings.ToLower(text), func(r rune) bool { return r != '.' && !unicode.IsLetter(r) && !unicode.IsDigit(r) }) {
+			if w = strings.Trim(w, "."); len(w) > 4 || strings.ContainsAny(w, "0123456789") {
+				list[w] = true
+			}
+		}
+		return list
+	}
+	said := telling(first)
+	for w := range telling(r.Flags[0].Text) {
+		if said[w] {
+			return out
+		}
+	}
+	return append(out, fmt.Sprintf("%q does not tell of %q", r.Headline, r.Flags[0].Text))
 }
 
 // lawTexts are words of every sort; others are made of letters at random.
@@ -214,6 +273,9 @@ func lawWear(rng *rand.Rand) wear.Input {
 		in, _ = lawFact(rng, in)
 	}
 	in = lawNight(rng, in)
+	if rng.IntN(3) == 0 {
+		in = onCall(in)
+	}
 	// Half of the people were asked, and what they wrote was read.
 	if rng.IntN(2) == 0 {
 		in.Context.AskedOn, in.Context.BirthYear = "2026-12-31", 1980
@@ -317,7 +379,7 @@ func lawFact(rng *rand.Rand, in wear.Input) (wear.Input, string) {
 				}
 			}
 		}
-		kinds := []wear.EventKind{wear.Meal, wear.Symptom, wear.Symptom, wear.Exercise, wear.Sleep, wear.Medicine, wear.Note, wear.Note, "mood", ""}
+		kinds := []wear.EventKind{wear.Meal, wear.Symptom, wear.Symptom, wear.Exercise, wear.Sleep, wear.Medicine, wear.Note, wear.Note, wear.Undated, "mood", ""}
 		e := wear.Event{At: at, Minutes: rng.IntN(500), Kind: kinds[rng.IntN(len(kinds))], Label: lawText(rng), Carbs: float64(rng.IntN(80))}
 		in.Events = append(slices.Clone(in.Events), e)
 		return in, fmt.Sprintf("%+v", e)

@@ -1,6 +1,7 @@
 package wear
 
 import (
+	"maps"
 	"math"
 	"slices"
 	"strconv"
@@ -102,7 +103,10 @@ func (j *judge) dipWithSymptom() (Flag, bool) {
 		}
 		press(slices.ContainsFunc(j.matched, j.exercised), p.Tier.DipSymptomFasting) // no meal's doing either
 		what := " with a matching symptom."
-		if !symptom {
+		switch {
+		case !j.r.datedMatch():
+			what = ", and words that state no time, which may be of " + itOrThem(len(j.matched)) + "."
+		case !symptom:
 			what = " with words beside " + itOrThem(len(j.matched)) + " that nobody has read."
 		}
 		f.Text = countWords(len(j.matched), "dip") + " below 3.9" + j.extended(j.matched) + what
@@ -445,7 +449,7 @@ func (j *judge) down(spans []span) string {
 	if len(spans) == 0 {
 		return ""
 	}
-	return ", lowest " + j.least(spans)
+	return ", lowest sensor value " + j.least(spans)
 }
 
 // least is the lowest value of some episodes, with one decimal.
@@ -466,9 +470,18 @@ func (j *judge) least(spans []span) string {
 func sawDip(r *Report, _ int, glucose string) string {
 	seen := map[int]bool{}
 	for _, m := range r.Matches {
-		seen[m.Episode] = true
+		seen[m.Episode] = seen[m.Episode] || m.SymptomAt != nil
 	}
+	if len(seen) > 0 && !r.datedMatch() {
+		return sentenceCase(Times(len(seen))) + ", " + glucose + " went below 3.9 mmol/L, and something was written down without its time."
+	}
+	maps.DeleteFunc(seen, func(_ int, dated bool) bool { return !dated })
 	return sentenceCase(Times(max(1, len(seen)))) + ", " + glucose + " went below 3.9 mmol/L close to a time when a symptom was written down."
+}
+
+// datedMatch reports whether what lies beside a dip states its time.
+func (r *Report) datedMatch() bool {
+	return slices.ContainsFunc(r.Matches, func(m Match) bool { return m.SymptomAt != nil })
 }
 
 func sawVeryLow(r *Report, usable int, glucose string) string {

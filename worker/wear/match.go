@@ -1,5 +1,7 @@
 package wear
 
+import "time"
+
 // matches finds the dips below 3.9 with a symptom, or with unread words that may
 // be one, from 20 minutes before the episode to 20 minutes after it: sensor
 // delay of some 4 to 12 minutes plus slack in writing it down (a proposal). A
@@ -14,8 +16,12 @@ func (t *trace) matches(in *Input, said []saying, spans []span) []Match {
 		}
 		from, to := s.window(dip)
 		for _, x := range nearBy(said, from, to) {
+			var when *time.Time
+			if x.momentary() {
+				when = new(t.cal.time(x.at))
+			}
 			matches = append(matches, Match{
-				Episode: i + 1, SymptomAt: t.cal.time(x.at), Symptom: x.text, Unread: x.unread,
+				Episode: i + 1, SymptomAt: when, Symptom: x.text, Unread: x.unread,
 				BloodMmol: bloodBetween(in.Events, from, to), Relief: relief(said, x.at, s), Timing: t.timing(in, dip),
 			})
 		}

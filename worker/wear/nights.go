@@ -35,11 +35,11 @@ func (t *trace) nights(in *Input) []Night {
 	return nights
 }
 
-// intakes are the times of logged meals, in order.
+// intakes are the times at which food is logged, in order.
 func intakes(events []Event) []int64 {
 	var at []int64
 	for _, e := range events {
-		if e.Kind == Meal {
+		if e.Kind == Meal || e.Carbs > 0 {
 			at = append(at, e.At)
 		}
 	}

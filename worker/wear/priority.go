@@ -60,22 +60,13 @@ func (j *judge) priority() Priority {
 }
 
 // lower says what would give the wear a lower place: for each flag of its tier
-// what would have to be otherwise, and for the score its largest part.
+// what would have to be otherwise. Points are no advice to have less of anything.
 func (j *judge) lower(pr Priority) []string {
 	out := make([]string, 0, 4)
 	for _, f := range j.r.Flags {
 		if k, known := FlagOf(f.Code); f.Tier == pr.Tier && known {
 			out = append(out, k.undo(j))
 		}
-	}
-	largest := Part{}
-	for _, part := range pr.Parts {
-		if part.Points > largest.Points {
-			largest = part
-		}
-	}
-	if largest.Points > 0 {
-		out = append(out, "Of the "+fixed(pr.Score, 1)+" points, "+fixed(largest.Points, 1)+" come from "+largest.Name+": the less of that, the fewer points.")
 	}
 	return out
 }

@@ -64,7 +64,7 @@ func MayReassure(r *Report) (ok bool, why []Reason) {
 		add(ReasonSymptom, "A symptom is written down.", "Ask about it, and record what came of it.")
 	}
 	if n := r.unaskedDips(); n > 0 {
-		add(ReasonDips, countWords(n, "dip")+" below 3.9 that nobody has asked about.", "Ask what was felt: at each, or in general since the wear ended.")
+		add(ReasonDips, countWords(n, "dip")+" below 3.9 that nobody has asked about.", "Ask on a call what was felt at each.")
 	}
 	for _, q := range r.Quality {
 		if q.Code == "provisional" {
@@ -75,7 +75,11 @@ func MayReassure(r *Report) (ok bool, why []Reason) {
 		add(ReasonAge, "The age is not known, and the limits are those of adults.", "Add the date of birth to the register.")
 	}
 	for _, n := range r.Near {
-		add(ReasonNear, n.Text, "Send the letter for a wear near a limit, and decide when to look again.")
+		toDo := "Send the letter for a wear near a limit, and decide when to look again."
+		if len(r.Flags) > 0 { // no letter comforts beside a flag
+			toDo = "See to what is flagged first."
+		}
+		add(ReasonNear, n.Text, toDo)
 	}
 	return len(why) == 0, why
 }
@@ -109,11 +113,12 @@ func (a *Around) against(tier Tier) (why []Reason) {
 	return why
 }
 
-// unaskedDips counts the dips below 3.9 at which nobody has asked what was felt.
+// unaskedDips counts the dips below 3.9 at which nobody has asked what was felt,
+// and beside which nothing is written down: that is flagged.
 func (r *Report) unaskedDips() int {
 	n := 0
 	for _, e := range r.Episodes {
-		if e.Kind == EpisodeBelow3_9 && !e.Asked && !r.AskedAfter {
+		if e.Kind == EpisodeBelow3_9 && !e.Asked && !slices.ContainsFunc(r.Matches, func(m Match) bool { return m.Episode == e.Number }) {
 			n++
 		}
 	}

@@ -3,6 +3,7 @@ package wear
 import (
 	"slices"
 	"strconv"
+	"strings"
 )
 
 // The flags about the record and about the data.
@@ -12,10 +13,25 @@ func (j *judge) child() bool {
 	return j.r.Age >= 0 && float64(j.r.Age) < j.in.Protocol.Flag.AdultAge
 }
 
+// pregnantMornings says in pregnancy what mornings by the sensor came to where a
+// laboratory test is due (Med J Aust 2025;223:161), "" where none is.
+func (j *judge) pregnantMornings() string {
+	for _, m := range []Figure{j.earlyMorning(), j.r.Mornings.FastingMmol} {
+		if j.in.Context.Pregnant && m.OK && m.V >= j.in.Protocol.Flag.PregnantFastingNote {
+			return "In pregnancy, mornings of about " + m.Fixed(1) + " mmol/L by the sensor, and the laboratory's limit for gestational diabetes is 5.3: a laboratory test is due"
+		}
+	}
+	return ""
+}
+
+// earlyMorning is the median of the early mornings.
+func (j *judge) earlyMorning() Figure { return Of(quantile(slices.Clone(j.early), 0.5)) }
+
 func (j *judge) offPathway() (Flag, bool) {
 	c, p := j.in.Context, j.in.Protocol
 	f := Flag{Tier: p.Tier.OffPathwaySteroid, Evidence: "What is on record or written down, not the trace."}
 	var why []string
+	written := ""
 	press := func(tier Tier) {
 		if tier.Rank() < f.Tier.Rank() {
 			f.Tier = tier
@@ -24,7 +40,7 @@ func (j *judge) offPathway() (Flag, bool) {
 	if c.Pregnant || j.child() {
 		press(p.Tier.OffPathwayLimits)
 	}
-	if early := Of(quantile(slices.Clone(j.early), 0.5)); j.lowers || c.Pregnant && early.OK && early.V >= p.Flag.PregnantFastingNote {
+	if early := j.earlyMorning(); j.lowers || c.Pregnant && early.OK && early.V >= p.Flag.PregnantFastingNote {
 		press(p.Tier.OffPathway)
 	}
 	thirst, open := j.thirst()
@@ -46,7 +62,7 @@ func (j *judge) offPathway() (Flag, bool) {
 	} else if j.lowers {
 		for _, x := range j.said {
 			if x.lowers {
-				why = append(why, "a medicine that can cause lows (“"+x.text+"”, written down)")
+				written = "Written down, and not on record: a medicine that can cause lows (“" + x.text + "”)."
 				break
 			}
 		}
@@ -54,8 +70,14 @@ func (j *judge) offPathway() (Flag, bool) {
 	if c.Steroid {
 		why = append(why, "a steroid")
 	}
-	f.Text = "On record: " + listed(why) + ". The limits for adults without diabetes do not fit."
-	return f, len(why) > 0
+	if len(why) > 0 {
+		f.Text = "On record: " + listed(why) + "."
+	}
+	f.Text = strings.TrimSpace(f.Text+" "+written) + " The limits for adults without diabetes do not fit."
+	if early := j.pregnantMornings(); early != "" {
+		f.Text += " " + early + "."
+	}
+	return f, len(why) > 0 || written != ""
 }
 
 func (j *judge) sensorDoubt() (Flag, bool) {

@@ -11,11 +11,15 @@ import (
 // silences is left out.
 func (j *judge) notFlagged() []Remark {
 	remarks := make([]Remark, 0, 4)
-	add := func(on bool, code, fact, comfort string) {
+	// What is open to ask is asked only of a wear that may not be called well.
+	add := func(on bool, code, fact, comfort, ask string) {
 		if !on || j.silenced(code) {
 			return
 		}
 		x := Remark{Code: code, Text: fact + "."}
+		if !j.may && ask != "" {
+			x.Text += " " + ask + "."
+		}
 		if j.may && comfort != "" {
 			x.Text, x.Reassures = fact+": "+comfort+".", true
 		}
@@ -26,28 +30,37 @@ func (j *judge) notFlagged() []Remark {
 	}
 	p, m := j.in.Protocol, &j.r.Metrics
 	if quiet := j.quietDips(); len(quiet) > 0 {
+		asked, ask := j.askedQuiet(quiet)
 		add(true, "dip_without_symptom", countWords(len(quiet), "dip")+" below 3.9, down to "+j.least(quiet)+j.extended(quiet)+
-			", without words beside "+itOrThem(len(quiet))+j.askedQuiet(quiet), j.quietWords(quiet))
+			", without words beside "+itOrThem(len(quiet))+asked, j.quietWords(quiet), ask)
 	}
 	n, on := j.askedSwings()
-	add(n > 0, "swing_asked", "Rises above 10 followed by dips below 3.9, "+Times(n)+": asked on "+on+", nothing was felt", "")
+	add(n > 0, "swing_asked", "Rises above 10 followed by dips below 3.9, "+Times(n)+": asked on "+on+", nothing was felt", "", "")
 	lain := max(0, j.pressure-len(j.t.unsettled))
-	add(lain > 0, "pressure_dip", countWords(lain, "sudden fall")+" in the night with an equally sudden return: more like lying on the sensor than like low glucose, and left out of the measures. Ask whether anything was felt then, and about alcohol the evening before", "")
+	ask := "Ask whether anything was felt then"
+	if !j.alcohol() {
+		ask += ", and about alcohol the evening before"
+	}
+	add(lain > 0, "pressure_dip", countWords(lain, "sudden fall")+" in the night with an equally sudden return: more like lying on the sensor than like low glucose, and left out of the measures", "", ask)
 	agree := j.fingerstick - len(j.disagree)
 	add(agree > 0, "fingerstick_agrees", countWords(agree, "fingerstick")+" within "+fixed(p.Believe.FingerstickPct, 0)+" % of the sensor ("+
-		fixed(p.Believe.FingerstickLowMmol, 2)+" mmol/L where low): such differences are usual between sensor and blood", "")
+		fixed(p.Believe.FingerstickLowMmol, 2)+" mmol/L where low): such differences are usual between sensor and blood", "", "")
 	morning := j.r.Mornings.MedianMmol
 	add(morning.OK && atLeast(morning.V, p.Night.MorningNoteMmol) && !atLeast(morning.V, p.Night.HighMmol), "morning_slightly_high",
-		"Mornings are slightly high, about "+morning.Fixed(1)+" mmol/L by the sensor. In some people glucose rises a little before they wake; only the laboratory's fasting value counts", "")
+		"Mornings are slightly high, about "+morning.Fixed(1)+" mmol/L by the sensor. In some people glucose rises a little before they wake; only the laboratory's fasting value counts", "", "")
 	rises := j.risesUnder10()
-	add(rises > 0, "rise_under_10", countWords(rises, "rise")+" above 7.8 that stayed under 10 and came back", "most people have these after meals")
-	add(j.days10 > 0, "above_10_seldom", "Above 10 on "+plural(j.days10, "day")+" only: under the practice's limit of "+fixed(j.mostDays10(), 0)+" days", "some healthy people have that after large meals")
-	add(m.CVPct.OK && m.CVPct.V > p.Flag.HighCVPct, "high_cv", "Glucose varies more than in the healthy reference (CV "+m.CVPct.Fixed(0)+" % against "+fixed(p.Flag.HighCVPct, 0)+" %); no rule follows from it alone", "")
-	add(j.in.Context.LowCarbohydrate, "low_carbohydrate", "On low-carbohydrate eating some people see slightly higher mornings, and a larger rise when carbohydrate is eaten is usual. It explains no finding away", "")
+	add(rises > 0, "rise_under_10", countWords(rises, "rise")+" above 7.8 that stayed under 10 and came back", "most people have these after meals", "")
+	seldom, why := "Above 10 on "+plural(j.days10, "day")+" only: under the practice's limit of "+fixed(j.mostDays10(), 0)+" days", "some healthy people have that after large meals"
+	if j.onlyFirstDay10() {
+		seldom, why = seldom+". It was the first day of the wear, when sensors are least accurate", ""
+	}
+	add(j.days10 > 0, "above_10_seldom", seldom, why, "")
+	add(m.CVPct.OK && m.CVPct.V > p.Flag.HighCVPct, "high_cv", "Glucose varies more than in the healthy reference (CV "+m.CVPct.Fixed(0)+" % against "+fixed(p.Flag.HighCVPct, 0)+" %); no rule follows from it alone", "", "")
+	add(j.in.Context.LowCarbohydrate, "low_carbohydrate", "On low-carbohydrate eating some people see slightly higher mornings, and a larger rise when carbohydrate is eaten is usual. It explains no finding away", "", "")
 	n = j.inExercise(EpisodeAbove7_8)
-	add(n > 0, "exercise_rise", countWords(n, "rise")+" above 7.8 in exercise or soon after: hard exercise can lift glucose for an hour or two, most exercise lowers it", "")
+	add(n > 0, "exercise_rise", countWords(n, "rise")+" above 7.8 in exercise or soon after: hard exercise can lift glucose for an hour or two, most exercise lowers it", "", "")
 	n = j.inExercise(EpisodeBelow3_9)
-	add(n > 0, "exercise_dip", countWords(n, "dip")+" below 3.9 in exercise or soon after: ask whether anything was felt", "")
+	add(n > 0, "exercise_dip", countWords(n, "dip")+" below 3.9 in exercise or soon after", "", "Ask whether anything was felt")
 	return remarks
 }
 
@@ -75,8 +88,9 @@ func (j *judge) quietWords(quiet []span) string {
 	return "such dips are common in healthy people, and no reason for follow-up in somebody who was asked and takes no medicine that lowers glucose"
 }
 
-// askedQuiet says of how many of these dips the patient was asked.
-func (j *judge) askedQuiet(quiet []span) string {
+// askedQuiet says of how many of these dips the patient was asked, and what is
+// to be asked still.
+func (j *judge) askedQuiet(quiet []span) (asked, ask string) {
 	n, on := 0, ""
 	deep := false
 	for _, d := range quiet {
@@ -88,17 +102,20 @@ func (j *judge) askedQuiet(quiet []span) string {
 	}
 	switch {
 	case n == 0 && deep:
-		return ". Ask whether anything was felt: a sensor that reads low and true lows that are not felt look alike"
-	case n == 0 && j.r.AskedAfter && j.r.Unread > 0:
-		return ". Asked on " + j.r.AskedOn + "; words that nobody has read may tell of it"
-	case n == 0 && j.r.AskedAfter:
-		return ". Asked on " + j.r.AskedOn + ", nothing else was felt"
+		return "", "Ask whether anything was felt: a sensor that reads low and true lows that are not felt look alike"
 	case n == 0:
-		return ". Nobody has asked what was felt"
+		return ". Nobody has asked what was felt", ""
 	case n == len(quiet):
-		return ". Asked on " + on + ", nothing was felt"
+		return ". Asked on " + on + ", nothing was felt", ""
 	}
-	return ". Asked about " + strconv.Itoa(n) + " of them on " + on + ", nothing was felt"
+	return ". Asked about " + strconv.Itoa(n) + " of them on " + on + ", nothing was felt", ""
+}
+
+// onlyFirstDay10 reports whether all episodes above 10 begin on the first day of
+// the wear.
+func (j *judge) onlyFirstDay10() bool {
+	end := j.t.r[0].At + seconds(j.in.Protocol.Wear.FirstDayHours*3600)
+	return !slices.ContainsFunc(j.spans, func(s span) bool { return s.kind == EpisodeAbove10 && s.from >= end })
 }
 
 // risesUnder10 counts the episodes above 7.8 that stayed under 10 and ended.
@@ -131,10 +148,14 @@ func (j *judge) quality() []Remark {
 	add("caution", "The absence of a flag is not reassurance, and symptoms override the sensor. Sensors can read high or low, and can overstate time above 7.8.")
 	t, r, p := j.t, j.r, j.in.Protocol
 	if n := len(r.Days); n > 0 && j.usable < n {
-		add("usable_days", strconv.Itoa(j.usable)+" of "+plural(n, "calendar day")+" usable (at least "+fixed(p.Wear.DayUsablePct, 0)+" % of the day's readings).")
+		text := strconv.Itoa(j.usable) + " of " + plural(n, "calendar day") + " usable (at least " + fixed(p.Wear.DayUsablePct, 0) + " % of the day's readings)"
+		if j.endsAlone() {
+			text += ": only the first and the last are not, of which the wear holds a part"
+		}
+		add("usable_days", text+".")
 	}
 	if r.Believed < r.Readings {
-		add("suspect", plural(r.Readings-r.Believed, "reading")+" ("+fixed(j.suspectPct, 1)+" %) not believed and left out of the measures.")
+		add("suspect", plural(r.Readings-r.Believed, "reading")+" ("+notNone(j.suspectPct)+") not believed and left out of the measures.")
 	}
 	long := 0
 	for _, g := range r.Gaps {
@@ -257,6 +278,21 @@ func (j *judge) withoutFirstDay(limit past) Figure {
 		}
 	}
 	return Of(100 * beyond / n)
+}
+
+// endsAlone reports whether all that is missing of days is before the wear began
+// and after it ended.
+func (j *judge) endsAlone() bool {
+	t, days := j.t, j.r.Days
+	n := len(days)
+	for i, d := range days {
+		if !d.Usable && i > 0 && i < n-1 {
+			return false
+		}
+	}
+	c := t.cal.days
+	part := func(usable bool, missing int64) bool { return usable || missing > t.step }
+	return n > 1 && n == len(c) && part(days[0].Usable, t.r[0].At-c[0].start) && part(days[n-1].Usable, c[n-1].end-t.r[len(t.r)-1].At)
 }
 
 // doubtedLows counts the dips that hold doubted readings.

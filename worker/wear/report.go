@@ -4,7 +4,7 @@ import "time"
 
 // EngineVersion names this arithmetic. It is stored with every report and
 // rises whenever a report could change for the same input and protocol.
-const EngineVersion = "7"
+const EngineVersion = "8"
 
 // Tier is how soon a wear needs a person.
 type Tier string
@@ -143,7 +143,7 @@ type Report struct {
 	Unread     int           `json:"unread"`      // words that no person has read
 	RedFlags   []RedFlagFig  `json:"red_flags"`   // boxes ticked on a call
 	AskedOn    string        `json:"asked_on"`    // the day on which the patient was asked about the context; "" for never
-	AskedAfter bool          `json:"asked_after"` // asked on the last day of the wear or later, so that what was felt in it was asked too
+	AskedAfter bool          `json:"asked_after"` // asked so on the last day of the wear or later; what was felt is asked on a call, and is no part of it
 	Age        int           `json:"age"`         // years at the end of the wear; -1 where not known
 	Near       []Remark      `json:"near"`        // limits not met, and within the day-to-day uncertainty of the wear
 	HomaIR     Figure        `json:"homa_ir"`
@@ -250,10 +250,10 @@ const (
 // Match is a dip below 3.9 with a symptom, or words that nobody has read and
 // that may be one, inside the window.
 type Match struct {
-	Episode   int       `json:"episode"` // number of the episode
-	SymptomAt time.Time `json:"symptom_at"`
-	Symptom   string    `json:"symptom"`
-	Unread    bool      `json:"unread"` // words that nobody has read yet
+	Episode   int        `json:"episode"`    // number of the episode
+	SymptomAt *time.Time `json:"symptom_at"` // null where the words state no time, and so may be of this dip
+	Symptom   string     `json:"symptom"`
+	Unread    bool       `json:"unread"` // words that nobody has read yet
 	// The two other facts of the triad of J Clin Endocrinol Metab 2009;94:709
 	// (doi:10.1210/jc.2008-1410), kept apart. A sensor never fills in the first.
 	BloodMmol Figure `json:"blood_mmol"` // a fingerstick in the window

@@ -32,9 +32,9 @@ func (j *judge) riskOnRecord() (Flag, bool) {
 		}
 		past = append(past, text)
 	}
-	j.riskWords = "metabolic risk on record"
+	j.riskWords = "metabolic risk on record: " + listed(why)
 	if len(past) > 0 {
-		j.riskWords = "a laboratory result past its limit on record"
+		j.riskWords = "past its limit on record: " + listed(past)
 	}
 	if len(past) > 0 && (len(j.raised) > 0 || j.r.Believed == 0 || f.Tier != p.Tier.RiskOnRecord) {
 		f.Text = "A laboratory result past its limit is on record: " + listed(past) + "."

@@ -92,13 +92,16 @@ func (s *SymptomRules) take(w *Words, text *plain, kind EventKind, shared bool) 
 }
 
 // momentary reports whether words belong to the moment that they stand at. What
-// was said on a call is about some other time.
-func (x saying) momentary() bool { return x.kind != WordsCall && x.kind != WordsStaff }
+// was said on a call is about some other time, and what states no time may be of any.
+func (x saying) momentary() bool {
+	return x.kind != WordsCall && x.kind != WordsStaff && x.kind != Undated
+}
 
 // nearBy are the symptoms of [from, to], and the unread words that may be one.
+// What states no time may be of this one.
 func nearBy(said []saying, from, to int64) (out []saying) {
 	for _, x := range said {
-		if x.at >= from && x.at <= to && x.momentary() && (x.symptom || x.open && x.kind != Medicine) {
+		if (x.kind == Undated || x.at >= from && x.at <= to && x.momentary()) && (x.symptom || x.open && x.kind != Medicine) {
 			out = append(out, x)
 		}
 	}

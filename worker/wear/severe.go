@@ -18,15 +18,17 @@ func (j *judge) severe() (Flag, bool) {
 		Evidence: "One is enough, whatever the glucose was. Speak with the person now, and with a clinician today. If it is going on, it is an emergency.",
 	}
 	var texts []string
+	known := len(j.r.RedFlags) > 0
 	for _, x := range j.r.RedFlags {
 		texts = append(texts, "on a call: "+strings.ToLower(x.Text[:1])+x.Text[1:])
 	}
 	for _, x := range j.said {
 		if x.severe {
-			text := "“" + x.text + "” on " + j.moment(x.at)
+			text := "“" + x.text + "”" + j.when(x)
 			if x.unread {
 				text += " (not read by a person yet)"
 			}
+			known = known || !x.unread
 			texts = append(texts, text)
 		}
 	}
@@ -34,7 +36,22 @@ func (j *judge) severe() (Flag, bool) {
 		return f, false
 	}
 	f.Text = "A severe symptom is written down: " + someOf(texts) + "."
+	if !known { // a list of words knows no meaning
+		f.Text = "What is written down may say something severe: " + someOf(texts) + "."
+		f.Evidence = "Read it now. If it does, one is enough, whatever the glucose was: " + lowerFirst(strings.TrimPrefix(f.Evidence, "One is enough, whatever the glucose was. "))
+	}
 	return f, true
+}
+
+// severeFinding is the headline of a severe symptom, with its first words.
+func (j *judge) severeFinding() string {
+	s := "A severe symptom is written down"
+	for _, x := range j.said {
+		if x.severe && x.unread && len(j.r.RedFlags) == 0 && !slices.ContainsFunc(j.said, func(y saying) bool { return y.severe && !y.unread }) {
+			return "Words may say something severe, read them now: “" + x.text + "”; " + j.timeAbove()
+		}
+	}
+	return s + "; " + j.timeAbove()
 }
 
 // namedTexts is how many texts a sentence names.

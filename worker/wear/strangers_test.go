@@ -47,8 +47,8 @@ func inputOf(c Case) wear.Input {
 	if p.Age > 0 {
 		in.Context.BirthDate = end.AddDate(-p.Age, 0, -100).Format(time.DateOnly)
 	}
-	// Asked at the end of the wear: about what was felt in it too. Asked before it
-	// began: about all but that.
+	// Asked at the end of the wear: by a call about what was felt too. Asked before
+	// it began: about all but that.
 	switch {
 	case p.Asked && (p.SymptomsAsked == nil || *p.SymptomsAsked):
 		in.Context.AskedOn = end.Format(time.DateOnly)
@@ -179,6 +179,9 @@ func TestStrangers(t *testing.T) {
 				c.Trace.IntervalMin = 5
 			}
 			in := inputOf(c)
+			if p := c.Person; p.Asked && (p.SymptomsAsked == nil || *p.SymptomsAsked) {
+				in = onCall(in)
+			}
 			r := wear.Analyse(in)
 			reports[c.ID] = r
 			k := classes[c.Class]

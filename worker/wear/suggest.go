@@ -33,7 +33,7 @@ func (s *SymptomRules) suggest(kind EventKind, text *plain) (ReadAs, string) {
 	switch {
 	case kind == Symptom:
 		return ReadSymptom, ""
-	case together(kind):
+	case kind == Meal:
 		return ReadMeal, ""
 	}
 	return Unread, ""
@@ -61,7 +61,7 @@ type finding struct {
 // spaces, so that a part that begins with one is the beginning of a word.
 func (p *plain) set(text string) {
 	text = strings.ToLower(text)
-	if strings.ContainsAny(text, "’`´\n\t") {
+	if strings.ContainsAny(text, "’`´_\n\t") {
 		text = oneMark.Replace(text)
 	}
 	p.text = " " + text + " "
@@ -83,7 +83,7 @@ func (p *plain) lacks(part string) bool {
 	return p.runs[bit/64]&(1<<(bit%64)) == 0
 }
 
-var oneMark = strings.NewReplacer("’", "'", "`", "'", "´", "'", "\n", " ", "\t", " ")
+var oneMark = strings.NewReplacer("’", "'", "`", "'", "´", "'", "_", " ", "\n", " ", "\t", " ")
 
 // find looks for the first of some parts of words. sure is false where each time
 // a no or word of somebody else stands before it. A star in a part stands for a

@@ -21,7 +21,7 @@ type Words struct {
 	Key         string `json:"key"`
 	Kind        string `json:"kind"`         // an [EventKind], or [WordsCall] or [WordsStaff]
 	Text        string `json:"text"`         // as written; "" where something was ticked and no more
-	At          string `json:"at"`           // RFC 3339 on the wearer's clock; of the first, where several are read together
+	At          string `json:"at"`           // RFC 3339 on the wearer's clock; of the first, where several are read together; "" where no time is given
 	Times       int    `json:"times"`        // how often, where labels are read together
 	GlucoseMmol Figure `json:"glucose_mmol"` // the sensor's nearest value then, believed or not; null without one within 20 min
 	Suggestion  ReadAs `json:"suggestion"`   // what lists of words make of it; never a decision
@@ -180,9 +180,12 @@ func (t *trace) gather(in *Input) gathered {
 			return i
 		}
 		place[key] = len(list)
-		w := Words{Key: key, Kind: kind, Text: text, Times: 1, GlucoseMmol: t.beside20(at)}
-		if at >= earliest && at < latest {
-			w.At = clockTime(at, in.Zone)
+		w := Words{Key: key, Kind: kind, Text: text, Times: 1}
+		if kind != string(Undated) {
+			w.GlucoseMmol = t.beside20(at)
+			if at >= earliest && at < latest {
+				w.At = clockTime(at, in.Zone)
+			}
 		}
 		if len(slab) == 0 {
 			slab = make([]plain, min(8, len(in.Events)+len(in.Notes)))
