@@ -138,7 +138,7 @@ func (w *Worker) without(ctx context.Context, now store.Wear, fileID int64) (tra
 		if err != nil {
 			return rest, err
 		}
-		res, err := w.decode(ctx, job{data: data, id: f.SHA256[:12], answers: f.Answers}, book)
+		res, err := w.decode(ctx, job{drop: store.Drop{Path: f.Path}, data: data, id: f.SHA256[:12], answers: f.Answers}, book)
 		if err != nil {
 			return rest, err
 		}

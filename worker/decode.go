@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"runtime/debug"
+	"strings"
 	"time"
 
 	"wearround/store"
@@ -30,7 +31,10 @@ func (w *Worker) decode(ctx context.Context, j job, book *store.RecipeBook) (*in
 	if err != nil {
 		return nil, err
 	}
-	o := intake.Options{Zone: zone, Told: told != "", Now: now, Answers: j.answers, Recipe: w.recipes(book)}
+	o := intake.Options{Zone: zone, Told: told != "", Now: now, Answers: j.answers, Recipe: w.recipes(book), Names: strings.Split(j.drop.Path, "/"), Known: func(part string) bool {
+		_, err := w.store.PatientByCode(ctx, part)
+		return err == nil
+	}}
 	return guarded(ctx, w, j, func() *intake.Result { return w.reader(j.data, o) }, func(r *wear.Refusal) *intake.Result { return &intake.Result{Refusal: r} })
 }
 

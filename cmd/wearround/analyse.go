@@ -182,7 +182,12 @@ func (a *analysis) file(f source) ([]analysed, error) {
 	if err != nil {
 		return nil, err
 	}
-	res := intake.Read(data, a.options)
+	o := a.options
+	o.Names = strings.Split(f.inside, "/")
+	if a.people != nil {
+		o.Known = func(part string) bool { _, err := a.people.find(part); return err == nil }
+	}
+	res := intake.Read(data, o)
 	head := analysed{
 		File: filepath.Base(f.name), SHA256: worker.Hash(data), State: "read", Questions: []wear.Question{},
 		Refusal: res.Refusal, PatientHint: res.PatientHint, Rows: res.Rows, Skipped: res.Skipped,
@@ -254,11 +259,18 @@ func (a analysed) print(out io.Writer) error {
 			fmt.Fprintf(w, "    %s\n", q.Text)
 		}
 		for _, n := range r.NotFlagged {
-			fmt.Fprintf(w, "    Not a reason for follow-up: %s\n", n.Text)
+			fmt.Fprintf(w, "    %s%s\n", map[bool]string{true: "Not a reason for follow-up: ", false: "Seen, and not flagged: "}[n.Reassures], n.Text)
 		}
-		m := r.Metrics
-		fmt.Fprintf(w, "  mean %s mmol/L, SD %s, CV %s %%; above 7.8: %s %%, above 10: %s %%, below 3.9: %s %%\n",
-			m.MeanMmol.Fixed(1), m.SDMmol.Fixed(2), m.CVPct.Fixed(0), m.Above7_8Pct.Fixed(1), m.Above10Pct.Fixed(1), m.Below3_9Pct.Fixed(1))
+		figures := func(m wear.Metrics, of string) {
+			fmt.Fprintf(w, "  mean %s mmol/L, SD %s, CV %s %%; above 7.8: %s %%, above 10: %s %%, below 3.9: %s %% of %s\n",
+				m.MeanMmol.Fixed(1), m.SDMmol.Fixed(2), m.CVPct.Fixed(0), m.Above7_8Pct.Fixed(1), m.Above10Pct.Fixed(1), m.Below3_9Pct.Fixed(1), of)
+		}
+		if r.Believed == r.Readings {
+			figures(r.Metrics, "all readings")
+		} else {
+			figures(r.Metrics, "believed readings")
+			figures(r.MetricsAll, "all readings")
+		}
 		fmt.Fprintf(w, "  Score %s:", wear.FormatHalfUp(r.Priority.Score, 1))
 		for i, p := range r.Priority.Parts {
 			sep := " +"

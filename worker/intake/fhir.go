@@ -139,7 +139,7 @@ func (c *concept) kind() (observed, string) {
 }
 
 var loggedKinds = map[wear.EventKind]bool{
-	wear.Meal: true, wear.Symptom: true, wear.Exercise: true, wear.Sleep: true, wear.Medicine: true, wear.Note: true,
+	wear.Meal: true, wear.Symptom: true, wear.Exercise: true, wear.Sleep: true, wear.Medicine: true, wear.Note: true, wear.Undated: true,
 }
 
 // glucose is the unit by its UCUM code; what is displayed does not count.

@@ -13,6 +13,7 @@
 //     rows and cells
 //   - many.go, holders.go: several tables of one file, and what the names of
 //     sheets, lists, elements and folders say of them
+//   - named.go: what names and headings say of the wearer
 //   - tidy.go, wordtimes.go, halfdays.go, names.go, pieces.go: dressed-up numbers,
 //     times in words, the halves of the day, months by their names, times in pieces
 //   - turned.go, halves.go, midnight.go: tables turned round or side by side, days
@@ -72,10 +73,15 @@ type Options struct {
 	Told    bool              // a person said so of this very file: what it hints of another zone is not asked about
 	Now     time.Time         // no reading can be later than this plus a day
 	Answers map[string]string // question code to choice value: settled by a person
+	Names   []string          // what the file and the folders that it lies in are called
 
 	// Recipe gives what is remembered of a layout, once its fingerprint is
 	// known. It may be nil.
 	Recipe func(layout string) (Recipe, bool)
+
+	// Known reports whether a part of a name is the practice's, such as the code of
+	// somebody on the register. It may be nil.
+	Known func(part string) bool
 }
 
 // Result is what a file says. Exactly one of three holds: Refusal is set; or
@@ -154,6 +160,7 @@ func Read(data []byte, o Options) *Result {
 	case len(res.Questions) > 0:
 		res.Events = nil
 	default:
+		l.tellNames(append(slices.Clone(o.Names), namesWithin(data)...), o, res)
 		return res
 	}
 	res.Readings = nil

@@ -172,12 +172,12 @@ func differsFrom(truth *layouts.Truth, p intake.Person, zone *time.Location) str
 			sticks = append(sticks, told(e.Value, zone))
 			continue
 		}
-		if besideReadings(e, p.Readings) || otherQuantity.MatchString(e.Label) && e.Kind == wear.Note {
+		if besideReadings(e, p.Readings) || otherQuantity.MatchString(e.Label) && (e.Kind == wear.Note || e.Kind == wear.Undated) {
 			continue
 		}
 		at := time.Unix(e.At, 0).In(zone).Format("2006-01-02T15:04:05")
 		if !slices.ContainsFunc(truth.Events, func(t layouts.Event) bool {
-			return t.Local[:16] == at[:16] && (t.Kind == string(e.Kind) || e.Kind == wear.Note && (t.Text == "" || strings.Contains(e.Label, t.Text)))
+			return t.Local[:16] == at[:16] && (t.Kind == string(e.Kind) || (e.Kind == wear.Note || e.Kind == wear.Undated) && (t.Text == "" || strings.Contains(e.Label, t.Text)))
 		}) {
 			return fmt.Sprintf("event %s %s %q never was", at, e.Kind, e.Label)
 		}

@@ -297,7 +297,7 @@ func (p *pass) allSayings() (list []saying) {
 		}
 	}
 	for c, col := range p.plan.Columns {
-		if p.filled[c] == 0 && col.Watch == watchBlank {
+		if p.filled[c] == 0 {
 			list = append(list, emptyHeading(p.lay.cols[c].heading)...)
 		}
 		if col.Why == constantWhy && len(p.first[c]) > 0 {
@@ -336,10 +336,8 @@ func (p *pass) settle() {
 			a.turnAll(c, part{col.Fate, col.Why}, parts[c])
 		}
 	}
-	for c, col := range p.plan.Columns {
-		if p.filled[c] == 0 && col.Watch == watchBlank {
-			p.hear(f, emptyHeading(p.lay.cols[c].heading), part{})
-		}
+	for c := range p.plan.Columns {
+		p.hearHeading(f, p.lay.cols[c].heading, p.filled[c])
 	}
 	p.res.Events = f.speak(p.res.Events)
 	for c := range p.plan.Columns {

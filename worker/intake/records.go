@@ -277,9 +277,7 @@ func (l *ledger) tellBeside(f *facts) {
 func (h *harvest) tellColumns(f *facts) {
 	lay := h.lay
 	for c := range lay.part {
-		if lay.cols[c].filled == 0 {
-			h.hear(f, emptyHeading(lay.cols[c].heading), part{})
-		}
+		h.hearHeading(f, lay.cols[c].heading, lay.cols[c].filled)
 		switch p := lay.part[c]; p.why {
 		case constantWhy:
 			if now := h.hear(f, lay.constantSaying(c, lay.first(h.t, c)), p); now != p {

@@ -148,7 +148,7 @@ const (
 // senseOf tells what becomes of a saying.
 func (f *facts) senseOf(s saying) sense {
 	if s.key == "" {
-		if f.ownCount(s.value) {
+		if f.ownCount(s.value) || formLabel(s.value) {
 			return isFact
 		}
 		return f.senseOfText(s.value)
@@ -166,6 +166,11 @@ func (f *facts) senseOf(s saying) sense {
 		return isOther // a unit that is not read, or another than the values are in
 	}
 	return f.senseOfText(s.text())
+}
+
+// formLabel reports a label of a form that nothing stands behind: "Name:".
+func formLabel(text string) bool {
+	return whoWords.understands(text) || placeWords.understands(text) || bornWords.understands(text) || sexWords.understands(text) || dateWords.understands(text)
 }
 
 // ownCount reports a text that only says how many readings or rows there are, as
@@ -395,16 +400,6 @@ func sayingIn(s string) saying {
 	return saying{strings.TrimSpace(s[:i]), strings.TrimSpace(s[i+1:])}
 }
 
-// emptyHeading is what the heading of a column without any cell says, where it is
-// a sentence and not a name: somebody wrote it there.
-func emptyHeading(heading string) []saying {
-	n := len(strings.Fields(heading))
-	if n < 3 || n < 5 && roleOf(heading) != roleUnknown {
-		return nil
-	}
-	return []saying{sayingIn(heading)}
-}
-
 // keptAsWords is why a cell that is not understood is an event.
 const keptAsWords = "kept as words that a person reads"
 
@@ -537,7 +532,7 @@ func (f *facts) speak(events []wear.Event) []wear.Event {
 			continue
 		}
 		for _, w := range words {
-			events = append(events, wear.Event{At: t, Kind: wear.Note, Label: w})
+			events = append(events, wear.Event{At: t, Kind: wear.Undated, Label: w})
 		}
 	}
 	return events

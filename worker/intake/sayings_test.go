@@ -15,7 +15,7 @@ import (
 // besideReadings reports an event that is words of the whole wear: what the file
 // says above, below or beside its readings stands at the first of them.
 func besideReadings(e wear.Event, readings []wear.Reading) bool {
-	if e.Kind != wear.Note || e.Label == "" || len(readings) == 0 {
+	if e.Kind != wear.Undated || e.Label == "" || len(readings) == 0 {
 		return false
 	}
 	return !slices.ContainsFunc(readings, func(r wear.Reading) bool { return r.At < e.At && r.At > e.At-86400 }) &&

@@ -138,3 +138,55 @@ func TestRiskFactorsThatCount(t *testing.T) {
 		}
 	}
 }
+
+// TestALogIsNoFast: a morning fingerstick is called fasting nowhere, and what was
+// eaten before it is said; until a person has read it as food it takes none away.
+func TestALogIsNoFast(t *testing.T) {
+	in := asked(wear.Input{Readings: days(14, 5, usual)})
+	for _, d := range []int{4, 6} {
+		in.Events = append(in.Events, stick(at(d, 9, 0), 72, 1, wear.MmolL))
+	}
+	bare := wear.Analyse(in)
+	in.Events = append(in.Events, event(at(4, 7, 20), wear.Meal, "bread"))
+	fed := wear.Analyse(in)
+	ate := wear.Analyse(read(in))
+	for r, want := range map[*wear.Report]string{bare: "no meal in the log is no fast", fed: "food is written down before 1 of the 2"} {
+		if r.Flags[0].Code != wear.FlagVeryHigh || !strings.Contains(r.Flags[0].Text, want) || strings.Contains(r.Flags[0].Text, "or more before breakfast") {
+			t.Errorf("%+v, want %q", r.Flags[0], want)
+		}
+	}
+	if fed.Priority.Tier != bare.Priority.Tier || slices.Contains(codes(ate), wear.FlagVeryHigh) {
+		t.Errorf("%s, %s with a meal, %v once it is read", bare.Priority.Tier, fed.Priority.Tier, codes(ate))
+	}
+}
+
+// TestTheFirstDayIsNoMeal: what was high on the first day alone is put down to the
+// sensor and not to a meal.
+func TestTheFirstDayIsNoMeal(t *testing.T) {
+	for day, meal := range map[int]bool{0: false, 5: true} {
+		r := wear.Analyse(asked(wear.Input{Readings: days(14, 5, func(s time.Duration) float64 {
+			if within(s, at(day, 13, 0), at(day, 16, 30)) {
+				return 10.4
+			}
+			return usual(s)
+		})}))
+		got := text(r.NotFlagged, "above_10_seldom")
+		if strings.Contains(got, "meal") != meal || strings.Contains(got, "first day") == meal {
+			t.Errorf("day %d: %q", day+1, got)
+		}
+	}
+}
+
+// TestWordsWithoutATimeMayBeOfAnyDip: they have no moment and no glucose beside
+// them, and count where they could be of a dip.
+func TestWordsWithoutATimeMayBeOfAnyDip(t *testing.T) {
+	in := asked(fallen(fall{from: at(5, 16, 0), minutes: 40, to: 3.3, ramp: 25}))
+	in.Events = []wear.Event{event(at(0, 8, 0), wear.Undated, "shaky on Tuesday")}
+	r := wear.Analyse(in)
+	if len(r.Matches) != 1 || r.Matches[0].SymptomAt != nil || !slices.Contains(codes(r), wear.FlagDipSymptom) || !strings.Contains(r.Headline, "state no time") {
+		t.Errorf("%+v; %s", r.Matches, r.Headline)
+	}
+	if w := r.Words[0]; w.At != "" || w.GlucoseMmol.OK {
+		t.Errorf("%+v", w)
+	}
+}

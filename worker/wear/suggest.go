@@ -212,6 +212,17 @@ func denied(before string) bool {
 	return false
 }
 
+// Raises reports whether a list of words that ships knows something in a text,
+// whatever it was written for.
+func Raises(text string) bool {
+	var p plain
+	p.set(text)
+	as, _ := shipped.suggest(Note, &p)
+	return as != Unread
+}
+
+var shipped = &DefaultProtocol().Symptom
+
 // Severe reports whether the lists of words take a text for a severe symptom,
 // whatever it was written for.
 func (s *SymptomRules) Severe(text string) bool {
