@@ -86,7 +86,7 @@ func (p *past) handOver(ctx context.Context, id int64, r *wear.Report) error {
 	return nil
 }
 
-func (p *past) attempts() int { return int(p.protocol.Contact.Attempts) }
+func (p *past) attempts() int { return int(p.Judging().Protocol.Contact.Attempts) }
 
 // ways are the outcomes that a flag leads to, the likelier the more often.
 var ways = map[string][]store.OutcomeKind{
