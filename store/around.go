@@ -21,7 +21,11 @@ var awaited = map[RecallKind]string{
 var around = waitingFor + ", " + besides
 
 // besides are those that need no query before them.
-var besides = inDoubt + ", " + basisOf + ", " + otherWears + ", " + awaitedOf
+var besides = inDoubt + ", " + refusedFile + ", " + basisOf + ", " + otherWears + ", " + awaitedOf
+
+// refusedFile is an expression over a row of wears: a file that brought readings
+// to it was refused since.
+const refusedFile = `EXISTS (SELECT * FROM file_wears JOIN files ON files.id = file_id WHERE file_wears.wear_id = wears.id AND state = 'refused')`
 
 const basisOf = "(SELECT basis FROM reports WHERE reports.wear_id = wears.id)"
 
@@ -48,20 +52,21 @@ func joined[T ~string](list []T, by string) string {
 type aroundScan struct {
 	waiting []int64
 	doubt   bool
+	refused bool
 	basis   int64 // that the report was made by
 	others  []wear.OtherWear
 	kinds   []RecallKind
 }
 
 func (a *aroundScan) besides() []any {
-	return []any{&a.doubt, &a.basis, into(&a.others), into(&a.kinds)}
+	return []any{&a.doubt, &a.refused, &a.basis, into(&a.others), into(&a.kinds)}
 }
 
 func (a *aroundScan) targets() []any { return append([]any{into(&a.waiting)}, a.besides()...) }
 
 // put adds it to a report; by is what is judged by.
 func (a *aroundScan) put(r *wear.Report, by *basis) {
-	r.Around = wear.Around{Waiting: len(a.waiting), InDoubt: a.doubt, Anew: a.basis != by.hash}
+	r.Around = wear.Around{Waiting: len(a.waiting), InDoubt: a.doubt, Refused: a.refused, Anew: a.basis != by.hash}
 	r.Others = append(r.Others, a.others...)
 	for _, k := range a.kinds {
 		r.Awaited = append(r.Awaited, awaited[k])

@@ -109,7 +109,10 @@ func (s *Store) RefuseFile(ctx context.Context, d Drop, sha256 string) (fileID i
 	}
 	err = s.write(ctx, "refuse a file", func(t *tx) error {
 		fileID, _, err = t.saveFile(ctx, fileEntry{drop: d, sha256: sha256, state: Refused})
-		return err
+		if err != nil {
+			return err
+		}
+		return t.settleFiles(ctx, "files.id", fileID)
 	})
 	return fileID, err
 }

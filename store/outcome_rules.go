@@ -79,6 +79,7 @@ var unearned = map[string]struct {
 	wear.ReasonNoData:  {"no usable day to judge by", true},
 	wear.ReasonWaiting: {"a file that may change it and waits for an answer", true},
 	wear.ReasonRecipe:  {"a file whose recipe was withdrawn and that was not read again", true},
+	wear.ReasonRefused: {"a file that was refused when it was read again", true},
 	wear.ReasonAnew:    {"a report that waits to be made anew by the protocol in force", true},
 	wear.ReasonFirst:   {"beside it another wear of the patient that is more pressing or has words that nobody has read", true},
 	wear.ReasonUnread:  {"words that nobody has read", true},

@@ -243,8 +243,13 @@ func (t *tx) withdraw(ctx context.Context, id int64, reason string) error {
 	if _, err := t.ExecContext(ctx, "UPDATE recipes SET state = 'withdrawn', withdrawn_at = ?, reason = ?, changed = ? WHERE id = ?", t.now, reason, t.version, id); err != nil {
 		return err
 	}
+	return t.settleFiles(ctx, "recipe_id", id)
+}
+
+// settleFiles settles the wears of the files with an id in a column.
+func (t *tx) settleFiles(ctx context.Context, column string, id int64) error {
 	rows, err := t.QueryContext(ctx, `SELECT DISTINCT wears.id FROM file_wears JOIN files ON files.id = file_id JOIN wears ON wears.id = wear_id
-		WHERE recipe_id = ? AND joined_into IS NULL ORDER BY wears.id`, id)
+		WHERE `+column+` = ? AND joined_into IS NULL ORDER BY wears.id`, id)
 	wears, err := collect(rows, err, scanID)
 	for _, w := range wears {
 		if err == nil {

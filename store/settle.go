@@ -42,9 +42,9 @@ type position struct {
 // only code that writes open, due_at, back_at and next_try. A wear is on the
 // round while it has no outcome in force; or while more is known than that
 // outcome was recorded on: more readings, a more pressing tier or another flag
-// (see risen), a recipe that was withdrawn after the patient was told that all
-// is well, or somebody put it back. What is taken back so leaves the wear
-// where it would be had it never been done.
+// (see risen), a file whose recipe was withdrawn or that was refused after the
+// patient was told that all is well, or somebody put it back. What is taken back
+// so leaves the wear where it would be had it never been done.
 func (t *tx) settle(ctx context.Context, wearID int64) error {
 	var had, now position
 	var patient, received, readings, dueDays int64
@@ -123,8 +123,8 @@ func (t *tx) unanswered(ctx context.Context, wearID, patientID int64, tier wear.
 	if readings > o.readings {
 		return true, nil
 	}
-	if doubted, err := t.doubtedSince(ctx, wearID, o); err != nil || doubted != 0 {
-		return doubted != 0, err
+	if doubted, _, err := t.doubtedSince(ctx, wearID, o); err != nil || doubted {
+		return doubted, err
 	}
 	var back bool
 	err := t.QueryRowContext(ctx, `SELECT EXISTS (SELECT * FROM reopenings WHERE wear_id = ?1 AND outcome_id = ?2)
@@ -139,15 +139,16 @@ func (t *tx) unanswered(ctx context.Context, wearID, patientID int64, tier wear.
 	return t.standsAlone(ctx, wearID, patientID, o)
 }
 
-// doubtedSince is when the recipe of a file of a wear was withdrawn whose
-// patient was told that all is well; 0 where none is, or the file was read again.
-func (t *tx) doubtedSince(ctx context.Context, wearID int64, o *answered) (at int64, err error) {
+// doubtedSince reports whether a file of a wear whose patient was told that all
+// is well was read by a recipe that was withdrawn, and when that was, or was read
+// again and refused (0).
+func (t *tx) doubtedSince(ctx context.Context, wearID int64, o *answered) (doubted bool, at int64, err error) {
 	if rule, _ := RuleOf(o.kind); !rule.Reassures {
-		return 0, nil
+		return false, 0, nil
 	}
-	err = t.QueryRowContext(ctx, `SELECT coalesce(min(withdrawn_at), 0) FROM file_wears JOIN files ON files.id = file_wears.file_id JOIN recipes ON recipes.id = recipe_id
-		WHERE wear_id = ? AND recipes.state = 'withdrawn'`, wearID).Scan(&at)
-	return at, err
+	err = t.QueryRowContext(ctx, `SELECT count(*) > 0, coalesce(min(withdrawn_at), 0) FROM file_wears JOIN files ON files.id = file_wears.file_id LEFT JOIN recipes ON recipes.id = recipe_id
+		WHERE wear_id = ? AND (recipes.state = 'withdrawn' OR files.state = 'refused')`, wearID).Scan(&doubted, &at)
+	return doubted, at, err
 }
 
 func (t *tx) flagsOf(ctx context.Context, wearID int64) ([]string, error) {
@@ -249,7 +250,7 @@ func (t *tx) backSince(ctx context.Context, wearID, patientID int64, tier wear.T
 	if err != nil {
 		return 0, err
 	}
-	doubted, err := t.doubtedSince(ctx, wearID, o)
+	_, doubted, err := t.doubtedSince(ctx, wearID, o)
 	if err != nil {
 		return 0, err
 	}

@@ -52,6 +52,8 @@ func (s *Store) RoutineSheet(ctx context.Context, a Actor, now time.Time, limit 
 				sheet.Against[wear.ReasonWaiting]++
 			case now.doubt:
 				sheet.Against[wear.ReasonRecipe]++
+			case now.refused:
+				sheet.Against[wear.ReasonRefused]++
 			case now.basis != by.hash:
 				sheet.Against[wear.ReasonAnew]++
 			case len(now.others) > 0:

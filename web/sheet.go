@@ -73,11 +73,12 @@ func (p SheetPage) Sentence() string {
 
 // offWords say what keeps a routine wear off the sheet, by the code of the
 // reason, in the order in which most can be done about it.
-var offOrder = []string{wear.ReasonWaiting, wear.ReasonRecipe, wear.ReasonAnew, wear.ReasonFirst, wear.ReasonOther, wear.ReasonAwaited, wear.ReasonUnread, wear.ReasonUnasked, wear.ReasonNear, wear.ReasonAge, wear.ReasonDoubt, wear.ReasonFlagged, wear.ReasonNoData}
+var offOrder = []string{wear.ReasonWaiting, wear.ReasonRecipe, wear.ReasonRefused, wear.ReasonAnew, wear.ReasonFirst, wear.ReasonOther, wear.ReasonAwaited, wear.ReasonUnread, wear.ReasonUnasked, wear.ReasonNear, wear.ReasonAge, wear.ReasonDoubt, wear.ReasonFlagged, wear.ReasonNoData}
 
 var offWords = map[string]string{
 	wear.ReasonWaiting: "with a file that may change it and waits for an answer", wear.ReasonUnread: "with words that nobody has read", wear.ReasonUnasked: "never asked about medicines, pregnancy and surgery",
 	wear.ReasonRecipe: "with a file whose recipe was withdrawn", wear.ReasonFirst: "whose patient has another wear to see to first", wear.ReasonOther: "whose patient has another wear to see to",
+	wear.ReasonRefused: "with a file that was refused when it was read again",
 	wear.ReasonAnew:    "waiting to be judged by the protocol in force",
 	wear.ReasonAwaited: "whose patient still awaits a result, a decision or to be seen",
 	wear.ReasonNear:    "near a limit", wear.ReasonAge: "without an age on record", wear.ReasonDoubt: "of low confidence",

@@ -26,6 +26,7 @@ const (
 	ReasonShort   = "provisional"
 	ReasonWaiting = "file_waits"
 	ReasonRecipe  = "recipe_withdrawn"
+	ReasonRefused = "file_refused"
 	ReasonAnew    = "judged_anew"
 	ReasonFirst   = "other_wear_first"
 	ReasonOther   = "other_wear"
@@ -34,10 +35,10 @@ const (
 
 // MayReassure reports whether anybody may be told that all is well with a wear,
 // by whatever route, and all that stands against it: a held file that may change
-// it, a recipe that was withdrawn, a protocol it was not judged by yet, another wear
-// of the patient, a result that is awaited ([Around]), a flag, doubt, words that
-// nobody has read, a record that nobody has asked about, a limit that is near. It is
-// the one place that decides; a nil report gives no.
+// it, a recipe that was withdrawn, a file that was refused since, a protocol it was
+// not judged by yet, another wear of the patient, a result that is awaited ([Around]),
+// a flag, doubt, words that nobody has read, a record that nobody has asked about, a
+// limit that is near. It is the one place that decides; a nil report gives no.
 func MayReassure(r *Report) (ok bool, why []Reason) {
 	if r == nil || r.Believed == 0 || !slices.ContainsFunc(r.Days, func(d Day) bool { return d.Usable }) {
 		return false, []Reason{{ReasonNoData, "There is no usable day to judge by.", "Ask for another wear."}}
@@ -92,6 +93,9 @@ func (a *Around) against(tier Tier) (why []Reason) {
 	}
 	if a.InDoubt {
 		why = append(why, Reason{ReasonRecipe, "A file of this wear was read by a recipe that was withdrawn since.", "Have it read again on the page of the recipe."})
+	}
+	if a.Refused {
+		why = append(why, Reason{ReasonRefused, "A file of this wear was refused when it was read again, so what it says is not borne out.", "Take the answers about the file back on the page Files, or record another outcome."})
 	}
 	if a.Anew {
 		why = append(why, Reason{ReasonAnew, "The protocol in force, or the program, is another than this was judged by, and it waits to be judged anew.", "Wait: that happens by itself. Load the page again in a minute."})

@@ -84,6 +84,7 @@ type Override struct {
 type Around struct {
 	Waiting int         // files that are held for a person and may change the wear
 	InDoubt bool        // the recipe of some file was withdrawn, and the file was not read again
+	Refused bool        // some file that brought readings was read again since, and refused
 	Anew    bool        // what is judged by is another than the report was made by: it waits to be made anew
 	Others  []OtherWear // the patient's other wears on the round that are not routine
 	Awaited []string    // what is still awaited about the patient that all being well denies, in words
