@@ -7,6 +7,8 @@ import (
 	"fmt"
 	"strings"
 	"time"
+
+	"wearround/worker/wear"
 )
 
 // Lease is how long a claim lasts unless it is renewed by use.
@@ -295,9 +297,9 @@ func (s *Store) NextWear(ctx context.Context, a Actor, after int64) (int64, erro
 // maxText is the most letters that a note, a reason or the like can have.
 const maxText = 4000
 
-// checkReason refuses an empty reason.
+// checkReason refuses a reason that says nothing.
 func checkReason(reason string) error {
-	if strings.TrimSpace(reason) == "" {
+	if !wear.HasWords(reason) {
 		return invalid("Give a reason in a few words, so that others can follow it later.")
 	}
 	return checkText(reason)

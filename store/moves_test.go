@@ -47,7 +47,7 @@ func TestMoveWear(t *testing.T) {
 		before := w.whole(t)
 
 		wants(t, second(w.MoveWear(ctx, w.nurse, store.NewMove{WearID: w.wear, To: other.ID})), store.Invalid, "reason")
-		wants(t, second(w.MoveWear(ctx, w.nurse, store.NewMove{WearID: w.wear, To: w.patient.ID, Reason: "x"})), store.Conflict, "already")
+		wants(t, second(w.MoveWear(ctx, w.nurse, store.NewMove{WearID: w.wear, To: w.patient.ID, Reason: "mixed up"})), store.Conflict, "already")
 		moved, err := w.MoveWear(ctx, w.nurse, store.NewMove{WearID: w.wear, To: other.ID, Reason: "the nurse of the day mixed them up", Results: results})
 		if must(t, err); moved != 1 {
 			t.Errorf("%d wears moved", moved)

@@ -263,7 +263,7 @@ func TestUndoOutcome(t *testing.T) {
 		{"twice", nil, func(t *testing.T, w *ward) {
 			must(t, w.UndoOutcome(ctx, w.nurse, w.review(t).Outcomes[0].ID))
 		}, store.Conflict, "does not stand alone"},
-		{"after it came back", nil, func(t *testing.T, w *ward) { must(t, w.Reopen(ctx, w.nurse, w.wear, "x")) }, store.Conflict, "does not stand alone"},
+		{"after it came back", nil, func(t *testing.T, w *ward) { must(t, w.Reopen(ctx, w.nurse, w.wear, "rang back")) }, store.Conflict, "does not stand alone"},
 	}
 	for _, test := range tests {
 		t.Run(test.name, func(t *testing.T) {
@@ -397,9 +397,9 @@ func TestAdditions(t *testing.T) {
 		"nothing":      w.AddEvents(ctx, w.nurse, w.wear, nil),
 		"no words":     second(w.RecordCall(ctx, w.nurse, w.wear, store.CallSheet{Answers: []store.CallAnswer{{Felt: store.FeltYes, At: at}}})),
 		"no answer":    second(w.RecordCall(ctx, w.nurse, w.wear, store.CallSheet{Answers: []store.CallAnswer{{At: at}}})),
-		"ends first":   second(w.AddOverride(ctx, w.nurse, store.NewOverride{WearID: w.wear, From: from, To: from.Add(-1), Reason: "x"})),
+		"ends first":   second(w.AddOverride(ctx, w.nurse, store.NewOverride{WearID: w.wear, From: from, To: from.Add(-1), Reason: "lay on it"})),
 		"no reason":    second(w.AddOverride(ctx, w.nurse, store.NewOverride{WearID: w.wear, From: from, To: from})),
-		"another time": second(w.AddOverride(ctx, w.nurse, store.NewOverride{WearID: w.wear, From: from.Add(-9 * day), To: from.Add(-8 * day), Reason: "x"})),
+		"another time": second(w.AddOverride(ctx, w.nurse, store.NewOverride{WearID: w.wear, From: from.Add(-9 * day), To: from.Add(-8 * day), Reason: "lay on it"})),
 	} {
 		if store.CodeOf(err) != store.Invalid || err == nil {
 			t.Errorf("%s: %v", name, err)

@@ -210,7 +210,7 @@ func (t *tx) learn(ctx context.Context, layout string, l *Learned, fileID int64)
 // they are asked for anew.
 func (s *Store) Withdraw(ctx context.Context, id int64, reason string) error {
 	reason = strings.TrimSpace(reason)
-	if reason == "" || len(reason) > 500 {
+	if !wear.HasWords(reason) || len(reason) > 500 {
 		return invalid("Say in a few words why the recipe is withdrawn, so that others know what to look for.")
 	}
 	return s.actAs(ctx, staff, "withdraw a recipe", onData, func(t *tx) error {

@@ -178,9 +178,9 @@ func TestMergeAndUndo(t *testing.T) {
 	}
 	before := dump(t, w.Store)
 
-	_, err := w.Merge(ctx, w.nurse, one.ID, one.ID, "x")
+	_, err := w.Merge(ctx, w.nurse, one.ID, one.ID, "twice")
 	wants(t, err, store.Invalid, "two different")
-	_, err = w.Merge(ctx, w.nurse, one.ID, 99, "x")
+	_, err = w.Merge(ctx, w.nurse, one.ID, 99, "twice")
 	wants(t, err, store.Conflict, "not there any more")
 	id, err := w.Merge(ctx, w.nurse, one.ID, twin.ID, "entered twice")
 	must(t, err)
@@ -203,7 +203,7 @@ func TestMergeAndUndo(t *testing.T) {
 	if err != store.ErrStale {
 		t.Errorf("filed for an entry that is gone: %v", err)
 	}
-	_, err = w.Merge(ctx, w.nurse, twin.ID, one.ID, "x")
+	_, err = w.Merge(ctx, w.nurse, twin.ID, one.ID, "twice")
 	wants(t, err, store.Conflict, "merged already")
 
 	// What is recorded meanwhile goes with the wear it is about.
@@ -219,7 +219,7 @@ func TestMergeAndUndo(t *testing.T) {
 	if diff := cmp.Diff(before, after); diff != "" {
 		t.Errorf("not exactly as before (-want +got):\n%s", diff)
 	}
-	wants(t, w.UndoMerge(ctx, w.nurse, id, "x"), store.Conflict, "undone already")
+	wants(t, w.UndoMerge(ctx, w.nurse, id, "two people"), store.Conflict, "undone already")
 	if m, err := w.Merges(ctx, twin.ID); err != nil || len(m) != 1 || m[0].UndoneAt.IsZero() {
 		t.Errorf("merges: %+v, %v", m, err)
 	}
@@ -245,7 +245,7 @@ func TestMergeStaysOnceJoined(t *testing.T) {
 	f := w.again(append(first, more...), nil)
 	f.Wears[0].Absorbs = []int64{twins}
 	storetest.File(t, w.Store, f)
-	wants(t, w.UndoMerge(ctx, w.nurse, id, "x"), store.Conflict, "cannot be taken apart")
+	wants(t, w.UndoMerge(ctx, w.nurse, id, "two people"), store.Conflict, "cannot be taken apart")
 }
 
 // A merge never knows less than either entry, whatever each left out, and its

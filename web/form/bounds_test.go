@@ -58,7 +58,7 @@ func TestBounds(t *testing.T) {
 		{"note", one(func(v url.Values) []FieldError { _, wrong := ParseNote(v); return wrong }, "note"),
 			[]string{"x", strings.Repeat("x", 2000), "two\r\nlines\tand a tab"}, []string{"", "  ", strings.Repeat("x", 2001)}, "note"},
 		{"reason", one(func(v url.Values) []FieldError { _, wrong := ParseReason(v); return wrong }, "reason"),
-			[]string{"x", strings.Repeat("x", 2000)}, []string{"", "\n", strings.Repeat("x", 2001)}, "reason"},
+			[]string{"as", strings.Repeat("x", 2000)}, []string{"", "\n", "x", strings.Repeat("x", 2001)}, "reason"},
 		{"zone", one(func(v url.Values) []FieldError { _, wrong := ParseZone(v); return wrong }, "zone"), []string{"", strings.Repeat("x", 200)}, []string{strings.Repeat("x", 201)}, "zone"},
 		{"login", one(func(v url.Values) []FieldError {
 			v.Set("name", "Oru")
@@ -127,7 +127,7 @@ func TestEveryChoiceIsTaken(t *testing.T) {
 			return wrong
 		},
 		"yes or no": func(v string) []FieldError {
-			_, wrong := ParseOverrule(url.Values{"from": {"2026-03-05T01:00"}, "to": {"2026-03-05T02:00"}, "believe": {v}, "reason": {"x"}}, zone, wearStart, wearEnd)
+			_, wrong := ParseOverrule(url.Values{"from": {"2026-03-05T01:00"}, "to": {"2026-03-05T02:00"}, "believe": {v}, "reason": {"awake"}}, zone, wearStart, wearEnd)
 			return wrong
 		},
 	}

@@ -75,6 +75,15 @@ func (f *fields) needed(name, say string, most int) string {
 	return s
 }
 
+// reason is words that say why something is done; say asks for them.
+func (f *fields) reason(say string) string {
+	s := f.needed("reason", say, MostNote)
+	if s != "" && !wear.HasWords(s) {
+		f.refuse("reason", say)
+	}
+	return s
+}
+
 // one is a choice among some; say asks for it. An empty say lets it be left out.
 func (f *fields) one(name, say string, among ...string) string {
 	s := f.Get(name)

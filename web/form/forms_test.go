@@ -159,8 +159,8 @@ func TestParseWorkForms(t *testing.T) {
 		t.Errorf("overrule: %+v, %v", o, errs)
 	}
 	for query, want := range map[string][]string{
-		"from=2026-03-05T02:00&to=2026-03-05T01:00&believe=no&reason=x": {"to"},
-		"from=2026-03-05T02:00&to=2026-03-05T02:00&believe=no":          {"reason"},
+		"from=2026-03-05T02:00&to=2026-03-05T01:00&believe=no&reason=awake": {"to"},
+		"from=2026-03-05T02:00&to=2026-03-05T02:00&believe=no":              {"reason"},
 		"": {"from", "to", "believe", "reason"},
 	} {
 		if _, errs := ParseOverrule(posted(t, query), zone, wearStart, wearEnd); !slices.Equal(fieldsOf(errs), want) {

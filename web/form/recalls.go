@@ -9,7 +9,7 @@ import (
 func ParseRecallDay(v url.Values, zone *time.Location, now time.Time) (by time.Time, reason string, errors []FieldError) {
 	f := &fields{Values: v, zone: zone}
 	by = f.notBefore("by", "Say on what day it is to be back.", midnight(now.In(zone)))
-	reason = f.needed("reason", "Say why the day is another.", MostNote)
+	reason = f.reason("Say why the day is another.")
 	return by, reason, f.errors
 }
 
