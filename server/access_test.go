@@ -186,6 +186,7 @@ var allowed = map[string]string{
 	"POST /api/v1/wears/:id/take-over":                      "ncl",
 	"POST /api/v1/wears/:id/hand-over":                      "ncl",
 	"POST /api/v1/wears/:id/calls":                          "ncl",
+	"POST /api/v1/wears/:id/calls/:call/withdrawal":         "ncl",
 	"POST /api/v1/wears/:id/events":                         "ncl",
 	"POST /api/v1/wears/:id/events/:event/withdrawal":       "ncl",
 	"POST /api/v1/wears/:id/overrides":                      "ncl",

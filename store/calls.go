@@ -4,6 +4,7 @@ import (
 	"context"
 	"database/sql"
 	"errors"
+	"fmt"
 	"slices"
 	"strings"
 	"time"
@@ -169,19 +170,65 @@ func checkEvent(e *wear.Event, first, last int64) error {
 	return checkText(e.Label)
 }
 
-// WithdrawEvent takes back an event that a person added. It stays on record and
-// counts no more; the wear is judged anew.
+// WithdrawEvent takes back an event that a person added, and the answer of a
+// call that told of it. It stays on record and counts no more; the wear is judged
+// anew.
 func (s *Store) WithdrawEvent(ctx context.Context, a Actor, eventID int64, reason string) error {
-	return s.withdraw(ctx, a, "added_events", "withdraw an event", eventID, reason)
+	return s.withdraw(ctx, a, "added_events", "withdraw an event", eventID, reason, func(t *tx) error {
+		_, err := t.ExecContext(ctx, `UPDATE calls SET withdrawn = json_set(calls.withdrawn, '$."' || said.asked || '"', ?1)
+			FROM (SELECT told.id call, x.value ->> 'asked' asked FROM added_events e JOIN calls told ON told.id = call_id JOIN json_each(told.answers) x
+				WHERE e.id = ?2 AND x.value ->> 'felt' = ?3 AND x.value ->> 'at' = event ->> 'at') said
+			WHERE calls.id = said.call`, t.now, eventID, FeltYes)
+		return err
+	})
 }
 
 // WithdrawOverride takes back a word on a stretch of readings, likewise.
 func (s *Store) WithdrawOverride(ctx context.Context, a Actor, overrideID int64, reason string) error {
-	return s.withdraw(ctx, a, "overrides", "withdraw an override", overrideID, reason)
+	return s.withdraw(ctx, a, "overrides", "withdraw an override", overrideID, reason, nil)
 }
 
-// withdraw takes back a row of a table of things added to a wear.
-func (s *Store) withdraw(ctx context.Context, a Actor, table, doing string, id int64, reason string) error {
+// WithdrawAnswer takes back what a patient said on a call about a moment
+// ([CallAnswer.Asked]), with the symptom that was written down of it. The call
+// itself stays: the patient was reached.
+func (s *Store) WithdrawAnswer(ctx context.Context, a Actor, callID, asked int64, reason string) error {
+	return s.takeBack(ctx, a, "calls", "withdraw an answer", callID, reason, func(t *tx) error {
+		var known bool
+		err := t.QueryRowContext(ctx, "SELECT EXISTS (SELECT * FROM calls, json_each(answers) x WHERE calls.id = ? AND x.value ->> 'asked' = ?)", callID, asked).Scan(&known)
+		if err == nil && !known {
+			err = sql.ErrNoRows
+		}
+		if err != nil {
+			return err
+		}
+		key := fmt.Sprintf(`$."%d"`, asked)
+		r, err := t.ExecContext(ctx, "UPDATE calls SET withdrawn = json_set(withdrawn, ?1, ?2) WHERE id = ?3 AND withdrawn ->> ?1 IS NULL", key, t.now, callID)
+		if err := one(r, err, errTakenBack); err != nil {
+			return err
+		}
+		_, err = t.ExecContext(ctx, `UPDATE added_events SET withdrawn_at = ?1 WHERE call_id = ?2 AND withdrawn_at IS NULL
+			AND event ->> 'at' IN (SELECT x.value ->> 'at' FROM calls, json_each(answers) x WHERE calls.id = ?2 AND x.value ->> 'asked' = ?3)`, t.now, callID, asked)
+		return err
+	})
+}
+
+var errTakenBack = conflict("This was taken back already. Look again.")
+
+// withdraw takes back a row of a table of things added to a wear, and does what
+// goes with it.
+func (s *Store) withdraw(ctx context.Context, a Actor, table, doing string, id int64, reason string, with func(*tx) error) error {
+	return s.takeBack(ctx, a, table, doing, id, reason, func(t *tx) error {
+		r, err := t.ExecContext(ctx, "UPDATE "+table+" SET withdrawn_at = ? WHERE id = ? AND withdrawn_at IS NULL", t.now, id)
+		if err := one(r, err, errTakenBack); err != nil || with == nil {
+			return err
+		}
+		return with(t)
+	})
+}
+
+// takeBack takes back something of a row of such a table: the wear is judged
+// anew, and the log says why.
+func (s *Store) takeBack(ctx context.Context, a Actor, table, doing string, id int64, reason string, do func(*tx) error) error {
 	if err := checkReason(reason); err != nil {
 		return err
 	}
@@ -194,8 +241,7 @@ func (s *Store) withdraw(ctx context.Context, a Actor, table, doing string, id i
 		if err != nil {
 			return err
 		}
-		r, err := t.ExecContext(ctx, "UPDATE "+table+" SET withdrawn_at = ? WHERE id = ? AND withdrawn_at IS NULL", t.now, id)
-		if err := one(r, err, conflict("This was taken back already. Look again.")); err != nil {
+		if err := do(t); err != nil {
 			return err
 		}
 		if err := t.judge(ctx, wearID, nil); err != nil {
@@ -241,7 +287,7 @@ func (s *Store) AddOverride(ctx context.Context, a Actor, o NewOverride) (id int
 }
 
 const (
-	callColumns  = "calls.id, wear_id, answers, users.id, users.name, made_at FROM calls JOIN users ON users.id = made_by"
+	callColumns  = "calls.id, wear_id, answers, withdrawn, users.id, users.name, made_at FROM calls JOIN users ON users.id = made_by"
 	eventColumns = `added_events.id, wear_id, coalesce(call_id, 0), event, users.id, users.name, made_at, coalesce(withdrawn_at, 0)
 		FROM added_events JOIN users ON users.id = made_by`
 	overrideColumns = `overrides.id, wear_id, from_at, to_at, believe, reason, users.id, users.name, made_at, coalesce(withdrawn_at, 0)
@@ -251,7 +297,7 @@ const (
 func scanCall(rows *sql.Rows) (Call, error) {
 	var c Call
 	var at int64
-	err := rows.Scan(&c.ID, &c.WearID, into(&c.Answers), &c.By.ID, &c.By.Name, &at)
+	err := rows.Scan(&c.ID, &c.WearID, into(&c.Answers), into(&c.withdrawn), &c.By.ID, &c.By.Name, &at)
 	c.At = fromUnix(at)
 	return c, err
 }

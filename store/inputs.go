@@ -76,7 +76,7 @@ func asked(ctx context.Context, t *sql.Tx, wearID int64) ([]wear.Asked, error) {
 	var list []wear.Asked
 	for _, c := range calls {
 		for _, x := range c.Answers {
-			if x.Felt == FeltNo {
+			if x.Felt == FeltNo && c.TakenBack(x.Asked).IsZero() {
 				list = append(list, wear.Asked{From: x.Asked, On: c.At.Unix()})
 			}
 		}

@@ -229,7 +229,13 @@ type Call struct {
 	Answers []CallAnswer
 	By      Person
 	At      time.Time
+
+	withdrawn map[int64]int64
 }
+
+// TakenBack is when what a patient said about a moment was taken back; zero
+// while it counts.
+func (c *Call) TakenBack(asked int64) time.Time { return when(c.withdrawn[asked]) }
 
 // AddedEvent is an event that a person added to a wear.
 type AddedEvent struct {

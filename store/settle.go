@@ -199,7 +199,8 @@ var (
 	ofWear = []fact{
 		{"added_events", "wear_id = ?1 AND withdrawn_at IS NULL", "made_at"},
 		{"overrides", "wear_id = ?1 AND withdrawn_at IS NULL", "made_at"},
-		{"calls", "wear_id = ?1", "made_at"},
+		{"calls", `wear_id = ?1 AND EXISTS (SELECT * FROM json_each(answers) x WHERE x.value ->> 'felt' = 'no'
+			AND withdrawn ->> ('$."' || (x.value ->> 'asked') || '"') IS NULL)`, "made_at"},
 		{"words_read", "wear_id = ?1 AND withdrawn_at IS NULL", "made_at"},
 		{"red_flags", "wear_id = ?1 AND withdrawn_at IS NULL", "made_at"},
 		{"notes", "wear_id = ?1", "made_at"},

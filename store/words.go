@@ -135,12 +135,12 @@ func (s *Store) AddRedFlags(ctx context.Context, a Actor, wearID int64, codes []
 // WithdrawRead takes back what somebody said that words are: what was said
 // before holds again, or they are unread.
 func (s *Store) WithdrawRead(ctx context.Context, a Actor, id int64, reason string) error {
-	return s.withdraw(ctx, a, "words_read", "withdraw what words are", id, reason)
+	return s.withdraw(ctx, a, "words_read", "withdraw what words are", id, reason, nil)
 }
 
 // WithdrawRedFlag takes back a box that was ticked on a call.
 func (s *Store) WithdrawRedFlag(ctx context.Context, a Actor, id int64, reason string) error {
-	return s.withdraw(ctx, a, "red_flags", "withdraw a red flag", id, reason)
+	return s.withdraw(ctx, a, "red_flags", "withdraw a red flag", id, reason, nil)
 }
 
 // report reads the report of a wear.

@@ -68,7 +68,7 @@ func (p CallPage) RenewAddress() string { return taskAddress(p.WearID, "renew") 
 
 // RaisedBack is the form that takes a box back.
 func (p CallPage) RaisedBack(r Raised) TakeBack {
-	return takeBack(p.Layout, p.Form, p.WearAddress(), form.TakeRedFlag, r.ID, r.Words())
+	return takeBack(p.Layout, p.Form, p.WearAddress(), form.Taken{What: form.TakeRedFlag, ID: r.ID}, r.Words())
 }
 
 // answeredWords is an answer in a few words: "nothing felt", "felt: shaky, better

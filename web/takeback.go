@@ -1,8 +1,6 @@
 package web
 
 import (
-	"strconv"
-
 	"wearround/web/form"
 )
 
@@ -11,14 +9,13 @@ import (
 type TakeBack struct {
 	Layout
 	form.Form
+	form.Taken
 	Address string
-	What    string // [TakeOverrule], [TakeEvent] or [TakeResult]
-	ID      int64
 	Words   string // what is taken back, for those who do not see where the button stands
 }
 
-func takeBack(l Layout, f form.Form, address, what string, id int64, words string) TakeBack {
-	return TakeBack{l, f.For(what + "-" + strconv.FormatInt(id, 10)), address + "/take-back", what, id, words}
+func takeBack(l Layout, f form.Form, address string, t form.Taken, words string) TakeBack {
+	return TakeBack{l, f.For(t.Task()), t, address + "/take-back", words}
 }
 
 // Opened reports whether the form was sent and not taken.
@@ -26,15 +23,19 @@ func (t TakeBack) Opened() bool { return len(t.Errors) > 0 }
 
 // TakeOverruleBack takes a person's word on a stretch back.
 func (p WearPage) TakeOverruleBack(o Overrule) TakeBack {
-	return takeBack(p.Layout, p.Work.Form, wearAddress(p.WearID, Window{}), form.TakeOverrule, o.ID, "the word on "+p.When(o.From))
+	return takeBack(p.Layout, p.Work.Form, wearAddress(p.WearID, Window{}), form.Taken{What: form.TakeOverrule, ID: o.ID}, "the word on "+p.When(o.From))
 }
 
-// TakeEventBack takes an event that a person added back.
-func (p WearPage) TakeEventBack(e Added) TakeBack {
-	return takeBack(p.Layout, p.Work.Form, wearAddress(p.WearID, Window{}), form.TakeEvent, e.ID, e.Words)
+// TakeAddedBack takes an event that a person added back, or an answer of a call.
+func (p WearPage) TakeAddedBack(e Added) TakeBack {
+	t := form.Taken{What: form.TakeEvent, ID: e.ID, Asked: e.Asked}
+	if e.Asked != 0 {
+		t.What = form.TakeAnswer
+	}
+	return takeBack(p.Layout, p.Work.Form, wearAddress(p.WearID, Window{}), t, e.Words)
 }
 
 // TakeResultBack takes a laboratory result back.
 func (l Lab) TakeResultBack(r Result) TakeBack {
-	return takeBack(l.Layout, l.Form, l.Address, form.TakeResult, r.ID, r.TestWords()+" of "+l.Day(r.TakenAt))
+	return takeBack(l.Layout, l.Form, l.Address, form.Taken{What: form.TakeResult, ID: r.ID}, r.TestWords()+" of "+l.Day(r.TakenAt))
 }

@@ -173,7 +173,7 @@ func (p WordsPage) Choices() []WordsChoice { return choicesOf(wear.Unread, "") }
 
 // TakeBack is the form that takes back what somebody said.
 func (p WordsPage) TakeBack(s Said) TakeBack {
-	return takeBack(p.Layout, p.Form, wearAddress(p.WearID, Window{}), form.TakeRead, s.ID, s.Text)
+	return takeBack(p.Layout, p.Form, wearAddress(p.WearID, Window{}), form.Taken{What: form.TakeRead, ID: s.ID}, s.Text)
 }
 
 // mostTold is how many texts stand on top of a wear before the rest is folded.

@@ -99,9 +99,10 @@ type LetterLine struct {
 	How  string
 }
 
-// Added is an event that a person added to a wear.
+// Added is an event that a person added to a wear, or an answer of a call.
 type Added struct {
-	ID    int64
+	ID    int64 // of the event or the call
+	Asked int64 // moment that the answer is about; 0 for an event
 	Words string
 	By    string
 	At    time.Time

@@ -39,6 +39,21 @@ func (s *Acts) WithdrawEvent(wearID, id int64, reason string) Addition {
 	}
 }
 
+// WithdrawAnswer takes back what a patient said on a call about a wear, by the
+// moment that was asked about.
+func (s *Acts) WithdrawAnswer(wearID, callID int64, asked time.Time, reason string) Addition {
+	return func(ctx context.Context, a store.Actor) error {
+		v, err := s.Store.Review(ctx, wearID)
+		if err != nil {
+			return err
+		}
+		if !hasID(v.Calls, callID, func(x store.Call) int64 { return x.ID }) {
+			return door.ErrNoPage
+		}
+		return s.Store.WithdrawAnswer(ctx, a, callID, asked.Unix(), reason)
+	}
+}
+
 // WithdrawOverride takes a person's word on a stretch of a wear back.
 func (s *Acts) WithdrawOverride(wearID, id int64, reason string) Addition {
 	return func(ctx context.Context, a store.Actor) error {

@@ -200,6 +200,11 @@ func TestEveryOperation(t *testing.T) {
 	got := c.call("getWear", one, nil)
 	event := got["added_events"].([]any)[0].(object)["id"]
 	override := got["overrides"].([]any)[0].(object)["id"]
+	said := got["calls"].([]any)[0].(object)
+	c.call("withdrawAnswer", object{"id": w.ID, "call": said["id"]}, object{"asked": dip.From.Add(24 * time.Hour), "reason": "asked about another day"})
+	if x := c.call("getWear", one, nil)["calls"].([]any)[0].(object)["answers"].([]any); x[0].(object)["withdrawn_at"] != nil || x[1].(object)["withdrawn_at"] == nil {
+		t.Errorf("one answer of two was taken back: %v", x)
+	}
 	c.call("withdrawOverride", object{"id": w.ID, "override": override}, object{"reason": "it was the other arm"})
 	c.call("withdrawEvent", object{"id": w.ID, "event": event}, object{"reason": "another patient's"})
 	if n := c.call("setZone", one, object{"zone": "Australia/Perth"})["wears"]; n != 1.0 {
@@ -360,6 +365,7 @@ func TestProblems(t *testing.T) {
 		{"the store refuses", 409, "recordOutcome", one, object{"kind": "off_pathway", "reason": "elsewhere", "evidence": w.Evidence}, ""},
 		{"old evidence", 409, "recordOutcome", one, object{"kind": "off_pathway", "reason": "elsewhere", "evidence": 7}, ""},
 		{"an event of another wear", 404, "withdrawEvent", object{"id": w.ID, "event": 99}, object{"reason": "x"}, ""},
+		{"an answer of another call", 404, "withdrawAnswer", object{"id": w.ID, "call": 99}, object{"asked": w.Report.Start, "reason": "another wear"}, ""},
 		{"a fingerstick without a value", 422, "addEvents", one, object{"events": []object{{"at": w.Report.Start, "kind": "fingerstick"}}}, "value"},
 	} {
 		p := c.refuse(tt.status, tt.id, tt.places, tt.body)

@@ -30,6 +30,7 @@ var operations = []operation{
 	op("handOver", http.MethodPost, "/wears/{id}/hand-over", "Hand a wear over to people of another role", writes, door.Staff, apiHandOver).making("/wears/:id"),
 	op("takeOver", http.MethodPost, "/wears/{id}/take-over", "Take a wear from whoever has it", writes, door.Staff, apiTakeOver),
 	op("recordCall", http.MethodPost, "/wears/{id}/calls", "Save what a patient said on the telephone, and make the report anew", writes, door.Staff, apiRecordCall),
+	op("withdrawAnswer", http.MethodPost, "/wears/{id}/calls/{call}/withdrawal", "Take back what a patient said about an episode on a call", writes, door.Staff, apiWithdrawAnswer),
 	op("addEvents", http.MethodPost, "/wears/{id}/events", "Add events that the file does not have, and make the report anew", writes, door.Staff, apiAddEvents),
 	op("withdrawEvent", http.MethodPost, "/wears/{id}/events/{event}/withdrawal", "Take back an event that a person added", writes, door.Staff, apiWithdrawEvent),
 	op("addOverride", http.MethodPost, "/wears/{id}/overrides", "Believe or doubt a stretch of readings, and make the report anew", writes, door.Staff, apiAddOverride),

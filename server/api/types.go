@@ -160,11 +160,16 @@ type apiAnswer struct {
 	Relieved string    `json:"relieved,omitempty" enum:"yes|no|unsure" doc:"whether food relieved it"`
 }
 
+type apiAnswered struct {
+	apiAnswer
+	Withdrawn time.Time `json:"withdrawn_at,omitzero"`
+}
+
 type apiCall struct {
-	ID      int64       `json:"id"`
-	Answers []apiAnswer `json:"answers"`
-	By      apiPerson   `json:"by"`
-	At      time.Time   `json:"at"`
+	ID      int64         `json:"id"`
+	Answers []apiAnswered `json:"answers"`
+	By      apiPerson     `json:"by"`
+	At      time.Time     `json:"at"`
 }
 
 type apiEvent struct {
@@ -468,7 +473,8 @@ func (a apiAnswer) stored() store.CallAnswer {
 }
 
 func apiCallOf(x store.Call) apiCall {
-	return apiCall{x.ID, door.Each(x.Answers, apiAnswerOf), apiPersonOf(x.By), x.At}
+	said := func(a store.CallAnswer) apiAnswered { return apiAnswered{apiAnswerOf(a), x.TakenBack(a.Asked)} }
+	return apiCall{x.ID, door.Each(x.Answers, said), apiPersonOf(x.By), x.At}
 }
 
 func apiEventOf(e wear.Event) apiEvent {

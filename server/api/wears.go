@@ -227,6 +227,17 @@ func apiWithdrawEvent(s *API, c *gin.Context, in withdrawEventIn) (apiPlace, err
 	return s.place(c, in.ID, s.WithdrawEvent(in.ID, in.Event, in.Reason))
 }
 
+type withdrawAnswerIn struct {
+	ID     int64     `path:"id" json:"-"`
+	Call   int64     `path:"call" json:"-"`
+	Asked  time.Time `json:"asked" doc:"as the answer has it"`
+	Reason string    `json:"reason"`
+}
+
+func apiWithdrawAnswer(s *API, c *gin.Context, in withdrawAnswerIn) (apiPlace, error) {
+	return s.place(c, in.ID, s.WithdrawAnswer(in.ID, in.Call, in.Asked, in.Reason))
+}
+
 type overrideIn struct {
 	ID      int64     `path:"id" json:"-"`
 	From    time.Time `json:"from"`

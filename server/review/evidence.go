@@ -65,11 +65,14 @@ func (s *Review) callData(c *gin.Context, f form.Form) (web.CallPage, error) {
 	return p, nil
 }
 
-// answered are the newest answers about each episode.
+// answered are the newest answers about each episode that count.
 func answered(v store.Review) map[int64]web.Answered {
 	out := map[int64]web.Answered{}
 	for _, call := range v.Calls {
 		for _, x := range call.Answers {
+			if !call.TakenBack(x.Asked).IsZero() {
+				continue
+			}
 			out[x.Asked] = web.Answered{
 				Answer: form.Answer{Asked: x.Asked, Felt: string(x.Felt), At: x.At, Words: x.Words, Relieved: string(x.Relieved)}, By: call.By.Name, On: call.At,
 			}

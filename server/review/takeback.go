@@ -21,6 +21,8 @@ func (s *Review) TakeWearBack(c *gin.Context) (web.Page, error) {
 		switch t.What {
 		case form.TakeEvent:
 			return s.WithdrawEvent(w.ID, t.ID, t.Reason), wrong
+		case form.TakeAnswer:
+			return s.WithdrawAnswer(w.ID, t.ID, time.Unix(t.Asked, 0), t.Reason), wrong
 		case form.TakeOverrule:
 			return s.WithdrawOverride(w.ID, t.ID, t.Reason), wrong
 		case form.TakeRead:

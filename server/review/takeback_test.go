@@ -23,23 +23,26 @@ func TestTakenBack(t *testing.T) {
 	n, path, whose := store.RoleNurse, door.WearAddress(w.ID), door.PatientAddress(w.Patient.ID)
 	clock := func(t time.Time) string { return t.Format("2006-01-02T15:04") }
 	f.Must(n, path+"/overrule", url.Values{"from": {clock(dip.From)}, "to": {clock(dip.To)}, "believe": {"no"}, "reason": {"lay on the arm"}})
-	f.Must(n, path+"/call", servertest.Symptom(dip))
+	said := servertest.Symptom(dip)
+	next := dip.From.Add(24 * time.Hour).Unix()
+	said["asked-2"], said["felt-2"] = []string{fmt.Sprint(next)}, []string{"no"}
+	f.Must(n, path+"/call", said)
 	f.Must(n, whose+"/results", url.Values{"test": {"hba1c"}, "value": {"49"}, "unit": {"mmol/mol"}, "taken": {f.Clock.Now().Format(time.DateOnly)}})
 	v, err := f.Store.Review(t.Context(), w.ID)
-	if err != nil || len(v.Overrides) != 1 || len(v.Events) != 1 || len(v.Results) != 1 {
+	if err != nil || len(v.Overrides) != 1 || len(v.Events) != 1 || len(v.Calls) != 1 || len(v.Results) != 1 {
 		t.Fatal(v, err)
 	}
-	f.Has(n, path, "lay on the arm", "Added by a person", "symptom, shaky", "Take it back")
+	f.Has(n, path, "lay on the arm", "Added by a person", "symptom, shaky", ": felt nothing", "Take it back")
 	for _, x := range []struct {
 		at, what string
 		id       int64
-	}{{path, "overrule", v.Overrides[0].ID}, {path, "event", v.Events[0].ID}, {whose, "result", v.Results[0].ID}} {
-		item := url.Values{"what": {x.what}, "item": {fmt.Sprint(x.id)}, "reason": {""}}
+	}{{path, "answer", v.Calls[0].ID}, {path, "overrule", v.Overrides[0].ID}, {path, "event", v.Events[0].ID}, {whose, "result", v.Results[0].ID}} {
+		item := url.Values{"what": {x.what}, "item": {fmt.Sprint(x.id)}, "asked": {fmt.Sprint(next)}, "reason": {""}}
 		if w := f.AskAs(n, http.MethodPost, x.at+"/take-back", item); w.Code != http.StatusUnprocessableEntity || !strings.Contains(w.Body.String(), "Say why it is taken back.") {
 			t.Errorf("%s without a reason: status %d", x.what, w.Code)
 		}
 		item.Set("reason", "another patient's")
-		other := url.Values{"what": {x.what}, "item": {"99"}, "reason": {"x"}}
+		other := url.Values{"what": {x.what}, "item": {"99"}, "asked": {fmt.Sprint(next)}, "reason": {"another's"}}
 		if w := f.AskAs(n, http.MethodPost, x.at+"/take-back", other); w.Code != http.StatusNotFound {
 			t.Errorf("%s of another: status %d", x.what, w.Code)
 		}
@@ -48,8 +51,12 @@ func TestTakenBack(t *testing.T) {
 			t.Errorf("%s twice: status %d", x.what, w.Code)
 		}
 	}
+	f.Has(n, path, ": felt nothing (taken back")
+	if body := f.AskAs(n, http.MethodGet, path+"/call", nil).Body.String(); strings.Contains(body, "Asked on") {
+		t.Error("the sheet still opens with an answer that was taken back")
+	}
 	after, err := f.Store.Wear(t.Context(), w.ID)
-	if err != nil || after.Report.Priority.Tier != w.Report.Priority.Tier || after.Report.Believed != w.Report.Believed {
+	if err != nil || after.Evidence != w.Evidence || after.Report.Priority.Tier != w.Report.Priority.Tier || after.Report.Believed != w.Report.Believed {
 		t.Errorf("the place is %s, with %d readings believed: %v", after.Report.Priority.Tier, after.Report.Believed, err)
 	}
 	if body := f.AskAs(n, http.MethodGet, path, nil).Body.String(); strings.Contains(body, "Take it back") || !strings.Contains(body, "taken back") {

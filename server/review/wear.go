@@ -148,6 +148,13 @@ func (s *Review) work(c *gin.Context, w store.Wear) (*web.Work, error) {
 			p.Added = append(p.Added, web.Added{ID: e.ID, Words: view.EventWords(e.Event, own), By: e.By.Name, At: e.At})
 		}
 	}
+	for _, call := range v.Calls {
+		for _, x := range call.Answers {
+			if x.Felt != store.FeltYes && call.TakenBack(x.Asked).IsZero() { // what was felt is among the events
+				p.Added = append(p.Added, web.Added{ID: call.ID, Asked: x.Asked, Words: view.AnswerWords(x, own), By: call.By.Name, At: call.At})
+			}
+		}
+	}
 	if !v.Open {
 		p.Outcome = s.recorded(v, a.UserID)
 		p.Round = s.lastFilter(c)

@@ -245,7 +245,7 @@ func (f *Fixture) Evidence(wearID int64) int64 {
 // Fill puts values into the places of a route's path.
 func Fill(path string, id int64) string {
 	return strings.NewReplacer(":id", fmt.Sprint(id), "*name", "nothing.css", ":kind", "wear_start", ":token", "x", ":secret", "x",
-		":event", "1", ":override", "1", ":result", "1").Replace(path)
+		":event", "1", ":call", "1", ":override", "1", ":result", "1").Replace(path)
 }
 
 // Teach files a wear of the nth invented patient and makes the first recipe of it.

@@ -160,18 +160,23 @@ func (s *View) contactEntry(x store.Contact) web.Entry {
 func (s *View) callEntry(x store.Call) web.Entry {
 	var said []string
 	for _, a := range x.Answers {
-		said = append(said, s.answerWords(a))
+		words := AnswerWords(a, s.Zone)
+		if at := x.TakenBack(a.Asked); !at.IsZero() {
+			words += " (taken back " + s.Day(at) + ")"
+		}
+		said = append(said, words+".")
 	}
 	return web.Entry{At: x.At, By: x.By.Name, Text: "asked the patient. " + strings.Join(said, " ")}
 }
 
-func (s *View) answerWords(a store.CallAnswer) string {
-	text := "At the episode of " + s.Moment(time.Unix(a.Asked, 0)) + ": "
+// AnswerWords is an answer of a call in a line.
+func AnswerWords(a store.CallAnswer, zone *time.Location) string {
+	text := "At the episode of " + time.Unix(a.Asked, 0).In(zone).Format("2 Jan 2006 15:04") + ": "
 	switch a.Felt {
 	case store.FeltNo:
-		return text + "felt nothing."
+		return text + "felt nothing"
 	case store.FeltUnsure:
-		return text + "does not remember."
+		return text + "does not remember"
 	}
 	text += a.Words
 	switch a.Relieved {
@@ -180,7 +185,7 @@ func (s *View) answerWords(a store.CallAnswer) string {
 	case store.FeltNo:
 		text += ", not better after food"
 	}
-	return text + "."
+	return text
 }
 
 // EventWords is an event in a line.

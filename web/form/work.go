@@ -74,6 +74,7 @@ type Contact struct {
 const (
 	TakeOverrule = "overrule"
 	TakeEvent    = "event"
+	TakeAnswer   = "answer" // of a call
 	TakeResult   = "result"
 	TakeRead     = "read"    // what somebody said that words are
 	TakeRedFlag  = "redflag" // a box ticked on a call
@@ -83,21 +84,33 @@ const (
 type Taken struct {
 	What   string
 	ID     int64
+	Asked  int64 // of an answer: the moment that it is about
 	Reason string
 }
 
 // Task names the form among those of its page.
-func (t Taken) Task() string { return t.What + "-" + strconv.FormatInt(t.ID, 10) }
+func (t Taken) Task() string {
+	task := t.What + "-" + strconv.FormatInt(t.ID, 10)
+	if t.Asked != 0 {
+		task += "-" + strconv.FormatInt(t.Asked, 10)
+	}
+	return task
+}
 
-// ParseTakeBack reads what, item and reason.
+// ParseTakeBack reads what, item, asked and reason.
 func ParseTakeBack(v url.Values) (Taken, []FieldError) {
 	f := &fields{Values: v}
-	t := Taken{What: f.one("what", "Say what is to be taken back.", TakeOverrule, TakeEvent, TakeResult, TakeRead, TakeRedFlag)}
+	t := Taken{What: f.one("what", "Say what is to be taken back.", TakeOverrule, TakeEvent, TakeAnswer, TakeResult, TakeRead, TakeRedFlag)}
 	var err error
 	if t.ID, err = strconv.ParseInt(v.Get("item"), 10, 64); err != nil {
 		f.refuse("", "Look at the page again: what is to be taken back is not there.")
 	}
-	t.Reason = f.needed("reason", "Say why it is taken back.", MostNote)
+	if t.What == TakeAnswer {
+		if t.Asked, err = strconv.ParseInt(v.Get("asked"), 10, 64); err != nil {
+			f.refuse("", "Look at the page again: the answer is not there.")
+		}
+	}
+	t.Reason = f.reason("Say why it is taken back.")
 	return t, f.errors
 }
 
@@ -325,7 +338,7 @@ func ParseOverrule(v url.Values, zone *time.Location, start, end time.Time) (Ove
 		From:    f.within("from", "Say from when.", start, end),
 		To:      f.within("to", "Say to when.", start, end.Add(time.Minute)),
 		Believe: f.one("believe", "Say whether these readings are to be believed.", "yes", "no") == "yes",
-		Reason:  f.needed("reason", "Say why, so that a colleague understands it next year.", MostNote),
+		Reason:  f.reason("Say why, so that a colleague understands it next year."),
 	}
 	if !o.From.IsZero() && !o.To.IsZero() && o.To.Before(o.From) {
 		f.refuse("to", "This is before the beginning.")
@@ -435,7 +448,7 @@ func ParseAttempt(v url.Values, zone *time.Location, now time.Time, again bool) 
 // ParseReason reads a reason that must be given.
 func ParseReason(v url.Values) (string, []FieldError) {
 	f := &fields{Values: v}
-	return f.needed("reason", "Say why, so that a colleague understands it next year.", MostNote), f.errors
+	return f.reason("Say why, so that a colleague understands it next year."), f.errors
 }
 
 // Move is a wear to be given to the patient whose it is.
@@ -451,7 +464,7 @@ func ParseMove(v url.Values) (Move, []FieldError) {
 	f := &fields{Values: v}
 	return Move{
 		Code: f.needed("code", "Write the code of the patient whose wear it is.", 80), Sure: v.Get("sure"),
-		Reason:  f.needed("reason", "Say how you know, so that a colleague understands it next year.", MostNote),
+		Reason:  f.reason("Say how you know, so that a colleague understands it next year."),
 		Results: f.one("results", "Say whose the laboratory results are that were recorded with it.", "yes", "no") == "yes",
 	}, f.errors
 }
@@ -468,7 +481,7 @@ func ParseHandover(v url.Values, zone *time.Location) (Handover, []FieldError) {
 	f := &fields{Values: v, zone: zone}
 	return Handover{
 		To:     f.one("to", "Say whom the wear is handed over to.", handoverOrder...),
-		Reason: f.needed("reason", "Say why, so that whoever takes it knows what is asked.", MostNote), By: f.day("by", ""),
+		Reason: f.reason("Say why, so that whoever takes it knows what is asked."), By: f.day("by", ""),
 	}, f.errors
 }
 
