@@ -39,12 +39,13 @@ func (s *Store) RecordContact(ctx context.Context, a Actor, wearID int64, c NewC
 			return invalid("The date to try again must not have passed.")
 		}
 		var patient int64
+		var due int64
 		var tier wear.Tier
-		if err := t.QueryRowContext(ctx, "SELECT patient_id, tier FROM wears WHERE id = ?", wearID).Scan(&patient, &tier); err != nil {
+		if err := t.QueryRowContext(ctx, "SELECT patient_id, tier, due_at FROM wears WHERE id = ?", wearID).Scan(&patient, &tier, &due); err != nil {
 			return err
 		}
-		if last := t.lastTry(tier); !c.NextTry.IsZero() && wear.DayNumber(c.NextTry.In(t.by.Zone)) > wear.DayNumber(last) {
-			return invalid("This wear is for “%s”: try again by %s at the latest, or hand it over.", tier.Words(), last.Format("Monday 2 January"))
+		if last := t.last(due, 0); !c.NextTry.IsZero() && wear.DayNumber(c.NextTry.In(t.by.Zone)) > wear.DayNumber(last) {
+			return invalid("This wear is for “%s” and %s: try again by %s at the latest, or hand it over.", tier.Words(), t.dueWords(due), last.Format("Monday 2 January"))
 		}
 		if id, err = t.addContact(ctx, patient, wearID, 0, c); err != nil {
 			return err
@@ -60,10 +61,9 @@ func (s *Store) RecordContact(ctx context.Context, a Actor, wearID int64, c NewC
 	return id, err
 }
 
-// lastTry is the last day to which another try may be put off: the time limit of
-// the tier from now on, and the next day at the least.
-func (t *tx) lastTry(tier wear.Tier) time.Time {
-	return time.Unix(t.days(t.now, max(1, t.by.Protocol.Due.Days(tier))), 0).In(t.by.Zone)
+// dueWords say by when something was first to be done.
+func (t *tx) dueWords(due int64) string {
+	return "was to be seen to by " + time.Unix(due, 0).In(t.by.Zone).Format("Monday 2 January")
 }
 
 // stamp is a number of seconds to be stored, or nothing.
@@ -77,8 +77,12 @@ func (t *tx) addContact(ctx context.Context, patientID, wearID, recallID int64, 
 	if !c.At.IsZero() {
 		at = c.At.Unix()
 	}
-	if at > t.now+daySeconds {
-		return 0, invalid("An attempt cannot lie in the future. Correct its date.")
+	var p Patient
+	if err := t.QueryRowContext(ctx, "SELECT "+patientColumns+" FROM patients WHERE id = ?", patientID).Scan(p.targets()...); err != nil {
+		return 0, err
+	}
+	if err := happened("An attempt", time.Unix(at, 0), &p, t.clock(), oldestAct); err != nil {
+		return 0, err
 	}
 	err = t.QueryRowContext(ctx, `INSERT INTO contacts (patient_id, wear_id, recall_id, at, means, reached, note, next_try, made_by)
 		VALUES (?, nullif(?, 0), nullif(?, 0), ?, ?, ?, ?, ?, ?) RETURNING id`,

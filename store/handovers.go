@@ -32,7 +32,8 @@ type Handover struct {
 
 // HandOver gives a wear to people of another role, for a reason: whoever had it
 // has it no more, and its row says to whom it was given and by when, until one
-// of them claims it. The date lies no later than the wear's tier allows.
+// of them claims it. The date lies no later than the day on which the wear is due,
+// or tomorrow.
 func (s *Store) HandOver(ctx context.Context, a Actor, wearID int64, h NewHandover) (id int64, err error) {
 	if err := checkReason(h.Reason); err != nil {
 		return 0, err
@@ -46,20 +47,21 @@ func (s *Store) HandOver(ctx context.Context, a Actor, wearID int64, h NewHandov
 			return err
 		}
 		var open bool
+		var due int64
 		var tier wear.Tier
-		if err := t.QueryRowContext(ctx, "SELECT open, tier FROM wears WHERE id = ?", wearID).Scan(&open, &tier); err != nil {
+		if err := t.QueryRowContext(ctx, "SELECT open, tier, due_at FROM wears WHERE id = ?", wearID).Scan(&open, &tier, &due); err != nil {
 			return err
 		}
 		if !open {
 			return conflict("This wear has left the round: it has an outcome already.")
 		}
-		last := t.lastTry(tier)
+		last := t.last(due, 0)
 		if h.DueAt.IsZero() {
 			h.DueAt = last
 		}
 		switch day := wear.DayNumber(h.DueAt.In(t.by.Zone)); {
 		case day > wear.DayNumber(last):
-			return invalid("This wear is for “%s”: it must be taken by %s at the latest.", tier.Words(), last.Format("Monday 2 January"))
+			return invalid("This wear is for “%s” and %s: it must be taken by %s at the latest.", tier.Words(), t.dueWords(due), last.Format("Monday 2 January"))
 		case day < wear.DayNumber(time.Unix(t.now, 0).In(t.by.Zone)):
 			return invalid("The date must not have passed.")
 		}

@@ -94,6 +94,86 @@ func TestLowFingerstickOnAClosedWear(t *testing.T) {
 	}
 }
 
+// A reason is words, wherever one is asked for.
+func TestReasonsAreWords(t *testing.T) {
+	w := newWard(t)
+	w.claim(t, w.clinician, w.wear)
+	now := w.clock.Now()
+	told, tests := w.outcome(store.AdviceGiven), w.outcome(store.TestsOrdered)
+	for what, act := range map[string]func(reason string) error{
+		"hand over": func(s string) error {
+			return second(w.HandOver(ctx, w.nurse, w.wear, store.NewHandover{To: store.RoleClinician, Reason: s}))
+		},
+		"take over": func(s string) error { return second(w.TakeOver(ctx, w.nurse, w.wear, s)) },
+		"reopen":    func(s string) error { return w.Reopen(ctx, w.nurse, w.wear, s) },
+		"override": func(s string) error {
+			return second(w.AddOverride(ctx, w.nurse, store.NewOverride{WearID: w.wear, From: now, To: now, Reason: s}))
+		},
+		"event":           func(s string) error { return w.WithdrawEvent(ctx, w.nurse, 1, s) },
+		"answer":          func(s string) error { return w.WithdrawAnswer(ctx, w.nurse, 1, 1, s) },
+		"word":            func(s string) error { return w.WithdrawOverride(ctx, w.nurse, 1, s) },
+		"words":           func(s string) error { return w.WithdrawRead(ctx, w.nurse, 1, s) },
+		"red flag":        func(s string) error { return w.WithdrawRedFlag(ctx, w.nurse, 1, s) },
+		"result":          func(s string) error { return w.WithdrawResult(ctx, w.nurse, 1, s) },
+		"recall moved":    func(s string) error { return w.MoveRecall(ctx, w.nurse, 1, now, s, 0) },
+		"recall done":     func(s string) error { return w.CloseRecall(ctx, w.nurse, 1, s, 0) },
+		"recall given up": func(s string) error { return w.CancelRecall(ctx, w.nurse, 1, s, 0) },
+		"wear moved": func(s string) error {
+			return second(w.MoveWear(ctx, w.nurse, store.NewMove{WearID: w.wear, To: w.patient.ID, Reason: s}))
+		},
+		"merge undone": func(s string) error { return w.UndoMerge(ctx, w.lead, 1, s) },
+		"recipe":       func(s string) error { return w.Withdraw(store.As(ctx, w.nurse), 1, s) },
+		"tests":        func(s string) error { tests.Reason = s; return second(w.RecordOutcome(ctx, w.clinician, tests)) },
+		"advice":       func(s string) error { told.Reason = s; return second(w.RecordOutcome(ctx, w.clinician, told)) },
+	} {
+		for _, none := range []string{"", ".", " x ", "?!", "12"} {
+			if err := act(none); store.CodeOf(err) != store.Invalid {
+				t.Errorf("%s because %q: %v", what, none, err)
+			}
+		}
+	}
+}
+
+// Each answer of a call can be taken back, by itself or by the event that it
+// made: the wear is then judged and stands as though it had never been given.
+func TestAnswersAreTakenBack(t *testing.T) {
+	for _, w := range []*ward{newWard(t), closed(t)} {
+		evidence := func() int64 { return storetest.Seen(t, w.Store, w.wear) }
+		in, err := w.WearInputs(ctx, w.wear)
+		must(t, err)
+		none, felt, event := in.Readings[100].At, in.Readings[300].At, in.Readings[500].At
+		before, was := w.stands(t), evidence()
+		call, err := w.RecordCall(ctx, w.nurse, w.wear, store.CallSheet{Answers: []store.CallAnswer{
+			{Asked: none, Felt: store.FeltNo}, {Asked: felt, Felt: store.FeltYes, At: felt + 60, Words: "fainted"}, {Asked: event, Felt: store.FeltYes, At: event + 60, Words: "shaky"},
+		}})
+		must(t, err)
+		if now := w.stands(t); now.Tier == before.Tier {
+			t.Fatalf("the answers change nothing: %+v", now)
+		}
+		w.clock.Advance(day)
+		for _, asked := range []int64{none, felt} {
+			must(t, w.WithdrawAnswer(ctx, w.nurse, call, asked, "asked about another day"))
+			if err := w.WithdrawAnswer(ctx, w.nurse, call, asked, "asked about another day"); store.CodeOf(err) != store.Conflict {
+				t.Errorf("taken back twice: %v", err)
+			}
+		}
+		rows, err := w.LogRows(ctx, store.LogQuery{Object: "wear", ObjectID: w.wear, Action: "withdraw an answer", Limit: 5})
+		if must(t, err); len(rows) != 2 || rows[len(rows)-1].Reason != "asked about another day" {
+			t.Errorf("the log: %+v", rows)
+		}
+		if err := w.WithdrawAnswer(ctx, w.nurse, call, none+1, "asked about another day"); store.CodeOf(err) != store.NotFound {
+			t.Errorf("what was never answered: %v", err)
+		}
+		must(t, w.WithdrawEvent(ctx, w.nurse, w.review(t).Events[1].ID, "another patient's"))
+		if err := w.WithdrawAnswer(ctx, w.nurse, call, event, "another patient's"); store.CodeOf(err) != store.Conflict {
+			t.Errorf("an answer of which the event was taken back still stands: %v", err)
+		}
+		if diff := cmp.Diff(before, w.stands(t)); diff != "" || evidence() != was {
+			t.Errorf("taken back (-before +after), the evidence %v:\n%s", evidence() == was, diff)
+		}
+	}
+}
+
 // A wrong fact leaves neither a due day nor anything else behind.
 func TestTakenBackFromAnOpenWear(t *testing.T) {
 	w := newWard(t)
@@ -137,7 +217,96 @@ func TestUndoKeepsTheNextTry(t *testing.T) {
 	}
 }
 
-// Another try is no later than the wear is due, counted from now.
+// handOut hands out a sensor of which the file is due in four weeks.
+func (w *ward) handOut(t *testing.T) int64 {
+	t.Helper()
+	who, err := w.PatientRecord(ctx, w.patient.ID)
+	must(t, err)
+	id, _, err := w.HandOut(ctx, w.nurse, store.NewOut{Patient: who, GivenAt: w.clock.Now(), DueAt: w.clock.Now().Add(28 * day)})
+	must(t, err)
+	return id
+}
+
+// Nothing is put off for ever by putting it off a little, again and again: the
+// last day for it is counted from when it was first for somebody.
+func TestPuttingOffAddsUp(t *testing.T) {
+	tests := map[string]struct {
+		begin func(t *testing.T, w *ward) func(day time.Time) error
+		most  int // days that it may come to in all
+	}{
+		"try of a wear": {func(t *testing.T, w *ward) func(time.Time) error {
+			w.claim(t, w.nurse, w.wear)
+			return func(day time.Time) error {
+				return second(w.RecordContact(ctx, w.nurse, w.wear, store.NewContact{Means: store.ByTelephone, NextTry: day}))
+			}
+		}, 28},
+		"handover": {func(t *testing.T, w *ward) func(time.Time) error {
+			return func(day time.Time) error {
+				return second(w.HandOver(ctx, w.nurse, w.wear, store.NewHandover{To: store.RoleClinician, Reason: "not now", DueAt: day}))
+			}
+		}, 28},
+		"recall of an outcome": {func(t *testing.T, w *ward) func(time.Time) error {
+			w.claim(t, w.clinician, w.wear)
+			o := w.outcome(store.TestsOrdered)
+			o.Reason = "HbA1c"
+			made, err := w.RecordOutcome(ctx, w.clinician, o)
+			must(t, err)
+			r := w.recall(t)
+			return func(day time.Time) error {
+				o.Recall, o.Seen = day, storetest.Seen(t, w.Store, w.wear)
+				now, err := w.CorrectOutcome(ctx, w.clinician, made.ID, o)
+				if err != nil {
+					return w.MoveRecall(ctx, w.nurse, r.ID, day, "away", 0)
+				}
+				made, r = now, w.recall(t)
+				return nil
+			}
+		}, 42},
+		"decision": {func(t *testing.T, w *ward) func(time.Time) error {
+			n := w.hba1c(0)
+			n.Value = "97"
+			must(t, second(w.AddResult(ctx, w.nurse, n)))
+			r := w.recall(t)
+			return func(day time.Time) error { return w.MoveRecall(ctx, w.clinician, r.ID, day, "away", 0) }
+		}, 1},
+		"sensor that is out": {func(t *testing.T, w *ward) func(time.Time) error {
+			out := w.handOut(t)
+			return func(day time.Time) error { return w.MoveRecall(ctx, w.nurse, out, day, "away", 0) }
+		}, 183},
+		"try of a sensor that is out": {func(t *testing.T, w *ward) func(time.Time) error {
+			out := w.handOut(t)
+			return func(at time.Time) error {
+				if err := second(w.ContactRecall(ctx, w.nurse, out, store.NewContact{Means: store.ByTelephone, NextTry: at})); err != nil {
+					return err
+				}
+				return w.MoveRecall(ctx, w.nurse, out, at.Add(day), "away", 0) // its first day counts
+			}
+		}, 28 + 42},
+	}
+	for name, test := range tests {
+		t.Run(name, func(t *testing.T) {
+			w := newWard(t)
+			put := test.begin(t, w)
+			begin := w.clock.Now()
+			last := begin.AddDate(0, 0, test.most)
+			for w.clock.Now().Before(last.AddDate(0, 0, -1)) {
+				day := w.clock.Now().AddDate(0, 0, 7)
+				if day.After(last) {
+					wants(t, put(day), store.Invalid, "")
+					day = last
+				}
+				if err := put(day); err != nil {
+					t.Fatalf("put off until day %d: %v", wear.DayNumber(day)-wear.DayNumber(begin), err)
+				}
+				w.clock.Advance(6 * 24 * time.Hour)
+			}
+			w.clock.Advance(3 * 24 * time.Hour)
+			wants(t, put(w.clock.Now().AddDate(0, 0, 2)), store.Invalid, "")
+		})
+	}
+}
+
+// Another try is no later than the wear is due.
 func TestNextTryIsBounded(t *testing.T) {
 	w := newWard(t)
 	w.judged(t, wear.Today, wear.FlagVeryHigh)
@@ -174,7 +343,7 @@ func TestActsOnWhatWasSeen(t *testing.T) {
 	at := in.Readings[0].At
 	_, err = w.RecordCall(ctx, w.clinician, w.wear, store.CallSheet{Seen: seen, Answers: []store.CallAnswer{{Asked: at, Felt: store.FeltNo}}})
 	wants(t, err, store.Conflict, "has changed")
-	_, err = w.AddOverride(ctx, w.clinician, store.NewOverride{WearID: w.wear, Seen: seen, From: time.Unix(at, 0), To: time.Unix(at, 0), Reason: "x"})
+	_, err = w.AddOverride(ctx, w.clinician, store.NewOverride{WearID: w.wear, Seen: seen, From: time.Unix(at, 0), To: time.Unix(at, 0), Reason: "lay on it"})
 	wants(t, err, store.Conflict, "has changed")
 	if v := w.review(t); !v.Open || len(v.Calls) != 0 || len(v.Overrides) != 0 {
 		t.Errorf("something was saved: %+v", v)

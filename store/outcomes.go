@@ -44,7 +44,7 @@ func (o *NewOutcome) check() (Rule, error) {
 	if !ok {
 		return Rule{}, invalid("There is no such outcome. Choose one from the list.")
 	}
-	if rule.Reason && strings.TrimSpace(o.Reason) == "" {
+	if rule.Reason && !wear.HasWords(o.Reason) {
 		return Rule{}, invalid("%s: %s.", rule.Words, lowerFirst(rule.Asks))
 	}
 	if err := checkText(o.Reason); err != nil {
@@ -80,11 +80,15 @@ func (t *tx) saveOutcome(ctx context.Context, o NewOutcome, rule Rule, corrects 
 		return WearOutcome{}, conflict("This wear has %s, so nobody can say “%s”. Put that right first.", why, lowerFirst(rule.Words))
 	case why != "" && !clinician:
 		return WearOutcome{}, forbidden("This wear has %s, so a clinician must decide that this is enough.", why)
-	case why != "" && strings.TrimSpace(o.Reason) == "":
+	case why != "" && !wear.HasWords(o.Reason):
 		return WearOutcome{}, invalid("%s: %s.", rule.Words, lowerFirst(rule.Wants(why)))
 	}
 	if !o.Recall.IsZero() {
-		if err := t.dated(o.Recall, rule.Within(at.tier), "come back", "because the wear is for “"+at.tier.Words()+"”"); err != nil {
+		said, err := t.firstSaid(ctx, corrects, o.Kind)
+		if err != nil {
+			return WearOutcome{}, err
+		}
+		if err := t.dated(o.Recall, said, rule.Within(at.tier), "come back", "because the wear is for “"+at.tier.Words()+"”"); err != nil {
 			return WearOutcome{}, err
 		}
 	}
@@ -246,7 +250,7 @@ func (s *Store) CorrectOutcome(ctx context.Context, a Actor, outcomeID int64, o 
 	if err != nil {
 		return WearOutcome{}, err
 	}
-	if strings.TrimSpace(o.Reason) == "" {
+	if !wear.HasWords(o.Reason) {
 		return WearOutcome{}, invalid("Say why the outcome is put right.")
 	}
 	old, err := s.WearOutcome(ctx, outcomeID)

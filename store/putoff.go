@@ -9,7 +9,9 @@ import (
 	"wearround/worker/wear"
 )
 
-// What puts work off has a last day, by how pressing that is which it answers.
+// What puts work off has a last day, by how pressing that is which it answers. It
+// is counted from when that was first for somebody, so that putting it off again
+// and again gains nothing; the next day is always left.
 // The numbers are proposals, as the tiers' are.
 const (
 	mostByHand = 5 * 366 // a recall that somebody sets, in days
@@ -39,17 +41,43 @@ func mostOf(kind RecallKind) int {
 	return mostByHand
 }
 
-// dated refuses a day that has passed or is more than so many days on; what is
-// what the day is for, and why is why no later.
-func (t *tx) dated(day time.Time, days int, what, why string) error {
-	last := time.Unix(t.days(t.now, days), 0).In(t.by.Zone)
+// clock is now on the practice's clock.
+func (t *tx) clock() time.Time { return time.Unix(t.now, 0).In(t.by.Zone) }
+
+// last is the last day for what may be put off so many days from a moment.
+func (t *tx) last(from int64, days int) time.Time {
+	return time.Unix(max(t.days(from, days), t.days(t.now, 1)), 0).In(t.by.Zone)
+}
+
+// dated refuses a day that has passed or is more than so many days after a
+// moment; what is what the day is for, and why is why no later.
+func (t *tx) dated(day time.Time, from int64, days int, what, why string) error {
+	last := t.last(from, days)
 	switch n := wear.DayNumber(day.In(t.by.Zone)); {
 	case day.Unix() < t.now-daySeconds:
 		return invalid("The date to %s must not have passed.", what)
 	case n > wear.DayNumber(last):
+		if first := time.Unix(from, 0).In(t.by.Zone); wear.DayNumber(first) < wear.DayNumber(t.clock()) {
+			why += ", counted from " + first.Format("2 January 2006") + ", however often it was put off"
+		}
 		return invalid("The date to %s is too far away: give one until %s, %s.", what, last.Format("Monday 2 January 2006"), why)
 	}
 	return nil
+}
+
+// firstDue is the day on which a recall was due before anybody moved it.
+func (t *tx) firstDue(ctx context.Context, id int64) (at int64, err error) {
+	err = t.QueryRowContext(ctx, `SELECT coalesce((SELECT was ->> '$[3]' FROM past WHERE kind = 'recalls' AND row = ?1 AND was IS NOT NULL ORDER BY at LIMIT 1), due_at)
+		FROM recalls WHERE id = ?1`, id).Scan(&at)
+	return at, err
+}
+
+// firstSaid is when an outcome, or the first of those that it corrects and that
+// say the same, was recorded; now where there is none.
+func (t *tx) firstSaid(ctx context.Context, outcomeID int64, kind OutcomeKind) (at int64, err error) {
+	err = t.QueryRowContext(ctx, `WITH RECURSIVE chain (id) AS (SELECT ?1 UNION SELECT corrects FROM outcomes JOIN chain USING (id) WHERE corrects IS NOT NULL)
+		SELECT coalesce(min(made_at), ?3) FROM outcomes WHERE id IN (SELECT id FROM chain) AND kind = ?2`, outcomeID, kind, t.now).Scan(&at)
+	return at, err
 }
 
 // pressing is how pressing that is which a recall answers: the result that it is
@@ -84,17 +112,24 @@ func (t *tx) mayMove(ctx context.Context, r Recall, due time.Time) error {
 		if !slices.Contains(clinicians, t.actor.Role) {
 			return forbidden("A clinician decides on a result, and when. Leave it on the list for one.")
 		}
-		return t.dated(due, max(1, t.by.Protocol.Due.Days(tier)), what, "because the result is for “"+tier.Words()+"”")
+		return t.dated(due, r.MadeAt.Unix(), max(1, t.by.Protocol.Due.Days(tier)), what, "because the result is for “"+tier.Words()+"”")
+	}
+	if r.Kind == RecallOut {
+		return t.dated(due, r.GivenAt.Unix(), mostOut, what, "half a year after the sensor was put on")
 	}
 	if r.OutcomeID == 0 {
-		return t.dated(due, mostOf(r.Kind), what, "or set another recall then")
+		return t.dated(due, r.MadeAt.Unix(), mostOf(r.Kind), what, "or set another recall then")
 	}
 	var kind OutcomeKind
 	if err := t.QueryRowContext(ctx, "SELECT kind FROM outcomes WHERE id = ?", r.OutcomeID).Scan(&kind); err != nil {
 		return err
 	}
 	rule, _ := RuleOf(kind)
-	return t.dated(due, rule.Within(tier), what, "because the wear was for “"+tier.Words()+"”")
+	said, err := t.firstSaid(ctx, r.OutcomeID, kind)
+	if err != nil {
+		return err
+	}
+	return t.dated(due, said, rule.Within(tier), what, "because the wear was for “"+tier.Words()+"”")
 }
 
 // mayTry refuses a date to try again about a recall that is later than what it
@@ -107,5 +142,9 @@ func (t *tx) mayTry(ctx context.Context, r Recall, next time.Time) error {
 	if err != nil {
 		return err
 	}
-	return t.dated(next, max(1, t.by.Protocol.Due.Days(tier)), "try again", "because this is for “"+tier.Words()+"”")
+	due, err := t.firstDue(ctx, r.ID)
+	if err != nil {
+		return err
+	}
+	return t.dated(next, min(due, t.now), max(1, t.by.Protocol.Due.Days(tier)), "try again", "because this is for “"+tier.Words()+"”")
 }

@@ -37,7 +37,7 @@ func (s *Store) AddRecall(ctx context.Context, a Actor, n NewRecall) (id int64, 
 			return err
 		}
 		if last := time.Unix(t.days(t.now, mostOf(n.Kind)), 0); n.DueAt.After(last) {
-			return t.dated(n.DueAt, mostOf(n.Kind), "come back", "or set another recall then")
+			return t.dated(n.DueAt, t.now, mostOf(n.Kind), "come back", "or set another recall then")
 		}
 		if id, err = t.addRecall(ctx, n, 0); err != nil {
 			return err

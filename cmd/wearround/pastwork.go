@@ -59,7 +59,14 @@ func (p *past) take(ctx context.Context, id int64, tried int) error {
 	}
 	if tried < p.attempts() && (tried == 0 && p.happens(0.12) || tried > 0 && p.happens(0.5)) {
 		next := p.worktime(p.now, p.between(1, 3))
-		if _, err := p.RecordContact(ctx, who, id, store.NewContact{Means: store.ByTelephone, NextTry: next}); err != nil {
+		till := next // no later than the wear is due, or the next day
+		if last := p.now.AddDate(0, 0, 1); till.After(w.DueAt) && till.After(last) {
+			till = last
+			if w.DueAt.After(last) {
+				till = w.DueAt
+			}
+		}
+		if _, err := p.RecordContact(ctx, who, id, store.NewContact{Means: store.ByTelephone, NextTry: till}); err != nil {
 			return err
 		}
 		p.later(next, func(ctx context.Context) error { return p.take(ctx, id, tried+1) })
