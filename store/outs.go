@@ -25,8 +25,8 @@ func (s *Store) HandOut(ctx context.Context, a Actor, n NewOut) (recallID, patie
 	}
 	on := onPatient(n.Patient.ID)
 	err = s.act(ctx, a, staff, "hand out a sensor", on, func(t *tx) error {
-		if n.GivenAt.Unix() > t.now+daySeconds {
-			return invalid("A sensor is handed out today or was before. Correct the date.")
+		if err := happened("The day on which the sensor was put on", n.GivenAt, &n.Patient.Patient, t.clock(), oldestAct); err != nil {
+			return err
 		}
 		if patientID, err = t.saveAsked(ctx, n.Patient); err != nil {
 			return err

@@ -144,6 +144,37 @@ func TestResultIsCheckedInItsUnit(t *testing.T) {
 	}
 }
 
+// What was done has a day that can be: none to come, none before the patient was
+// born, none from before the practice could have done it.
+func TestWhatWasDoneHasADay(t *testing.T) {
+	w := newWard(t)
+	out := w.handOut(t)
+	w.claim(t, w.nurse, w.wear)
+	who, err := w.PatientRecord(ctx, w.patient.ID)
+	must(t, err)
+	child := who
+	child.ID, child.Code, child.BirthDate, child.Context = 0, "C-1", w.clock.Now().AddDate(-1, 0, 0).Format(time.DateOnly), wear.Context{}
+	for day, what := range map[time.Time]string{
+		w.clock.Now().AddDate(0, 0, 1):                     "in the future",
+		time.Date(1950, time.May, 1, 0, 0, 0, 0, time.UTC): "years back",
+	} {
+		_, _, err := w.HandOut(ctx, w.nurse, store.NewOut{Patient: who, GivenAt: day, DueAt: day.AddDate(0, 0, 28)})
+		wants(t, err, store.Invalid, what)
+		try := store.NewContact{At: day, Means: store.ByTelephone, Reached: true}
+		wants(t, second(w.ContactRecall(ctx, w.nurse, out, try)), store.Invalid, what)
+		wants(t, second(w.RecordContact(ctx, w.nurse, w.wear, try)), store.Invalid, what)
+		n := w.hba1c(0)
+		n.TakenAt = day
+		if what == "years back" {
+			n.TakenAt = w.clock.Now().AddDate(-31, 0, 0)
+		}
+		wants(t, second(w.AddResult(ctx, w.nurse, n)), store.Invalid, what)
+	}
+	given := w.clock.Now().AddDate(-1, 0, -5)
+	_, _, err = w.HandOut(ctx, w.nurse, store.NewOut{Patient: child, GivenAt: given, DueAt: given.AddDate(0, 0, 28)})
+	wants(t, err, store.Invalid, "before the patient was born")
+}
+
 func TestNewWearClosesTheRecall(t *testing.T) {
 	w := newWard(t)
 	r := w.recallOf(t, store.WearAgain)
@@ -201,7 +232,7 @@ func TestRecall(t *testing.T) {
 	}
 	wants(t, w.MoveRecall(ctx, w.nurse, id, w.clock.Now().Add(-3*day), "away", 0), store.Invalid, "passed")
 	wants(t, w.CancelRecall(ctx, w.nurse, id, "", 0), store.Invalid, "reason")
-	wants(t, w.CancelRecall(ctx, w.auditor, id, "x", 0), store.Forbidden, "role")
+	wants(t, w.CancelRecall(ctx, w.auditor, id, "away", 0), store.Forbidden, "role")
 	must(t, w.CancelRecall(ctx, w.nurse, id, "moved away", 0))
 	if r = w.recall(t); r.State != store.RecallCancelled || r.Reason != "moved away" {
 		t.Errorf("cancelled: %+v", r)

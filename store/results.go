@@ -75,24 +75,32 @@ func (n *NewResult) check() error {
 	return checkText(n.Note)
 }
 
-// oldestSample is how many years back a sample may have been taken: a date from
-// before is likelier a slip of the hand. Proposal.
-const oldestSample = 30
+// How many years back something may have been done: a date from before is
+// likelier a slip of the hand. Proposals.
+const (
+	oldestSample = 30 // taken, wherever that was
+	oldestAct    = 2  // of the practice with a sensor
+)
 
-// CheckTaken refuses a sample of a time to come, from before the patient was
-// born, or from too long ago.
+// CheckTaken refuses a sample of a day to come, from before the patient was
+// born, or from too long ago. Days are those of now's own clock.
 func CheckTaken(taken time.Time, p *Patient, now time.Time) error {
+	return happened("A sample", taken, p, now, oldestSample)
+}
+
+// happened refuses a day on which what concerns a patient cannot have been done.
+func happened(what string, at time.Time, p *Patient, now time.Time, years int) error {
 	born := p.BirthDate
 	if born == "" && p.Context.BirthYear != 0 {
 		born = fmt.Sprintf("%d-01-01", p.Context.BirthYear)
 	}
-	switch day := taken.UTC().AddDate(0, 0, 1).Format(time.DateOnly); {
-	case taken.After(now.Add(24 * time.Hour)):
-		return invalid("A sample cannot have been taken in the future. Correct its date.")
+	switch day := at.UTC().AddDate(0, 0, 1).Format(time.DateOnly); {
+	case wear.DayNumber(at.In(now.Location())) > wear.DayNumber(now):
+		return invalid("%s cannot lie in the future. Correct its date.", what)
 	case born != "" && day < born:
-		return invalid("A sample cannot have been taken before the patient was born. Correct its date, or the date of birth on the register.")
-	case taken.Before(now.AddDate(-oldestSample, 0, 0)):
-		return invalid("This sample would be more than %d years old. Correct its date.", oldestSample)
+		return invalid("%s cannot lie before the patient was born. Correct its date, or the date of birth on the register.", what)
+	case at.Before(now.AddDate(-years, 0, 0)):
+		return invalid("%s would be more than %d years back. Correct its date.", what, years)
 	}
 	return nil
 }
@@ -117,7 +125,7 @@ func (s *Store) AddResult(ctx context.Context, a Actor, n NewResult) (id int64, 
 		if err != nil {
 			return err
 		}
-		if err := CheckTaken(n.TakenAt, &p, fromUnix(t.now)); err != nil {
+		if err := CheckTaken(n.TakenAt, &p, t.clock()); err != nil {
 			return err
 		}
 		if id, err = t.addResult(ctx, &n, ""); err != nil {
@@ -248,8 +256,11 @@ func (t *tx) unanswer(ctx context.Context, resultID int64) error {
 func (n *NewResult) Pressing() (wear.Tier, bool) {
 	l, _ := n.Lab()
 	value := l.Known()
-	if !n.Kind.read() || n.Kind == Insulin {
-		return "", false // no criteria to read it by
+	if !n.Kind.read() || n.Kind == Insulin { // no criteria to read it by: a clinician does
+		if far, ok := farFrom[n.Kind][n.Unit]; ok && value >= far {
+			return wear.ThisWeek, true
+		}
+		return wear.Routine, true
 	}
 	severe := severeFrom[n.Unit]
 	switch {
@@ -282,6 +293,14 @@ var severeFrom = map[string]struct{ high, random, low, veryLow float64 }{
 	"mg/dL":    {300, 200, 70, 54},
 	"mmol/mol": {high: 86},
 	"%":        {high: 10},
+}
+
+// farFrom are values from which a result without criteria is read this week, by
+// its kind and unit: triglycerides that endanger the pancreas (10 mmol/L), and a
+// fasting insulin past what laboratories report as usual (25 mU/L). From memory,
+// and proposals.
+var farFrom = map[ResultKind]map[string]float64{
+	Triglycerides: {"mmol/L": 10, "mg/dL": 885}, Insulin: {"mU/L": 25, "pmol/L": 150},
 }
 
 // askDecision sets a clinician a date to decide on a result.

@@ -45,13 +45,28 @@ func TestHowSoonAResultIsDecided(t *testing.T) {
 		{store.RandomGl, "<2.2", "mmol/L", wear.Today},
 		{store.RandomGl, "<5.0", "mmol/L", wear.ThisWeek},
 		{store.RandomGl, ">600", "mg/dL", wear.Today},
-		{store.Insulin, "300", "mU/L", nobody},
-		{store.Insulin, "<1", "mU/L", nobody},
+		{store.Insulin, "90", "mU/L", wear.ThisWeek},
+		{store.Insulin, "150", "pmol/L", wear.ThisWeek},
+		{store.Insulin, "149", "pmol/L", wear.Routine},
+		{store.Insulin, "<1", "mU/L", wear.Routine},
+		{store.InsulinUntimed, "90", "mU/L", wear.Routine},
+		{store.Triglycerides, "25", "mmol/L", wear.ThisWeek},
+		{store.Triglycerides, "885", "mg/dL", wear.ThisWeek},
+		{store.Triglycerides, "9.9", "mmol/L", wear.Routine},
+		{store.LDL, "9.0", "mmol/L", wear.Routine},
 	} {
 		n := store.NewResult{Kind: c.kind, Value: c.value, Unit: c.unit}
 		n.Classify(adults)
 		if got, must := n.Pressing(); got != c.want || must != (c.want != nobody) {
 			t.Errorf("%s %s %s is decided %q (%v), want %q", c.kind, c.value, c.unit, got, must, c.want)
+		}
+	}
+	for _, kind := range store.ResultKinds() { // what cannot be classed asks somebody
+		for _, unit := range store.ResultUnits(kind) {
+			n := store.NewResult{Kind: kind, Value: "5", Unit: unit}
+			if _, must := n.Pressing(); !must && kind != store.RandomGl {
+				t.Errorf("%s in %s, without a class, asks nobody", kind, unit)
+			}
 		}
 	}
 }

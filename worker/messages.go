@@ -193,7 +193,7 @@ func (s *sorting) believable(e *store.Statement) bool {
 // timely asks about a sample that would be from before the patient was born, or
 // from very long ago.
 func (s *sorting) timely(e *store.Statement, p *store.Patient) bool {
-	wrong := store.CheckTaken(e.Taken, p, s.Now())
+	wrong := store.CheckTaken(e.Taken, p, s.Now().In(s.Zone))
 	if wrong == nil {
 		return true
 	}
