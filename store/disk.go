@@ -1,6 +1,7 @@
 package store
 
 import (
+	"bytes"
 	"context"
 	"errors"
 	"io/fs"
@@ -32,6 +33,7 @@ type watch struct {
 	mu      sync.Mutex
 	file    os.FileInfo // as it was opened
 	largest int64       // it never shrinks
+	key     string      // path of the file with the key of the log, or ""
 	fault   string      // why the newest write failed for the disk's sake, or ""
 	corrupt bool        // some read met damage; only a restore ends that
 	views   []owedView  // that could not be logged yet
@@ -65,6 +67,37 @@ func (s *Store) Intact() error {
 		return gone("was cut short")
 	}
 	s.watch.largest = info.Size()
+	return nil
+}
+
+// WatchKey says in which file the key of the log lies, for [Store.KeyKept].
+func (s *Store) WatchKey(path string) {
+	s.watch.mu.Lock()
+	defer s.watch.mu.Unlock()
+	s.watch.key = path
+}
+
+// KeyKept looks at the file with the key of the log and gives an error, in words
+// for people, where the log could not go on under it at the next start.
+func (s *Store) KeyKept() error {
+	s.watch.mu.Lock()
+	path := s.watch.key
+	s.watch.mu.Unlock()
+	if path == "" {
+		return nil
+	}
+	key, err := os.ReadFile(path)
+	bad := func(what string) error {
+		return &Error{Code: Broken, Public: "The file with the key of the log " + what + ". What is done now is still logged, but the program would not start again: put audit.key back into the data folder from where you keep its copy."}
+	}
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+		return bad("is gone from the data folder")
+	case err != nil:
+		return &Error{Code: Broken, cause: err, Public: "The file with the key of the log cannot be read. Look at the disk of the data folder, and at the rights of audit.key."}
+	case !bytes.Equal(key, s.logKey):
+		return bad("was replaced by another")
+	}
 	return nil
 }
 

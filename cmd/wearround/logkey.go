@@ -39,6 +39,7 @@ func useLogKey(ctx context.Context, s *store.Store, path string) ([]byte, error)
 	if err := s.KeyFits(ctx); err != nil {
 		return nil, fmt.Errorf("%s: %w", path, err)
 	}
+	s.WatchKey(path)
 	return key, nil
 }
 

@@ -76,6 +76,9 @@ func (s *Door) storeReasons(ctx context.Context) (out []Reason) {
 	if err := s.Store.Intact(); err != nil {
 		add("database", "The database is not the one that was opened: nothing can be saved.", store.Words(err))
 	}
+	if err := s.Store.KeyKept(); err != nil {
+		add("key", "The key of the log is not where it was: the program would not start again.", store.Words(err))
+	}
 	if _, err := s.Store.DataVersion(ctx); err != nil && ctx.Err() == nil {
 		add("read", "The database cannot be read.", "")
 	}
