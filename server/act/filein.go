@@ -3,6 +3,7 @@ package act
 import (
 	"errors"
 	"io/fs"
+	"net/http"
 	"os"
 	"path/filepath"
 	"strconv"
@@ -17,6 +18,11 @@ import (
 // mostNameTries bounds the search for a name that is free.
 const mostNameTries = 1000
 
+var errNoFolder = &door.Problem{
+	Status: http.StatusServiceUnavailable, Sentence: "The watched folder cannot be written to, so the file was not taken.",
+	ToDo: "Keep the file, and send it in again once the folder is there: Files and System say when. Or put it into the folder yourself.",
+}
+
 // TakeFile puts a file that a person or a program sent in into the watched
 // folder, under a name that is safe there and takes no other's place. From
 // there it goes the way of every file. It gives the name.
@@ -28,23 +34,29 @@ func (s *Acts) TakeFile(c *gin.Context, name string, data []byte) (string, error
 	if name == "" {
 		return "", door.InvalidField("file", "This file has no name that can be kept. Give it one of letters and digits, and send it again.")
 	}
-	if err := s.Store.RecordSent(c.Request.Context(), door.Actor(c)); err != nil {
-		return "", err
-	}
 	ext := filepath.Ext(name)
 	for i := range mostNameTries {
 		to := name
 		if i > 0 {
 			to = strings.TrimSuffix(name, ext) + "-" + strconv.Itoa(i+1) + ext
 		}
-		switch err := writeNew(filepath.Join(s.Drop, to), data); {
+		path := filepath.Join(s.Drop, to)
+		switch err := writeNew(path, data); {
 		case errors.Is(err, fs.ErrExist):
+			continue
 		case err != nil:
-			return "", err
-		default:
-			s.Worker.Look()
-			return to, nil
+			if e, ok := errors.AsType[*fs.PathError](err); ok { // without the name
+				err = e.Err
+			}
+			s.Log.Error("a file that was sent in cannot be put into the watched folder", "ref", c.GetString(door.Reference), "err", err)
+			return "", errNoFolder
 		}
+		// Only what lies there counts as sent, so that it can be sent again.
+		if err := s.Store.RecordSent(c.Request.Context(), door.Actor(c)); err != nil {
+			return "", errors.Join(err, os.Remove(path))
+		}
+		s.Worker.Look()
+		return to, nil
 	}
 	return "", door.Invalid("Too many files of this name are in the watched folder. Give the file another name.")
 }

@@ -36,6 +36,12 @@ func (s *Files) Upload(c *gin.Context) (web.Page, error) {
 		name, err := acts.TakeFile(c, f.Filename, data)
 		if p, ok := errors.AsType[*door.Problem](err); ok && len(p.Fields) > 0 {
 			return s.uploaded(c, names, p.Fields)
+		} else if ok && p.Status == http.StatusServiceUnavailable {
+			page, err := s.uploaded(c, names, []form.FieldError{{Field: "file", Text: p.Sentence + " " + p.ToDo}})
+			if err != nil {
+				return nil, p
+			}
+			return door.Refuse(p.Status, page), nil
 		}
 		if wrong := door.Said(err); len(wrong) > 0 {
 			return s.uploaded(c, names, wrong)

@@ -7,6 +7,7 @@ import (
 	"io"
 	"mime/multipart"
 	"net/http"
+	"net/http/httptest"
 	"os"
 	"path/filepath"
 	"slices"
@@ -17,6 +18,59 @@ import (
 	"wearround/server/servertest"
 	"wearround/store"
 )
+
+// TestSendingInWithoutTheFolder: while the watched folder is gone nothing counts
+// as sent, and the very same can be sent again once it is there.
+func TestSendingInWithoutTheFolder(t *testing.T) {
+	drop := filepath.Join(t.TempDir(), "drop")
+	f := servertest.New(t, func(c *door.Config) { c.Drop = drop })
+	token := f.Token(store.RoleNurse, store.ScopeDrop)
+	byPage := func() *httptest.ResponseRecorder {
+		var b bytes.Buffer
+		m := multipart.NewWriter(&b)
+		w, err := m.CreateFormFile("file", "P-1.csv")
+		if err != nil {
+			t.Fatal(err)
+		}
+		fmt.Fprint(w, "by a person")
+		for k, v := range map[string]string{"csrf": door.FormToken(f.Sessions[store.RoleNurse]), "once": "one"} {
+			if err := m.WriteField(k, v); err != nil {
+				t.Fatal(err)
+			}
+		}
+		if err := m.Close(); err != nil {
+			t.Fatal(err)
+		}
+		return f.AskAs(store.RoleNurse, http.MethodPost, "/files/upload", nil, func(r *http.Request) {
+			r.Header.Set("Content-Type", m.FormDataContentType())
+			r.Body, r.ContentLength = io.NopCloser(&b), int64(b.Len())
+		})
+	}
+	byProgram := func() *httptest.ResponseRecorder {
+		return f.AskAs(servertest.Nobody, http.MethodPost, "/api/v1/files", nil, servertest.Bearer(token),
+			servertest.AsJSON(`{"name": "P-2.csv", "data": "YnkgYSBwcm9ncmFt"}`), func(r *http.Request) { r.Header.Set("Idempotency-Key", "two") })
+	}
+	for way, send := range map[string]func() *httptest.ResponseRecorder{"P-1.csv": byPage, "P-2.csv": byProgram} {
+		if a := send(); a.Code != http.StatusServiceUnavailable || !strings.Contains(a.Body.String(), "The watched folder cannot be written to") {
+			t.Errorf("%s without the folder: status %d: %s", way, a.Code, servertest.SaidOn(a))
+		}
+		if err := os.MkdirAll(drop, 0o700); err != nil {
+			t.Fatal(err)
+		}
+		if a := send(); a.Code/100 != 2 {
+			t.Errorf("%s once it is there: status %d: %s", way, a.Code, servertest.SaidOn(a))
+		}
+		if _, err := os.Stat(filepath.Join(drop, way)); err != nil {
+			t.Errorf("%s: %v", way, err)
+		}
+		if err := os.RemoveAll(drop); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if strings.Contains(f.Log.String(), "P-1") {
+		t.Error("the log names a file")
+	}
+}
 
 // TestFilesAreSentIn: what comes by page or by a program lies in the watched
 // folder as it was sent, under a name that can harm nothing and takes no
