@@ -1,6 +1,7 @@
 package server_test
 
 import (
+	"fmt"
 	"net/http"
 	"net/http/httptest"
 	"net/url"
@@ -47,6 +48,37 @@ func TestRepeatedPostIsSavedOnce(t *testing.T) {
 	}
 }
 
+// The same key by a program, at the same time: one is done, and each other is
+// told so or given the same answer.
+func TestRepeatedRequestIsDoneOnce(t *testing.T) {
+	f := servertest.New(t)
+	w, _ := f.Dipper(1)
+	token := f.Token(store.RoleNurse, store.ScopeWrite)
+	key := func(r *http.Request) { r.Header.Set("Idempotency-Key", "noon") }
+	path, body := fmt.Sprintf("%s/wears/%d/notes", door.APIBase, w.ID), `{"text": "rang back at noon"}`
+	var wg sync.WaitGroup
+	answers := make([]*httptest.ResponseRecorder, 8)
+	for i := range answers {
+		wg.Go(func() {
+			answers[i] = f.AskAs(servertest.Nobody, http.MethodPost, path, nil, servertest.Bearer(token), servertest.AsJSON(body), key)
+		})
+	}
+	wg.Wait()
+	done := 0
+	for _, a := range answers {
+		switch {
+		case a.Code/100 == 2 && a.Header().Get("Idempotency-Replayed") == "":
+			done++
+		case a.Code/100 != 2 && a.Code != http.StatusConflict:
+			t.Errorf("status %d: %s", a.Code, a.Body)
+		}
+	}
+	v, err := f.Store.Review(t.Context(), w.ID)
+	if err != nil || len(v.Notes) != 1 || done != 1 {
+		t.Errorf("%d of the requests say that they were done, and there are %d notes: %v", done, len(v.Notes), err)
+	}
+}
+
 // What is typed is kept under whoever typed it: by the page's own script, and
 // when the form comes after the session has ended. Sent, it is forgotten.
 func TestNothingTypedIsLost(t *testing.T) {
@@ -77,6 +109,19 @@ func TestNothingTypedIsLost(t *testing.T) {
 	f.SignIn(nurse)
 	if !strings.Contains(kept(nurse), "felt shaky at one") {
 		t.Errorf("kept: %s", kept(nurse))
+	}
+	// Signed out in another tab, the browser has no cookie any more.
+	token := door.FormToken(f.Sessions[nurse])
+	f.AskAs(nurse, http.MethodPost, "/sign-out", nil)
+	for _, x := range []struct{ token, says string }{{door.FormToken("made up"), "then do it again"}, {token, "what you typed is still there"}} {
+		a = f.AskAs(servertest.Nobody, http.MethodPost, path+"/call", url.Values{"note": {"felt shaky at two"}, "csrf": {x.token}}, from)
+		if a.Code != http.StatusUnauthorized || !strings.Contains(a.Body.String(), x.says) {
+			t.Errorf("status %d, want %q: %s", a.Code, x.says, servertest.SaidOn(a))
+		}
+	}
+	f.SignIn(nurse)
+	if !strings.Contains(kept(nurse), "felt shaky at two") || strings.Contains(kept(store.RoleClinician), "shaky") {
+		t.Errorf("kept after a sign-out: %s", kept(nurse))
 	}
 	f.AskAs(nurse, http.MethodPost, path+"/note", url.Values{"note": {"felt shaky at one"}}, from)
 	if got := kept(nurse); got != "{}" {

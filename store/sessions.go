@@ -140,14 +140,19 @@ func (s *Store) Sessions(ctx context.Context, userID int64) ([]Session, error) {
 	return list, fail("list the sessions", err)
 }
 
-// EndedSession gives whose a session was that has ended or run out, if that is
-// not long ago; 0 where there was none, or where it is still good.
-func (s *Store) EndedSession(ctx context.Context, token Digest) (userID int64, err error) {
-	err = s.reader.QueryRowContext(ctx, "SELECT user_id FROM sessions WHERE hash = ? AND seen_at >= ?",
-		token[:], s.now().Add(-draftLife).Unix()).Scan(&userID)
-	if errors.Is(err, sql.ErrNoRows) {
-		return 0, nil
-	}
+// EndedSession gives whose the session was that is told by its token, where it
+// was in use not long ago; 0 where none is.
+func (s *Store) EndedSession(ctx context.Context, is func(token Digest) bool) (userID int64, err error) {
+	rows, err := s.reader.QueryContext(ctx, "SELECT hash, user_id FROM sessions WHERE seen_at >= ? ORDER BY id DESC", s.now().Add(-draftLife).Unix())
+	err = each(rows, err, func(rows *sql.Rows) error {
+		var hash []byte
+		var id int64
+		err := rows.Scan(&hash, &id)
+		if token := (Digest{}); userID == 0 && copy(token[:], hash) == len(token) && is(token) {
+			userID = id
+		}
+		return err
+	})
 	return userID, fail("look for a session that ended", err)
 }
 

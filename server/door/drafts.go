@@ -64,15 +64,14 @@ func draftOf(form url.Values) string {
 }
 
 // keepPosted keeps a form that came after its session had ended, under whoever
-// had the session, and reports whether it could. The session still tells who
-// that was and whether the form is from our own page.
+// had the session, and reports whether it could. The form's own token tells whose
+// session that was: signing out, in another tab too, takes the cookie away.
 func (s *Door) keepPosted(c *gin.Context) bool {
-	secret, err := c.Cookie(s.Cookie(SessionCookie))
-	if err != nil || c.Request.ParseForm() != nil || !ownToken(c.PostForm("csrf"), secret) {
+	token := c.PostForm("csrf")
+	if token == "" || c.Request.ParseForm() != nil {
 		return false
 	}
-	ctx := c.Request.Context()
-	userID, err := s.Store.EndedSession(ctx, Digest(secret))
+	userID, err := s.Store.EndedSession(c.Request.Context(), func(session store.Digest) bool { return tokenOf(token, session) })
 	return err == nil && userID != 0 && s.keepTyped(c, userID)
 }
 

@@ -107,17 +107,25 @@ func Digest(secret string) store.Digest { return sha256.Sum256([]byte(secret)) }
 func FormToken(secret string) string {
 	pad := make([]byte, sha256.Size, 2*sha256.Size)
 	_, _ = rand.Read(pad) // never fails
-	return base64.RawURLEncoding.EncodeToString(append(pad, xor(pad, formKey(secret))...))
+	return base64.RawURLEncoding.EncodeToString(append(pad, xor(pad, formKey(Digest(secret)))...))
 }
 
 // ownToken reports whether a token is one of the session's.
 func ownToken(token, secret string) bool {
-	b, err := base64.RawURLEncoding.DecodeString(token)
-	return err == nil && secret != "" && len(b) == 2*sha256.Size && hmac.Equal(xor(b[:sha256.Size], b[sha256.Size:]), formKey(secret))
+	return secret != "" && tokenOf(token, Digest(secret))
 }
 
-func formKey(secret string) []byte {
-	m := hmac.New(sha256.New, []byte(secret))
+// tokenOf reports whether a token is one of the session that is kept under a
+// digest.
+func tokenOf(token string, session store.Digest) bool {
+	b, err := base64.RawURLEncoding.DecodeString(token)
+	return err == nil && len(b) == 2*sha256.Size && hmac.Equal(xor(b[:sha256.Size], b[sha256.Size:]), formKey(session))
+}
+
+// formKey hangs on the digest, so that a form still tells of which session it is
+// once the browser has given up the session's secret.
+func formKey(session store.Digest) []byte {
+	m := hmac.New(sha256.New, session[:])
 	m.Write([]byte("wearround form"))
 	return m.Sum(nil)
 }
