@@ -46,9 +46,6 @@ func (p NewLetterPage) Ways() []LetterWay {
 		} else {
 			w.Refused = p.Denied[kind]
 		}
-		if w.Refused == "" && chosen == "" {
-			chosen = string(kind)
-		}
 		w.Chosen = w.Refused == "" && chosen == string(kind)
 		for _, field := range form.Asked[kind] {
 			name := string(kind) + "-" + field

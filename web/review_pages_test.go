@@ -16,6 +16,26 @@ import (
 	"wearround/worker/wear"
 )
 
+// TestNoLetterIsChosenBeforehand: which letter goes is the sender's choice alone.
+func TestNoLetterIsChosenBeforehand(t *testing.T) {
+	for _, r := range []*wear.Report{fullReport(""), {}} {
+		for _, w := range (NewLetterPage{Report: r}).Ways() {
+			if w.Chosen {
+				t.Errorf("%s stands chosen", w.Kind)
+			}
+		}
+	}
+	chosen := 0
+	for _, w := range (NewLetterPage{Report: fullReport(""), Form: form.Form{Values: url.Values{"kind": {string(letter.Clinician)}}}}).Ways() {
+		if w.Chosen {
+			chosen++
+		}
+	}
+	if chosen != 1 {
+		t.Errorf("of what was chosen %d are left", chosen)
+	}
+}
+
 func fullUser(s string) User {
 	return User{ID: 3, Name: "Oru Belvane" + s, Roles: []string{form.RoleNurse, form.RoleLead, "new" + s}, CSRF: "t0k3n" + s, IdleAt: clock(18, 10, 57)}
 }
