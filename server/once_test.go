@@ -120,6 +120,7 @@ func TestNothingTypedIsLost(t *testing.T) {
 		}
 	}
 	f.SignIn(nurse)
+	f.SignIn(store.RoleClinician)
 	if !strings.Contains(kept(nurse), "felt shaky at two") || strings.Contains(kept(store.RoleClinician), "shaky") {
 		t.Errorf("kept after a sign-out: %s", kept(nurse))
 	}

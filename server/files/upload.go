@@ -37,11 +37,7 @@ func (s *Files) Upload(c *gin.Context) (web.Page, error) {
 		if p, ok := errors.AsType[*door.Problem](err); ok && len(p.Fields) > 0 {
 			return s.uploaded(c, names, p.Fields)
 		} else if ok && p.Status == http.StatusServiceUnavailable {
-			page, err := s.uploaded(c, names, []form.FieldError{{Field: "file", Text: p.Sentence + " " + p.ToDo}})
-			if err != nil {
-				return nil, p
-			}
-			return door.Refuse(p.Status, page), nil
+			return s.refused(c, p.Status, names, []form.FieldError{{Field: "file", Text: p.Sentence + " " + p.ToDo}})
 		}
 		if wrong := door.Said(err); len(wrong) > 0 {
 			return s.uploaded(c, names, wrong)
@@ -56,6 +52,11 @@ func (s *Files) Upload(c *gin.Context) (web.Page, error) {
 
 // uploaded is the Files page with what became of what was sent in.
 func (s *Files) uploaded(c *gin.Context, names []string, wrong []form.FieldError) (web.Page, error) {
+	return s.refused(c, http.StatusUnprocessableEntity, names, wrong)
+}
+
+// refused does so under a status, where something is wrong.
+func (s *Files) refused(c *gin.Context, status int, names []string, wrong []form.FieldError) (web.Page, error) {
 	p, err := s.Files(c)
 	page, ok := p.(web.FilesPage)
 	if err != nil || !ok {
@@ -63,7 +64,7 @@ func (s *Files) uploaded(c *gin.Context, names []string, wrong []form.FieldError
 	}
 	page.Sent, page.Form = names, door.Form(c, wrong)
 	if len(wrong) > 0 {
-		return door.Again(page), nil
+		return door.Refuse(status, page), nil
 	}
 	return page, nil
 }

@@ -25,6 +25,7 @@ func TestSendingInWithoutTheFolder(t *testing.T) {
 	drop := filepath.Join(t.TempDir(), "drop")
 	f := servertest.New(t, func(c *door.Config) { c.Drop = drop })
 	token := f.Token(store.RoleNurse, store.ScopeDrop)
+	f.SignIn(store.RoleNurse) // making the token ended the session
 	byPage := func() *httptest.ResponseRecorder {
 		var b bytes.Buffer
 		m := multipart.NewWriter(&b)
