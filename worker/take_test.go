@@ -16,6 +16,7 @@ import (
 	"github.com/prometheus/client_golang/prometheus/testutil"
 
 	"wearround/store"
+	"wearround/store/storetest"
 )
 
 // bench is a worker on a real store and a real folder, with a clock that the
@@ -31,6 +32,9 @@ func newBench(t *testing.T, codes ...string) *bench {
 	t.Helper()
 	b := &bench{t: t, now: time.Date(2026, 3, 20, 9, 0, 0, 0, time.UTC)}
 	dir := t.TempDir()
+	if err := storetest.Empty(filepath.Join(dir, "w.db")); err != nil {
+		t.Fatal(err)
+	}
 	s, err := store.Open(context.Background(), filepath.Join(dir, "w.db"), b.clock)
 	if err != nil {
 		t.Fatal(err)

@@ -35,7 +35,9 @@ func newPractice(t *testing.T, files int) *practice {
 	t.Helper()
 	p := &practice{clock: storetest.NewClock(), dir: t.TempDir()}
 	var err error
-	storetest.Empty(t, filepath.Join(p.dir, "wearround.db"))
+	if err := storetest.Empty(filepath.Join(p.dir, "wearround.db")); err != nil {
+		t.Fatal(err)
+	}
 	if p.Store, err = store.Open(ctx, filepath.Join(p.dir, "wearround.db"), p.clock.Now); err != nil {
 		t.Fatal(err)
 	}
