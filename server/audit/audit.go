@@ -76,12 +76,10 @@ func (s *Audit) Keep(c *gin.Context) (web.Page, error) {
 		from, to := p.Filter.Days(s.Zone)
 		at, _ := s.EndOf(p.AsOf)
 		id, err = s.Store.KeepAudit(c.Request.Context(), door.Actor(c), store.Span{From: from, To: to}, at, s.Zone, v.Get("change"))
-		said := door.Said(err)
-		if said == nil && err != nil {
-			return nil, err
-		}
-		if said != nil {
+		if said := door.Said(err); said != nil {
 			wrong = said[0].Text
+		} else if err != nil {
+			return nil, err
 		}
 	}
 	if wrong != "" {
@@ -114,7 +112,7 @@ func (s *Audit) Kept(c *gin.Context) (web.Page, error) {
 	}
 	list, err := k.Differences(now[0])
 	for _, d := range list {
-		p.Differences = append(p.Differences, web.AuditDifference{What: d.What, Kept: d.Kept, Now: d.Now})
+		p.Differences = append(p.Differences, web.AuditDifference(d))
 	}
 	return p, err
 }
