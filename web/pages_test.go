@@ -186,6 +186,21 @@ func TestPagesAreSound(t *testing.T) {
 	}
 }
 
+// Every set of templates is among the pages that are shown with everything on
+// them and with hostile text.
+func TestEveryPageIsTried(t *testing.T) {
+	tried := map[string]bool{}
+	for _, p := range allPages("") {
+		set, _ := p.view()
+		tried[set] = true
+	}
+	for set := range views {
+		if !tried[set] {
+			t.Errorf("no page of %s is tried: add one with everything on it to fullPages, and an empty one to zeroPages", set)
+		}
+	}
+}
+
 // rendered is the text of a page, without what no value may turn into.
 func rendered(t *testing.T, page Page) string {
 	t.Helper()

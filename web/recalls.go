@@ -32,7 +32,7 @@ type Recall struct {
 	PatientID int64
 	Patient   form.Patient
 	Contact   form.Contact
-	Kind      string // "result", "new_wear", "review", "appointment" or "urgent"
+	Kind      string // "result", "new_wear", "review", "appointment", "urgent", "out" or "decide"
 	Due       time.Time
 	State     string // "due", "contacted", "done" or "cancelled"
 	Version   int64  // of the recall: the forms that end or move it carry it as "version"

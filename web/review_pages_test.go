@@ -115,6 +115,18 @@ func reviewPages(s string) map[string]Page {
 	done, _ := letter.Compose(kind, letter.Example(kind))
 	importRows := []ImportRow{{Line: 2, Code: "P-1" + s, Name: "Velo" + s, Result: "new"}, {Line: 3, Result: "changed", Changes: []string{"name: a → b" + s, "sex"}}, {Line: 4, Result: "same"}, {Line: 5, Result: "problem", Problem: "no code" + s}, {Code: s, Result: "new"}}
 	return map[string]Page{
+		"settings": SettingsPage{
+			Layout: l, Form: form.Form{Errors: []form.FieldError{{Text: "Say who the practice is." + s}}}, Fixed: map[string]string{"name": "The practice" + s}, ZoneName: "Australia/Sydney" + s, NameRule: "{code}_*" + s,
+			Folder: "/srv/drop" + s, Backups: "/mnt/copies" + s, LastBackup: clock(17, 9, 0), Steps: []FirstStep{{"Let the others in" + s, "/people", true}, {"Hand out the first sensor", "/out/new", false}}, Saved: true,
+		},
+		"out":      OutPage{Layout: l, Rows: recallsOf(s), Open: 6, Done: "The try is written down." + s},
+		"hand out": HandOutPage{Layout: l, Form: form.Form{Errors: []form.FieldError{{Text: "Say which sensor." + s}}}, PatientID: 4, Patient: patient, AskedOn: "2026-03-01", Kinds: []string{"A" + s, "B"}},
+		"start":    StartPage{Layout: l, Out: Recall{ID: 6, Kind: "out", Patient: patient, Due: clock(30, 0, 0), Given: clock(16, 9, 0), SensorKind: "A" + s, Serial: "12" + s}, Text: letter.Shipped(letter.StartSheet) + s},
+		"routine": SheetPage{
+			Layout: l, Rows: []SheetRow{{WearID: 9, Mark: "9-1" + s, Patient: patient, SensorKind: "A" + s, Days: report.Days, Report: report, Unwritten: "The text cannot be used." + s, NoAddress: true}, {WearID: 10, Mark: "10-1", Patient: patient, Report: report}},
+			Ready: 40, Against: map[string]int{wear.ReasonUnread: 3, "new" + s: 1}, Taken: 2,
+			Signed: &SignedSheet{ID: 3, Lines: []SignedLine{{WearID: 9, OutcomeID: 4, Patient: patient}, {WearID: 10, Patient: patient, Refused: "It has changed." + s}, {WearID: 11, OutcomeID: 5, Undone: true}}, Until: clock(18, 10, 0), Mine: true},
+		},
 		"sign in":              SignInPage{Layout: signedOut, Form: filled("login", "password"), Next: "/x" + s, Notice: "you were signed out" + s},
 		"second":               SecondFactorPage{Layout: signedOut, Form: filled("code"), Next: "/x" + s},
 		"set up":               SetUpPage{Layout: signedOut, Form: filled("name", "login", "password", "again"), Action: "/set-up/x" + s, First: true},
@@ -193,6 +205,7 @@ func wearPages(s string) map[string]Page {
 
 func zeroReviewPages() map[string]Page {
 	return map[string]Page{
+		"settings": SettingsPage{}, "out": OutPage{}, "hand out": HandOutPage{Layout: Layout{Now: clock(18, 9, 0)}}, "start": StartPage{}, "routine": SheetPage{},
 		"sign in": SignInPage{}, "second": SecondFactorPage{}, "set up": SetUpPage{Action: "/x"}, "factor": FactorPage{Action: "/x"}, "codes": CodesPage{}, "account": AccountPage{},
 		"people": PeoplePage{}, "people zero": PeoplePage{People: []Person{{}}}, "words": WordsPage{}, "words zero": WordsPage{Report: &wear.Report{Words: []wear.Words{{}}}, Said: []Said{{}}}, "call": CallPage{}, "call empty report": CallPage{Report: &wear.Report{Episodes: []wear.Episode{{Kind: wear.EpisodeBelow3_9}}}},
 		"outcome": OutcomePage{}, "outcome zero": OutcomePage{Choices: []form.OutcomeChoice{{}}, Attempts: []form.Attempt{{}}, Correcting: &Recorded{}},

@@ -9,7 +9,7 @@ if (form) {
   const marked = form.querySelector("[data-marked]");
   let at = -1; // before the first
 
-  form.querySelector(".keys").hidden = false;
+  form.querySelector("[data-keys]").hidden = false;
 
   const tell = () => (marked.textContent = ` (${boxes.filter((b) => b.checked).length})`);
 
