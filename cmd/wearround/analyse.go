@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"io"
 	"io/fs"
+	"iter"
 	"math"
 	"os"
 	"path/filepath"
@@ -69,18 +70,19 @@ type analysis struct {
 // analyse reads files just as the worker would and prints what it found. It
 // writes nothing.
 func analyse(ctx context.Context, args []string, stdout, stderr io.Writer) error {
-	fs := newFlags("analyse", "Usage: wearround analyse FILE|DIR ... [--json] [--zone ZONE] [--protocol FILE]\n                         [--register FILE] [--name-rule RULE]\n")
+	fs := newFlags("analyse", "Usage: wearround analyse FILE|DIR ... [--json] [--zone ZONE] [--protocol FILE]\n                         [--register FILE] [--name-rule RULE]\n       wearround analyse --files-from FILE|- ...\n")
 	asJSON := fs.Bool("json", false, "print one JSON object a line, a wear each")
 	methods := fs.Bool("methods", false, "print every definition, formula, limit and source instead")
 	zoneName := fs.String("zone", "Local", "time zone of the wearer's clock, as in Australia/Sydney")
 	protocolFile := fs.String("protocol", "", "protocol `file` (JSON); without it the shipped proposal")
 	register := fs.String("register", "", "`file` of JSON lines, each as /api/v1/patients/{id} answers: judge with what is known of the people")
 	ruleText := fs.String("name-rule", worker.DefaultNameRule, "where the patient's code stands in a file's name; for --register")
+	list := fs.String("files-from", "", "`file` that names the files to read, one a line, or - for standard input: each is read as its name comes")
 	names, err := fs.parse(args, stdout, 0, math.MaxInt)
 	if err != nil {
 		return err
 	}
-	if len(names) == 0 && !*methods {
+	if len(names) == 0 && *list == "" && !*methods {
 		return &usageError{"say which files to read\n" + fs.usage}
 	}
 	zone, err := loadZone(*zoneName)
@@ -107,18 +109,34 @@ func analyse(ctx context.Context, args []string, stdout, stderr io.Writer) error
 	if err != nil {
 		return asUsage(err)
 	}
-	if len(files) == 0 {
+	if len(files) == 0 && *list == "" {
 		return &usageError{"there is no file to read in " + strings.Join(names, ", ")}
+	}
+	more := io.Reader(strings.NewReader(""))
+	switch *list {
+	case "":
+	case "-":
+		more = os.Stdin
+	default:
+		f, err := os.Open(*list)
+		if err != nil {
+			return asUsage(err)
+		}
+		defer f.Close()
+		more = f
 	}
 
 	out := bufio.NewWriter(stdout)
 	var unread error
-	for _, name := range files {
+	for name, err := range sources(files, more) {
 		if ctx.Err() != nil {
 			unread = ctx.Err()
 			break
 		}
-		lines, err := with.file(name)
+		var lines []analysed
+		if err == nil {
+			lines, err = with.file(name)
+		}
 		if err != nil {
 			out.Flush()
 			fmt.Fprintln(stderr, "wearround:", err)
@@ -138,8 +156,43 @@ func analyse(ctx context.Context, args []string, stdout, stderr io.Writer) error
 				return err
 			}
 		}
+		if *list != "" { // whoever gives names one by one may wait for each
+			if err := out.Flush(); err != nil {
+				return err
+			}
+		}
 	}
 	return errors.Join(unread, out.Flush())
+}
+
+// sources gives the files, then those that a list names, a line each, as they
+// come: however many, no more than one is held.
+func sources(files []source, list io.Reader) iter.Seq2[source, error] {
+	return func(yield func(source, error) bool) {
+		for _, f := range files {
+			if !yield(f, nil) {
+				return
+			}
+		}
+		lines := bufio.NewScanner(list)
+		for lines.Scan() {
+			if lines.Text() == "" {
+				continue
+			}
+			named, err := expand([]string{lines.Text()})
+			if err != nil && !yield(source{}, err) {
+				return
+			}
+			for _, f := range named {
+				if !yield(f, nil) {
+					return
+				}
+			}
+		}
+		if err := lines.Err(); err != nil {
+			yield(source{}, fmt.Errorf("list of files: %w", err))
+		}
+	}
 }
 
 // errHeld says that something was held or could not be read; the output says
