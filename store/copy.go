@@ -41,7 +41,10 @@ func OpenCopy(path string, s *Store) (*Store, error) {
 		return nil, fail("open a copy of the database", err)
 	}
 	db.SetMaxOpenConns(1)
-	return &Store{reader: db, now: s.now, path: path, schema: s.schema, sqlite: s.sqlite, logKey: s.logKey, tables: s.tables}, nil
+	c := remembering(path, s.now)
+	c.reader, c.schema, c.sqlite, c.logKey, c.tables = db, s.schema, s.sqlite, s.logKey, s.tables
+	c.judging.Store(s.judging.Load())
+	return c, nil
 }
 
 // Whole reads every page of the database and gives an error that says in plain

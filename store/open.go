@@ -72,6 +72,15 @@ func Open(ctx context.Context, path string, now func() time.Time) (*Store, error
 	return s, nil
 }
 
+// remembering is a store that keeps nothing in memory yet.
+func remembering(path string, now func() time.Time) *Store {
+	return &Store{
+		now: now, path: path,
+		ledgers: kept.New[wearAt](mostLedgers, kept.One[*row]), audits: kept.New[auditKey](mostAudits, kept.One[wear.Audit]),
+		recipes: kept.New[int64](1, kept.One[*RecipeBook]), counts: kept.New[int64](1, kept.One[Counts]), fates: kept.New[int64](1, kept.One[map[Fate]int]),
+	}
+}
+
 func open(ctx context.Context, path string, now func() time.Time) (_ *Store, err error) {
 	path, err = filepath.Abs(path)
 	if err != nil {
@@ -83,11 +92,7 @@ func open(ctx context.Context, path string, now func() time.Time) (_ *Store, err
 	if err := createPrivate(path); err != nil {
 		return nil, err
 	}
-	s := &Store{
-		now: now, path: path,
-		ledgers: kept.New[wearAt](mostLedgers, kept.One[*row]), audits: kept.New[auditKey](mostAudits, kept.One[wear.Audit]),
-		recipes: kept.New[int64](1, kept.One[*RecipeBook]), counts: kept.New[int64](1, kept.One[Counts]), fates: kept.New[int64](1, kept.One[map[Fate]int]),
-	}
+	s := remembering(path, now)
 	if s.schema, err = migrate(ctx, path, now); err != nil {
 		return nil, err
 	}
