@@ -11,6 +11,7 @@ import (
 	"github.com/chromedp/chromedp"
 
 	"wearround/store"
+	"wearround/store/storetest"
 )
 
 // TestTwoBrowsersClaimTheSameWear has two people in two browsers press Claim at
@@ -18,7 +19,7 @@ import (
 // says who.
 func TestTwoBrowsersClaimTheSameWear(t *testing.T) {
 	times := 200
-	if raceDetector {
+	if storetest.RaceDetector {
 		times = 40
 	}
 	first, second := chromiumFor(t, 5*time.Minute), chromiumFor(t, 5*time.Minute)

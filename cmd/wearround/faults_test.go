@@ -221,7 +221,7 @@ func TestFaults(t *testing.T) {
 		t.Skipf("strace may not trace here, so faults were not put into system calls: %s", out)
 	}
 	every := 97
-	if raceDetector {
+	if storetest.RaceDetector {
 		every = 397
 	}
 	switch {

@@ -30,7 +30,7 @@ import (
 // that of a program that was never killed.
 func TestKilledAtRandomInstants(t *testing.T) {
 	files, kills := 200, 50
-	if raceDetector {
+	if storetest.RaceDetector {
 		files, kills = 48, 12
 	}
 	practice := sim.NewPractice(7, time.Date(2026, 3, 1, 12, 0, 0, 0, time.UTC), time.UTC, files)

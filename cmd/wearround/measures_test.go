@@ -108,7 +108,7 @@ type measured struct {
 func TestScreensStaySmooth(t *testing.T) {
 	ctx := chromiumFor(t, 10*time.Minute)
 	many := 1_000
-	if raceDetector {
+	if storetest.RaceDetector {
 		many = 200
 	}
 	if os.Getenv("WEARROUND_MEASURE") != "" {
