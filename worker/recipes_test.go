@@ -4,6 +4,7 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
+	"slices"
 	"strings"
 	"testing"
 
@@ -392,5 +393,44 @@ func TestSeveralPeople(t *testing.T) {
 		t.Fatalf("%d recipes", len(r))
 	} else if text, _ := json.Marshal(r[0]); strings.Contains(string(text), "P-1") || strings.Contains(string(text), "P-2") {
 		t.Errorf("the recipe remembers a person: %s", text)
+	}
+}
+
+// TestPeopleWithoutNames: two people of a file whom it calls the same have a question
+// each, and one patient for both is no answer until somebody says so.
+func TestPeopleWithoutNames(t *testing.T) {
+	b := newBench(t, "P-1", "P-2")
+	b.reader = func(data []byte, o intake.Options) *intake.Result {
+		res := intake.Read(data, o)
+		other := slices.Clone(res.Readings)
+		for i := range other {
+			other[i].Num += 3
+			other[i].At += 40 * 86400
+		}
+		res.People = []intake.Person{{Hint: "rows", Readings: res.Readings}, {Hint: "rows", Readings: other}}
+		res.Readings, res.Events = nil, nil
+		return res
+	}
+	write(t, b.Drop, "two.csv", export(1, 8, 0))
+	b.settleAndLook()
+	b.want("two.csv", store.Held, "person:rows")
+	b.answer("two.csv", "person:rows", "P-1")
+	b.want("two.csv", store.Held, "person:rows #2")
+	b.answer("two.csv", "person:rows #2", "P-1")
+	b.want("two.csv", store.Held, "same:rows #2:P-1")
+	b.answer("two.csv", "same:rows #2:P-1", "no")
+	b.want("two.csv", store.Held, "person:rows #2")
+	b.answer("two.csv", "person:rows #2", "P-2")
+	d := b.want("two.csv", store.Filed, "")
+	whose := map[string]bool{}
+	for _, id := range d.WearIDs {
+		w, err := b.store.Wear(context.Background(), id)
+		if err != nil {
+			t.Fatal(err)
+		}
+		whose[w.Patient.Code] = true
+	}
+	if len(d.WearIDs) != 2 || len(whose) != 2 {
+		t.Errorf("%d wears, of %v", len(d.WearIDs), whose)
 	}
 }

@@ -129,17 +129,22 @@ func (w *Worker) wearers(ctx context.Context, j job, res *intake.Result) ([]wear
 	}
 	var people []wearer
 	var questions []wear.Question
-	for i, person := range res.People {
+	for i, key := range personKeys(res.People) {
+		person := res.People[i]
 		if len(person.Readings) == 0 {
 			continue
 		}
-		key := cmp.Or(person.Hint, fmt.Sprintf("#%d", i+1))
 		p, ask, err := w.linked(ctx, key, person, j.answers["person:"+key])
 		if err != nil {
 			return nil, nil, err
 		}
-		questions = append(questions, asList(ask)...)
 		at := slices.IndexFunc(people, func(other wearer) bool { return ask == nil && other.patient.ID == p.ID })
+		if at >= 0 {
+			if ask = samePatient(p, people[at].key, key, j.answers); ask != nil {
+				at = -1
+			}
+		}
+		questions = append(questions, asList(ask)...)
 		if at < 0 {
 			people = append(people, wearer{patient: p, key: key})
 			at = len(people) - 1
@@ -150,6 +155,45 @@ func (w *Worker) wearers(ctx context.Context, j job, res *intake.Result) ([]wear
 		return nil, questions, nil
 	}
 	return people, nil, nil
+}
+
+// personKeys gives each of several people in a file what its question is told by:
+// what the file calls the person, and never the same for two.
+func personKeys(people []intake.Person) []string {
+	keys := make([]string, 0, len(people))
+	for i, p := range people {
+		place := fmt.Sprintf("#%d", i+1)
+		key := cmp.Or(p.Hint, place)
+		for slices.Contains(keys, key) {
+			key += " " + place
+		}
+		keys = append(keys, key)
+	}
+	return keys
+}
+
+// samePatient asks about two people of a file to whom one patient was given: either
+// they are no two people, or one answer is wrong. It gives nil where somebody said
+// that they are one.
+func samePatient(p store.Patient, one, other string, answers map[string]string) *wear.Question {
+	code := "same:" + other + ":" + p.Code
+	q := &wear.Question{Code: code, Text: fmt.Sprintf("“%s” and “%s” were both said to be %s, though the file seems to hold them as two people. Are both the same person?", one, other, called(p)),
+		Choices: []wear.Choice{
+			{Value: "yes", Text: "Yes, both are " + called(p), Effect: "the readings of both are filed under this patient"},
+			{Value: "no", Text: "No, or not known", Effect: "whose “" + other + "” are is asked again"},
+		}}
+	switch answers[code] {
+	case "yes":
+		return nil
+	case "no":
+		again := askWhoIs(other)
+		return &again
+	}
+	return q
+}
+
+func askWhoIs(key string) wear.Question {
+	return wear.Question{Code: "person:" + key, Text: fmt.Sprintf("The file holds several people. Who is “%s”? Compare two facts, such as name and date of birth.", key)}
 }
 
 func asList(q *wear.Question) []wear.Question {
@@ -168,7 +212,7 @@ func (w *Worker) linked(ctx context.Context, key string, person intake.Person, a
 			return p, nil, err
 		}
 	}
-	q := &wear.Question{Code: "person:" + key, Text: fmt.Sprintf("The file holds several people. Who is “%s”? Compare two facts, such as name and date of birth.", key)}
+	q := askWhoIs(key)
 	if person.Hint != "" {
 		p, err := w.store.PatientByCode(ctx, person.Hint)
 		switch {
@@ -180,7 +224,7 @@ func (w *Worker) linked(ctx context.Context, key string, person intake.Person, a
 			return p, nil, err
 		}
 	}
-	return store.Patient{}, q, nil
+	return store.Patient{}, &q, nil
 }
 
 // choiceOf offers a patient with what tells one person from another.
@@ -293,12 +337,15 @@ func notRegistered(c clue) string {
 	return fmt.Sprintf("%s says %q, which is not on the register", c.where, c.code)
 }
 
-// contradicted asks whose a wear is where the file states another sex or birth date
-// than the register has; nil where it does not.
+// contradicted asks whose a wear is where the file states another name, sex or birth
+// date than the register has; nil where it does not.
 func contradicted(p store.Patient, about intake.About) *wear.Question {
 	var says []string
 	if sex := p.Context.Sex; about.Sex != "" && sex != "" && about.Sex != sex {
 		says = append(says, fmt.Sprintf("the file says %s, and the register has %s for %s", about.Sex, sex, p.Code))
+	}
+	if p.Name != "" && len(about.Names) > 0 && !slices.ContainsFunc(about.Names, func(name string) bool { return intake.SameName(name, p.Name) }) {
+		says = append(says, fmt.Sprintf("the file names “%s”, and the register has %s for %s", strings.Join(about.Names, "”, “"), p.Name, p.Code))
 	}
 	if len(about.Born) > 0 && p.BirthDate != "" && !slices.ContainsFunc(about.Born, func(d string) bool { return strings.HasPrefix(p.BirthDate, d) }) {
 		says = append(says, fmt.Sprintf("the file gives the birth date %s, and the register has %s for %s", strings.Join(about.Born, " or "), p.BirthDate, p.Code))

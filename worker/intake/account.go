@@ -2,6 +2,7 @@ package intake
 
 import (
 	"fmt"
+	"maps"
 	"slices"
 
 	"wearround/worker/wear"
@@ -142,6 +143,7 @@ func (t *table) filledIn(row int) (n int) {
 // question.
 func (l *ledger) settle(told *table, res *Result) *wear.Refusal {
 	t := told.root()
+	l.tellPins(t, res)
 	cells, open := l.account.before, 0
 	var rows []string
 	for r := range t.rows() {
@@ -168,6 +170,20 @@ func (l *ledger) settle(told *table, res *Result) *wear.Refusal {
 	}
 	res.Account = l.account.close(cells, &l.whole, told)
 	return nil
+}
+
+// tellPins gives the wear what is pinned to cells of no row that has a time.
+func (l *ledger) tellPins(t *table, res *Result) {
+	f := &facts{readings: res.Readings}
+	for _, i := range slices.Sorted(maps.Keys(t.pins)) {
+		f.keep(t.pins[i])
+		l.account.add(placeOther, wear.FateEvent, keptAsWords, 1)
+	}
+	res.Events = f.speak(res.Events)
+	for i := range res.People {
+		f.readings = res.People[i].Readings
+		res.People[i].Events = f.speak(res.People[i].Events)
+	}
 }
 
 // close writes the account out.

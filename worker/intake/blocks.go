@@ -40,8 +40,12 @@ func (l *ledger) blocks(t *table, lay *layout, times []rowTime) (list []seam, an
 		}
 	}
 	rows = rows[:min(len(rows), maxSamples)]
-	text := fmt.Sprintf("The table stops before line %d and goes on %s later. Are the rows below of the same person and sensor?",
-		t.line[list[0].row], stretchOf(lay.gap(times, list[0])))
+	above, here := "The table", fmt.Sprintf("before line %d", t.line[list[0].row])
+	below := "the rows below"
+	if from, to := t.within(list[0].before), t.within(list[0].data); from != to {
+		above, here, below = fmt.Sprintf("The table “%s”", short(from)), "at its end", fmt.Sprintf("the rows of “%s”", short(to))
+	}
+	text := fmt.Sprintf("%s stops %s and goes on %s later. Are %s of the same person and sensor?", above, here, stretchOf(lay.gap(times, list[0])), below)
 	if labels > 0 {
 		text = fmt.Sprintf("Between the readings stand %d line(s) such as %q. What follows them?", labels, short(t.show(list[firstLabel(list)].label)))
 	}
@@ -233,6 +237,7 @@ func (l *ledger) readBlocks(t *table, lay *layout, list []seam, as string, o Opt
 		}
 	}
 	var people []Person
+	var hints []string
 	for i := range len(bounds) - 1 {
 		part := main
 		if i > 0 {
@@ -254,7 +259,16 @@ func (l *ledger) readBlocks(t *table, lay *layout, list []seam, as string, o Opt
 		if i > 0 && name == "" && list[i-1].label >= 0 {
 			name = t.cell(list[i-1].label, 0)
 		}
-		if name == "" || slices.ContainsFunc(people, func(p Person) bool { return p.Hint == name }) {
+		hints = append(hints, name)
+		known := func(name string) bool {
+			return name == "" || slices.ContainsFunc(people, func(p Person) bool { return p.Hint == name })
+		}
+		if known(name) {
+			if name = t.within(bounds[i]); i > 0 {
+				name = t.within(list[i-1].data)
+			}
+		}
+		if known(name) {
 			name = fmt.Sprintf("rows from line %d on", t.line[bounds[i]])
 		}
 		people = append(people, Person{Hint: name, Readings: own.Readings, Events: own.Events})
@@ -270,10 +284,7 @@ func (l *ledger) readBlocks(t *table, lay *layout, list []seam, as string, o Opt
 		res.People = people
 		return nil
 	}
-	res.Readings, res.Events, res.PatientHint = people[biggest].Readings, people[biggest].Events, people[biggest].Hint
-	if strings.HasPrefix(res.PatientHint, "rows from line") {
-		res.PatientHint = ""
-	}
+	res.Readings, res.Events, res.PatientHint = people[biggest].Readings, people[biggest].Events, hints[biggest]
 	for i, p := range people {
 		if i == biggest {
 			continue

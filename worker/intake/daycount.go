@@ -160,6 +160,7 @@ func (l *ledger) dated(t *table, days dayCount) (*table, *wear.Refusal) {
 			if c < len(plan) && plan[c] != noStored {
 				s = days.written(s, plan[c])
 			}
+			b.pinOf(t, r, c)
 			b.cell(s)
 		}
 		b.end(t.line[r])

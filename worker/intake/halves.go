@@ -1,6 +1,7 @@
 package intake
 
 import (
+	"fmt"
 	"slices"
 	"strings"
 
@@ -27,7 +28,8 @@ func (t *table) halves() []sheet {
 			if i == 0 {
 				from = 0
 			}
-			s, to := sheet{}, t.filledTo(from, bounds[i+1])
+			to := t.filledTo(from, bounds[i+1])
+			s := sheet{place: fmt.Sprintf("columns %d to %d", from+1, to)}
 			var b tableBuilder
 			for r := range t.rows() {
 				if named && r == head-1 {
@@ -39,7 +41,7 @@ func (t *table) halves() []sheet {
 					continue
 				}
 				for c := from; c < min(to, t.width(r)); c++ {
-					b.cell(t.cell(r, c))
+					b.copy(t, r, c)
 				}
 				b.end(t.line[r])
 			}

@@ -40,7 +40,19 @@ const (
 
 // senseOfHolder tells what a name says. With of, words for people are plain.
 func senseOfHolder(name string, of *vocabulary) holderSense {
-	name = strings.TrimSpace(strings.TrimSuffix(name, path.Ext(name)))
+	if date, rest := dateInName(name); date != "" && rest != "" {
+		return senseOfHolder(rest, of)
+	}
+	if !strings.ContainsFunc(path.Ext(name), unicode.IsSpace) {
+		name = strings.TrimSuffix(name, path.Ext(name))
+	}
+	if name = strings.TrimSpace(name); strings.Contains(name, " ") {
+		for w := range strings.FieldsSeq(name) {
+			if strings.ContainsFunc(w, unicode.IsLetter) && senseOfHolder(w, of) == holderPerson {
+				return holderPerson
+			}
+		}
+	}
 	words := splitWords(name)
 	rest, foreign := withoutUnit(words)
 	rest = strings.Map(noDigit, rest)
@@ -58,10 +70,11 @@ func senseOfHolder(name string, of *vocabulary) holderSense {
 	return holderUnknown
 }
 
-// allCalendar reports a name of plain words, months and weekdays.
+// allCalendar reports a name of plain words, months and weekdays. One or two letters
+// of ours are a weekday in some language and begin many codes.
 func allCalendar(name string, of *vocabulary) bool {
 	for w := range strings.FieldsSeq(plain(name)) {
-		if !of.understands(w) && monthIn(w) == 0 && !weekdayWords()[w] {
+		if !of.understands(w) && monthIn(w) == 0 && (len(w) < 3 || !weekdayWords()[w]) {
 			return false
 		}
 	}

@@ -114,8 +114,9 @@ type Result struct {
 
 // About is what a file states of its person, "" where it states nothing.
 type About struct {
-	Sex  string   // "female" or "male"
-	Born []string // the birth date, or the dates that it may be: 2006-01-02, or 2006 for a year
+	Names []string // names, where it gives no code or one beside them
+	Sex   string   // "female" or "male"
+	Born  []string // the birth date, or the dates that it may be: 2006-01-02, or 2006 for a year
 }
 
 // Person is one of several wearers in a file.
@@ -143,7 +144,9 @@ func Read(data []byte, o Options) *Result {
 	l.top = res
 	res.Refusal = l.read(data, o, res)
 	if len(res.People) == 0 {
-		res.About = l.about
+		if res.About = l.about; len(res.About.Names) == 0 && nameLike(res.PatientHint) && !codeLike(res.PatientHint) {
+			res.About.Names = []string{res.PatientHint}
+		}
 	}
 	res.Decisions, res.Questions = l.decisions, l.questions
 	if l.aside && res.Refusal == nil {

@@ -1,6 +1,7 @@
 package intake
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"strconv"
@@ -10,11 +11,26 @@ import (
 	"wearround/worker/wear"
 )
 
+// fewestNumbers is how many rows of numbers a part without times may have before
+// somebody must say what it is: a summary has fewer.
+const fewestNumbers = 24
+
+// numberRows counts the rows with a number.
+func (t *table) numberRows() (n int) {
+	for r := range t.rows() {
+		if t.hasNumber(r) {
+			n++
+		}
+	}
+	return n
+}
+
 // sheet is one of several tables of a file: of a workbook, a page, an archive.
 type sheet struct {
 	name    string
 	holders []string // the names of what it lies in, from the outermost
 	packed  bool     // its own name is that of a file
+	place   string   // where it stands, for one without a name
 	t       *table
 }
 
@@ -23,10 +39,8 @@ type sheet struct {
 func (s *sheet) dated() {
 	date := ""
 	for _, name := range s.holders {
-		if w, ok := timeIn(name); ok && w.clock == "" {
-			if st, ok := parseStamp(w.date); ok && st.form != noDate {
-				date = w.date
-			}
+		if d, _ := dateInName(name); d != "" {
+			date = d
 		}
 	}
 	if date == "" {
@@ -58,22 +72,86 @@ func (s *sheet) dated() {
 			b.cell("")
 		}
 		for c := range s.t.width(r) {
-			b.cell(s.t.cell(r, c))
+			b.copy(s.t, r, c)
 		}
 		b.end(s.t.line[r])
 	}
 	s.t = b.table()
 }
 
+// dateInName finds the one date in a name of words and gives what else it says.
+func dateInName(name string) (date, rest string) {
+	words := strings.FieldsFunc(name, func(r rune) bool { return r == ' ' || r == '_' || r == ',' || r == '(' || r == ')' })
+	for n := min(len(words), 4); n > 0; n-- { // "Monday 2 March 2026" is one
+		for i := 0; i+n <= len(words); i++ {
+			w, ok := timeIn(strings.Join(words[i:i+n], " "))
+			if !ok || w.clock != "" || slices.ContainsFunc(w.words, func(s string) bool { return !weekdayWords()[plain(s)] }) {
+				continue
+			}
+			if st, ok := parseStamp(w.date); ok && st.form != noDate {
+				return w.date, strings.Join(slices.Concat(words[:i], words[i+n:]), " ")
+			}
+		}
+	}
+	return "", name
+}
+
+// who is what a table or the names of what it lies in say of whose it is, beside the
+// date that they may hold; "" for nothing.
+func (s *sheet) who() string {
+	own := []string{s.t.names()}
+	for _, name := range s.holders {
+		if _, rest := dateInName(name); senseOfHolder(rest, holderWords) != holderPlain {
+			own = append(own, rest)
+		}
+	}
+	if s.packed && senseOfHolder(s.name, holderWords) != holderPlain {
+		own = append(own, s.name)
+	}
+	return strings.TrimSpace(strings.Join(own, " "))
+}
+
+// byPerson joins the tables of one arrangement of which all that is said of whose
+// they are is the same, such as one for each day.
+func byPerson(list []sheet, root *table) (joined []sheet) {
+	var who []string
+	parts := make(map[string][]sheet)
+	for _, s := range list {
+		key := strings.ToLower(s.who())
+		if parts[key] == nil {
+			who = append(who, key)
+		}
+		parts[key] = append(parts[key], s)
+	}
+	for _, key := range who {
+		s := parts[key][0]
+		n := len(parts[key])
+		if n > 1 {
+			s.name = fmt.Sprintf("%s and %d more", s.called(), n-1)
+			s.t = joinedTable(parts[key], root)
+		}
+		if key != "" {
+			s.name = parts[key][0].who()
+		}
+		s.holders = nil
+		s.t.title = s.name
+		joined = append(joined, s)
+	}
+	return joined
+}
+
 // together puts tables one below the other, so that the account of the file is
 // of one table. ranges are the rows of each.
 func together(list []sheet) (root *table, ranges [][2]int) {
 	var b tableBuilder
-	for _, s := range list {
+	for i, s := range list {
 		from := len(b.t.line)
+		if len(list) > 1 {
+			b.t.tables = append(b.t.tables, named{int32(len(b.t.cells)), cmp.Or(s.called(), s.place, fmt.Sprintf("table %d", i+1))})
+		}
 		for r := range s.t.rows() {
 			for c := range s.t.width(r) {
-				b.cell(s.t.cell(r, c))
+				b.copy(s.t, r, c)
 			}
 			b.end(s.t.line[r])
 		}
@@ -98,7 +176,9 @@ func (l *ledger) readMany(list []sheet, o Options, now int64, res *Result) *wear
 	if root == nil {
 		return refuseEmpty()
 	}
+	l.hearPins(root)
 	var timed []sheet
+	var untimed, rows []string
 	for i, s := range list {
 		part := root.rowsWhere(func(r int) bool { return r >= ranges[i][0] && r < ranges[i][1] })
 		part.title = s.name
@@ -108,9 +188,22 @@ func (l *ledger) readMany(list []sheet, o Options, now int64, res *Result) *wear
 			timed = append(timed, s)
 			continue
 		}
+		if part.numberRows() >= fewestNumbers {
+			untimed, rows = append(untimed, cmp.Or(s.called(), s.place, fmt.Sprintf("table %d", i+1))), append(rows, part.samples(part.hasNumber)...)
+		}
 		l.hearTitles(s.holders)
 		for r := ranges[i][0]; r < ranges[i][1]; r++ {
 			l.beside = append(l.beside, aside{t: root, row: r})
+		}
+	}
+	if len(timed) > 0 && len(untimed) > 0 {
+		switch l.askOnce("untimed", fmt.Sprintf("The file also holds %s, with many rows of numbers and no time that can be read. May that be left out?", listed(untimed)),
+			wear.Choice{Value: holdsAside, Text: "Yes: they are no readings and nothing that the wearer measured", Effect: "the rest is read", Rows: rows[:min(len(rows), maxSamples)]},
+			wear.Choice{Value: "stop", Text: "No, or not known", Effect: "the file is set aside; nothing of it is filed"}) {
+		case "stop":
+			return setAside()
+		case "":
+			return nil // what else is open depends on it
 		}
 	}
 	switch {
@@ -134,16 +227,60 @@ func (l *ledger) readMany(list []sheet, o Options, now int64, res *Result) *wear
 		return l.readJoined(timed, root, o, now, res)
 	}
 	// What was so of an earlier file says nothing of who is in this one.
-	return l.chooseSheet(timed, l.askOnce, o, now, res)
+	return l.chooseSheet(byPerson(timed, root), l.askOnce, o, now, res)
+}
+
+// hearPins counts what is pinned to cells. What is pinned to a row without figures,
+// such as a heading, or to many cells is said of the table, and so is a bare time or
+// number.
+func (l *ledger) hearPins(root *table) {
+	times := make(map[string]int)
+	for _, text := range root.pins {
+		times[text]++
+	}
+	for i, text := range root.pins {
+		w, timed := timeIn(text)
+		row, _ := slices.BinarySearch(root.first, i+1)
+		switch n := times[text]; {
+		case text == root.at(root.cells[i]):
+			delete(root.pins, i)
+		case n > mostSaid || !root.hasNumber(row-1) && !root.typed(row-1) || timed && len(w.words) == 0 || kindOf(text) != word:
+			if delete(root.pins, i); !slices.ContainsFunc(l.beside, func(a aside) bool { return a.t == nil && a.text == text }) {
+				l.account.before++
+				l.beside = append(l.beside, aside{text: text})
+			}
+		}
+	}
+	l.account.before += len(root.pins)
+}
+
+// pinned gives what is pinned to the cells of a row, once. A column of another
+// person keeps what is pinned to it.
+func (t *table) pinned(r int) (texts []string) {
+	root := t.root()
+	if len(root.pins) == 0 {
+		return nil
+	}
+	for i := t.first[r]; i < t.first[r+1]; i++ {
+		if at := t.inRoot(i); root.pins[at] != "" && (t.kinds[i] != blank || root.kinds[at] == blank) {
+			texts = append(texts, root.pins[at])
+			delete(root.pins, at)
+		}
+	}
+	return texts
 }
 
 // readJoined reads tables of the same arrangement as one that begins anew.
 func (l *ledger) readJoined(list []sheet, root *table, o Options, now int64, res *Result) *wear.Refusal {
+	return l.readOne(joinedTable(list, root), o, now, res)
+}
+
+func joinedTable(list []sheet, root *table) *table {
 	whole := &table{whole: true, first: []int32{0}, parent: root, title: list[0].name, delim: list[0].t.delim}
 	for _, s := range list {
 		whole.append(s.t)
 	}
-	return l.readOne(whole, o, now, res)
+	return whole
 }
 
 // samePerson reports whether nothing says that the tables are of several people

@@ -500,11 +500,7 @@ func pageTables(text []byte) []sheet {
 		tag, attributes := p.z.TagName()
 		name := string(tag)
 		if kind != html.TextToken && kind != html.CommentToken {
-			for _, s := range p.struck.see(p.z, name, kind != html.EndTagToken, attributes) {
-				if !slices.Contains(p.above, s) && !slices.Contains(p.spoken, s) {
-					p.spoken = append(p.spoken, s)
-				}
-			}
+			p.hear(name, p.struck.see(p.z, name, kind != html.EndTagToken, attributes))
 		}
 		switch kind {
 		case html.CommentToken:
@@ -549,6 +545,27 @@ type page struct {
 	words  strings.Builder
 	above  []string // lines of text since the last table
 	spoken []string // what attributes say
+	pinned []string // of the present cell
+}
+
+// hear takes what the attributes of a tag say to where it stands: a cell, or the page.
+func (p *page) hear(tag string, said []string) {
+	cell := tag == "td" || tag == "th"
+	switch {
+	case p.b == nil || tag == "table" || tag == "caption" || !p.inRow && tag != "tr" && !cell:
+		for _, s := range said {
+			if !slices.Contains(p.above, s) && !slices.Contains(p.spoken, s) {
+				p.spoken = append(p.spoken, s)
+			}
+		}
+		return
+	case tag == "tr":
+		p.endRow()
+		p.pinned = nil
+	case cell:
+		p.endCell()
+	}
+	p.pinned = append(p.pinned, said...)
 }
 
 func oneLine(s string) string { return strings.Join(strings.Fields(s), " ") }
@@ -642,7 +659,9 @@ func (p *page) endCell() {
 		if s != "" && p.struck.cell {
 			s += struckOut
 		}
+		p.b.pin(strings.Join(p.pinned, "; "))
 		p.b.cell(s)
+		p.pinned = nil
 	}
 	p.struck.cell, p.inCell = false, false
 	p.cell.Reset()
@@ -663,7 +682,8 @@ func (p *page) endTable() {
 			p.list = append(p.list, sheet{name: p.title, holders: p.holders, t: t})
 		}
 	}
-	p.b, p.holders = nil, nil
+	p.spoken = append(p.spoken, p.pinned...)
+	p.b, p.holders, p.pinned = nil, nil, nil
 }
 
 // struckOut marks a cell with a line through it, which is no value any more: as

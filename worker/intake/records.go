@@ -145,7 +145,7 @@ const (
 // tell gives the wear what the file says beside its readings.
 func (h *harvest) tell(rows []int) {
 	g := &h.lay.g
-	f := &facts{readings: h.res.Readings, rows: h.res.Rows, unit: h.unit}
+	f := &facts{readings: h.res.Readings, rows: h.res.Rows, unit: h.unit, loose: h.loose}
 	if h.lay.mixedUnits {
 		f.unit = wear.UnitUnknown
 	}
@@ -167,7 +167,9 @@ func (h *harvest) tell(rows []int) {
 		p := h.hearRow(f, h.t, r, list, fact)
 		h.markRow(h.t, r, place, p.fate, p.why)
 	}
-	h.tellBeside(f)
+	if !h.loose || len(h.res.Readings) == 0 {
+		h.tellBeside(f)
+	}
 	h.tellHolders(f)
 	h.tellColumns(f)
 	h.res.Events = f.speak(h.res.Events)
@@ -346,6 +348,10 @@ func (h *harvest) row(r int) {
 		h.leaveRow(r, 0, wear.FateEvent, untimely+keptWhole)
 		h.cannotRead(int(h.t.line[r]), untimely)
 		return
+	}
+	for _, text := range h.t.pinned(r) {
+		h.noteOrSymptom(at, text)
+		h.account.add(placeOther, wear.FateEvent, "pinned to a cell, with the time of its row", 1)
 	}
 	if h.t.overflows(r, len(h.lay.cols)) {
 		h.longRow(r, at)

@@ -42,6 +42,7 @@ type facts struct {
 	step            int64 // the commonest, in seconds
 	days            float64
 
+	loose  bool     // they are a meter's, and no wear of their own
 	words  []string // what was not understood, in order
 	matter string   // what somebody said of sayings about what was measured
 }
@@ -423,8 +424,14 @@ func (l *ledger) hear(f *facts, list []saying, fact part) part {
 	return out
 }
 
-// take notes what a saying states of the person.
-func (a *About) take(s saying) {
+// take notes what a saying states of the person. A day so long before the readings
+// that no sensor was there can only be a birth date, in whatever language it says so.
+func (a *About) take(f *facts, s saying) {
+	for _, named := range personsIn([]saying{s}) {
+		if name := named.value; !codeLike(name) && !slices.Contains(a.Names, name) {
+			a.Names = append(a.Names, name)
+		}
+	}
 	key, value := strings.TrimRight(s.key, ": ="), plain(s.value)
 	switch {
 	case sexWords.understands(key) && key != "" && sexes.understands(value):
@@ -436,7 +443,55 @@ func (a *About) take(s saying) {
 		}
 	case bornWords.understands(key) && !dateWords.understands(key) && !whoWords.understands(key):
 		a.Born = datesOfBirth(s.value)
+	case len(a.Born) == 0:
+		a.Born = f.longAgo(s)
 	}
+}
+
+// longAgo is the date that a saying holds which is decades before the readings, as
+// the dates that it may be; nil where it holds none.
+func (f *facts) longAgo(s saying) []string {
+	const years = 15
+	if len(f.readings) == 0 {
+		return nil
+	}
+	latest := time.Unix(f.readings[0].At, 0).UTC().AddDate(-years, 0, 0).Format(time.DateOnly)
+	cells := append(strings.FieldsFunc(s.text(), func(r rune) bool { return r == ' ' || r == ',' || r == ';' || r == '(' || r == ')' }), s.value)
+	for _, c := range cells {
+		if w, ok := timeIn(c); ok && w.date != "" {
+			c = w.date
+		}
+		if len(c) < len("1.1.1931") {
+			continue
+		}
+		if dates := datesOfBirth(c); len(dates) > 0 && dates[0] < latest && dates[0] > "1900" {
+			return dates
+		}
+	}
+	return nil
+}
+
+// SameName reports whether two names can be one person's: all words of the shorter
+// are in the longer, in any order, an initial for a word.
+func SameName(a, b string) bool {
+	a, b = plain(a), plain(b)
+	short, long := strings.Fields(a), strings.Fields(b)
+	if len(short) > len(long) {
+		short, long = long, short
+	}
+	for _, w := range short {
+		i := slices.Index(long, w)
+		if i < 0 {
+			i = slices.IndexFunc(long, func(l string) bool {
+				return utf8.RuneCountInString(w) == 1 && strings.HasPrefix(l, w) || utf8.RuneCountInString(l) == 1 && strings.HasPrefix(w, l)
+			})
+		}
+		if i < 0 {
+			return strings.ReplaceAll(a, " ", "") == strings.ReplaceAll(b, " ", "")
+		}
+		long = slices.Delete(slices.Clone(long), i, i+1)
+	}
+	return len(short) > 0
 }
 
 // Words of [sexes], without accents.
@@ -470,7 +525,7 @@ func (l *ledger) askMatters(f *facts, list []saying) {
 	h := fnv.New32a()
 	var quoted []string
 	for _, s := range list {
-		l.about.take(s)
+		l.about.take(f, s)
 		if f.senseOf(s) == isOther {
 			h.Write([]byte(plain(s.text()) + "\n"))
 			quoted = append(quoted, strconv.Quote(short(s.text())))
@@ -528,7 +583,7 @@ func (f *facts) speak(events []wear.Event) []wear.Event {
 	}
 	slices.Sort(at)
 	for i, t := range at {
-		if i > 0 && t-at[i-1] < pause {
+		if i > 0 && (f.loose || t-at[i-1] < pause) {
 			continue
 		}
 		for _, w := range words {

@@ -26,9 +26,42 @@ type table struct {
 	glucoseIn map[int]bool      // columns of which every number has the word glucose beside it
 	pieces    []int             // columns with one piece of the time each
 	title     string            // what the file calls it: the name of a sheet
+	tables    []named           // the tables that the whole file's is made of, in order
+	pins      map[int32]string  // what somebody pinned to a cell; of the whole file's table only, by its number there
 	parent    *table            // the table that this is a part of, or nil
 	origin    []int32           // for each cell of a part, its number in the whole file's table
 	marks     []bool            // the cells that are accounted for; of the whole file's table only
+}
+
+// named is what one of several tables is called, and its first cell in the whole.
+type named struct {
+	from int32
+	name string
+}
+
+// within names the one of several tables of the file that a row stands in, or
+// gives "".
+func (t *table) within(row int) (name string) {
+	for i := t.first[row]; i < t.first[row+1]; i++ {
+		if at := t.inRoot(i); at >= 0 {
+			for _, n := range t.root().tables {
+				if n.from <= at {
+					name = n.name
+				}
+			}
+			break
+		}
+	}
+	return name
+}
+
+// inRoot is the number of a cell in the whole file's table, or negative for one that
+// the reader wrote itself.
+func (t *table) inRoot(i int32) int32 {
+	if t.origin != nil {
+		return t.origin[i]
+	}
+	return i
 }
 
 func (t *table) rows() int { return len(t.first) - 1 }

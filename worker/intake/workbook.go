@@ -8,6 +8,7 @@ import (
 	"io"
 	"path"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -91,7 +92,9 @@ func (l *ledger) pickSheet(f *excelize.File, days dayCount) (list []sheet, ref *
 				for _, run := range c.Paragraph {
 					text += run.Text
 				}
-				if text = strings.TrimSpace(text); text != "" {
+				if text = strings.TrimSpace(text); text == "" || t != nil && t.pin(c.Cell, text) {
+					continue
+				} else {
 					l.account.before++
 					l.beside = append(l.beside, aside{text: text})
 				}
@@ -101,7 +104,7 @@ func (l *ledger) pickSheet(f *excelize.File, days dayCount) (list []sheet, ref *
 			continue
 		}
 		s := sheet{name: name, holders: []string{name}, t: t}
-		if date, ok := timeIn(name); ok && date.date != "" {
+		if date, _ := dateInName(name); date != "" {
 			s.t = s.t.hoursAlone()
 		}
 		if s.t, ref = l.dated(s.t, days); ref != nil {
@@ -207,6 +210,25 @@ func readSheet(f *excelize.File, name string) (*table, *wear.Refusal) {
 	return b.table(), nil
 }
 
+// pin pins words to the cell of a sheet that has an address such as B400, or where
+// its row ends before that, to its row. It reports false for a row without cells.
+func (t *table) pin(address, text string) bool {
+	col, row, err := excelize.CellNameToCoordinates(address)
+	if err != nil {
+		return false
+	}
+	r, found := slices.BinarySearch(t.line, int32(row))
+	if !found || t.width(r) == 0 {
+		return false
+	}
+	i := t.first[r] + int32(min(col, t.width(r))-1)
+	if t.pins == nil {
+		t.pins = make(map[int32]string)
+	}
+	t.pins[i] = join(t.pins[i], text)
+	return true
+}
+
 // struckStyles are the cell styles of a workbook with a line through the text.
 type struckStyles struct {
 	f     *excelize.File
@@ -275,6 +297,34 @@ func (b *tableBuilder) cell(s string) {
 	from := len(b.text)
 	b.text = append(b.text, s...)
 	b.t.cells = append(b.t.cells, span{int32(from), int32(len(b.text))})
+}
+
+// copy adds a cell of another table, with what is pinned to it.
+func (b *tableBuilder) copy(t *table, r, c int) {
+	b.pinOf(t, r, c)
+	b.cell(t.cell(r, c))
+}
+
+// pinOf pins what is pinned to a cell of another table to the cell that comes next.
+func (b *tableBuilder) pinOf(t *table, r, c int) {
+	if at := t.inRoot(t.first[r] + int32(c)); at >= 0 {
+		b.pin(t.root().pins[at])
+	}
+}
+
+// pin pins words to the cell that comes next.
+func (b *tableBuilder) pin(text string) {
+	if text == "" {
+		return
+	}
+	if b.t.pins == nil {
+		b.t.pins = make(map[int32]string)
+	}
+	i := int32(len(b.t.cells))
+	if was := b.t.pins[i]; was != "" && was != text {
+		text = was + "; " + text
+	}
+	b.t.pins[i] = text
 }
 
 // end closes a row that stands on a line of the file.
