@@ -24,7 +24,7 @@ func (lay *layout) mayRead(t *table, row int) bool {
 func (l *ledger) findGlucose(t *table, lay *layout, times []rowTime) (auto series, ref *wear.Refusal) {
 	lay.auto, lay.scan, lay.finger, lay.unit = -1, -1, -1, -1
 	keep := func(row int) bool { return times[row-lay.g.from].ok && lay.mayRead(t, row) }
-	var named, unnamed, scans []series
+	var named, unnamed, scans, dense []series
 	blankGlucose := false
 	taken := func(c int) bool { return lay.reserved[c] || c == lay.kind || c == lay.person || c == lay.unit }
 	for c := range lay.cols {
@@ -62,7 +62,11 @@ func (l *ledger) findGlucose(t *table, lay *layout, times []rowTime) (auto serie
 		case col.said == roleFinger && l.loose && s.rows > 0:
 			named = append(named, s)
 		case col.said == roleFinger:
-			if lay.finger < 0 && col.filled*2 <= lay.timedRows() {
+			if col.filled*2 > lay.timedRows() {
+				if s.rows > 0 && s.regular > 0.8 {
+					dense = append(dense, s)
+				}
+			} else if lay.finger < 0 {
 				lay.finger = c
 			}
 		case s.rows == 0:
@@ -73,6 +77,9 @@ func (l *ledger) findGlucose(t *table, lay *layout, times []rowTime) (auto serie
 		case col.said != roleGlucose && (u != wear.UnitUnknown || lay.twoUnits()) && s.other <= s.rows && !s.counter:
 			unnamed = append(unnamed, s)
 		}
+	}
+	if len(named)+len(unnamed)+len(scans) == 0 && lay.finger < 0 && !blankGlucose {
+		named = dense // nobody pricks a finger so often and so regularly: its heading is asked about
 	}
 	by := "heading"
 	switch {

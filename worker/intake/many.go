@@ -419,6 +419,7 @@ func (l *ledger) chooseSheet(timed []sheet, ask func(code, text string, choices 
 	}
 	choices = append(choices,
 		wear.Choice{Value: holdsFinger, Text: fmt.Sprintf("%q is the sensor's, the others are fingersticks of the same person", short(timed[most].called())), Effect: "the values of the others would be fingersticks to compare the sensor with"},
+		wear.Choice{Value: "each", Text: fmt.Sprintf("%q is the sensor's; what each of the others holds is asked next", short(timed[most].called())), Effect: "fingersticks, words with their times, more readings, or nothing of the wear"},
 		wear.Choice{Value: "same", Text: "all are readings of the same person and sensor", Effect: "all would be filed as one person's"},
 		wear.Choice{Value: holdsPeople, Text: "each is another person", Effect: fmt.Sprintf("%d wears, each to be linked to its patient by a person", len(timed))})
 	names := make([]string, len(timed))
@@ -451,9 +452,31 @@ func (l *ledger) chooseSheet(timed []sheet, ask func(code, text string, choices 
 	for i, s := range timed {
 		own := &Result{}
 		l.whole = region{}
-		l.loose = answer == holdsFinger && i > 0
+		is := answer
+		if answer == "each" && i > 0 {
+			switch is = l.askPart(&s); is {
+			case "":
+				continue
+			case "stop", noneOfThese.Value:
+				return setAside()
+			case holdsAside:
+				for r := range s.t.rows() {
+					l.markRow(s.t, r, placeOther, wear.FateAside, "another table, set aside as somebody said")
+				}
+				continue
+			}
+		}
+		if is == holdsFinger && i > 0 && s.t.numberRows() == 0 {
+			is = holdsNote // words are no fingersticks
+		}
+		l.loose = is == holdsFinger && i > 0
 		made := len(l.decisions)
-		ref := l.readTable(s.t, o, now, own)
+		var ref *wear.Refusal
+		if is == holdsNote {
+			ref = l.readDiary(s.t, o, now, own)
+		} else {
+			ref = l.readTable(s.t, o, now, own)
+		}
 		l.loose = false
 		l.decisions = slices.Clip(append(l.decisions[:made:made], news(l.decisions[:made], l.decisions[made:])...))
 		if ref != nil {
@@ -466,7 +489,7 @@ func (l *ledger) chooseSheet(timed []sheet, ask func(code, text string, choices 
 		switch {
 		case answer == holdsPeople:
 			res.People = append(res.People, Person{Hint: s.called(), Readings: own.Readings, Events: own.Events})
-		case answer == holdsFinger && i > 0:
+		case is == holdsFinger && i > 0:
 			for _, r := range own.Readings {
 				r.Mark = 0
 				res.Events = append(res.Events, wear.Event{At: r.At, Kind: wear.Fingerstick, Value: r})
@@ -479,4 +502,70 @@ func (l *ledger) chooseSheet(timed []sheet, ask func(code, text string, choices 
 	}
 	res.Ignored = res.Ignored[:min(len(res.Ignored), maxListed)]
 	return l.settle(timed[0].t, res)
+}
+
+// askPart asks what one of several tables holds beside the sensor's.
+func (l *ledger) askPart(s *sheet) string {
+	rows := s.t.samples(s.t.typed)
+	return l.ask("part:"+plain(strings.Map(noDigit, s.called())), fmt.Sprintf("What does %q hold? It has %d rows with a time.", short(s.called()), s.t.typedRows()),
+		wear.Choice{Value: holdsFinger, Text: "fingersticks of the same person", Effect: "its values would be fingersticks to compare the sensor with", Rows: rows},
+		wear.Choice{Value: holdsNote, Text: "what the wearer wrote down", Effect: "each row would be words with its time, for a person to read", Rows: rows},
+		wear.Choice{Value: "same", Text: "more readings of the same sensor", Effect: "they would be filed with the others", Rows: rows},
+		wear.Choice{Value: holdsAside, Text: "something that says nothing of the wear", Effect: "it would be set aside", Rows: rows},
+		wear.Choice{Value: "stop", Text: "something else, or not known", Effect: "the file is set aside; nothing of it is filed", Rows: rows})
+}
+
+// readDiary reads a table without readings: each row is words with its time.
+func (l *ledger) readDiary(t *table, o Options, now int64, res *Result) *wear.Refusal {
+	g, ref := l.findRegion(t, now)
+	if ref != nil {
+		return ref
+	}
+	times, _, ref := l.times(t, &g, now)
+	if ref != nil {
+		return ref
+	}
+	l.localise(times, o.Zone)
+	h := &harvest{tally: newTally(l, o, res), t: t, lay: &layout{g: g}}
+	for r := range t.rows() {
+		if g.isHeading(t, r) || t.empty(r) {
+			l.markRow(t, r, placeOther, wear.FateFact, "the heading")
+			continue
+		}
+		res.Rows++
+		in := r >= g.from && r < g.to
+		timed := in && times[r-g.from].ok && !times[r-g.from].dropped
+		var texts []string
+		for c := range t.width(r) {
+			s := t.cell(r, c)
+			if s == "" || timed && (c == g.when.col || c == g.when.date) {
+				continue
+			}
+			if k := t.kind(r, c); k != word && g.heading >= 0 && t.cell(g.heading, c) != "" {
+				s = t.cell(g.heading, c) + ": " + s
+			}
+			texts = append(texts, s)
+		}
+		text := strings.Join(texts, "; ")
+		if !timed {
+			if root := t.root(); t.inRoot(t.first[r]) >= 0 { // told once all is read
+				if root.pins == nil {
+					root.pins = make(map[int32]string)
+				}
+				root.pins[t.inRoot(t.first[r])] = text
+				l.account.before++
+			}
+			l.markRow(t, r, placeOther, wear.FateEvent, keptAsWords)
+			continue
+		}
+		l.mark(t, r, g.when.col, wear.FateTime, "the time of the row")
+		if g.when.date >= 0 {
+			l.mark(t, r, g.when.date, wear.FateTime, "the time of the row")
+		}
+		if text != "" {
+			h.noteOrSymptom(times[r-g.from].secs, text)
+			l.markRow(t, r, placeOther, wear.FateEvent, "words of the wearer with their time")
+		}
+	}
+	return nil
 }

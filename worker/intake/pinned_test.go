@@ -70,6 +70,45 @@ func TestASheetOfAnotherPerson(t *testing.T) {
 	}
 }
 
+// TestMarkedNumbers: a number with a mark can be answered as its number, once a mark,
+// and two numbers in a cell as the sensor's and a fingerstick's.
+func TestMarkedNumbers(t *testing.T) {
+	file := func(cell string) string {
+		return wearFileOf("time;glucose mmol/L", 3*96, func(at time.Time, i int, v string) string {
+			return at.Format(minutes) + ";" + ifThen(i%20 == 7, fmt.Sprintf(cell, v), v)
+		})
+	}
+	for _, c := range []struct {
+		cell, code, answer string
+		readings, events   int
+	}{
+		{"**%s**", "mark:**…**", "number", 288, 0}, {"%s*", "mark:…*", "both", 288, 15}, {"%s †", "mark:…†", "ignore", 273, 0}, {"%s?", "mark:…?", "number", 288, 0},
+		{"%s (5.7)", "pair", "finger", 288, 15}, {"%s / 5.7", "pair", "first", 288, 0},
+	} {
+		data := file(c.cell)
+		asked, res := answeredWith(data, nil)
+		if len(asked) != 1 || asked[0] != c.code {
+			t.Errorf("%s: asked %q, %+v", c.cell, asked, res.Refusal)
+			continue
+		}
+		if asked, res = answeredWith(data, map[string]string{c.code: c.answer}); len(asked) > 0 || res.Refusal != nil || len(res.Readings) != c.readings || len(res.Events) != c.events || !res.Account.Balanced() {
+			t.Errorf("%s: %q, %d readings, %d events, %+v", c.cell, asked, len(res.Readings), len(res.Events), res.Refusal)
+		}
+	}
+}
+
+// TestADiaryBesideTheSensor: each table of a file has an answer of its own, and one of
+// words gives words with their times.
+func TestADiaryBesideTheSensor(t *testing.T) {
+	data := zipOf(t,
+		[2]string{"glucose.csv", wearFileOf("time,glucose mmol/L", 3*96, func(at time.Time, _ int, v string) string { return at.Format(minutes) + "," + v })},
+		[2]string{"diary.csv", "time,what\n2026-03-02 09:07,dizzy\n2026-03-03 14:30,well again\n2026-03-03 19:30,lunch of rice\n"})
+	asked, res := answeredWith(data, map[string]string{"sheet": "each", "part:diary csv": "note"})
+	if len(asked) > 0 || res.Refusal != nil || len(res.Readings) != 3*96 || len(res.Events) != 3 || res.Events[0].Time(time.UTC).Format(minutes) != "2026-03-02 09:07" || !res.Account.Balanced() {
+		t.Errorf("%q %+v %+v", asked, res.Refusal, res.Events)
+	}
+}
+
 // TestWhoElse: what a file says of its person is told whatever the words for it are.
 func TestWhoElse(t *testing.T) {
 	for line, want := range map[string]intake.About{

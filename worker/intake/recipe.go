@@ -22,7 +22,7 @@ func Remembered(code string) bool {
 	name, _, _ := strings.Cut(code, ":")
 	switch name {
 	case "delimiter", "heading_row", "time_column", "glucose_column", "second_glucose", "fingerstick_value",
-		"day_order", "day_numbers", "half_day", "zone", "unit", "type", "word", "sheet", "bundle", "specimen", "limits", "holds", "said", "named", "midnight":
+		"day_order", "day_numbers", "half_day", "zone", "unit", "type", "word", "mark", "pair", "sheet", "part", "bundle", "specimen", "limits", "holds", "said", "named", "midnight":
 		return true
 	}
 	return false

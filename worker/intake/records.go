@@ -84,6 +84,7 @@ type harvest struct {
 	others int               // rows of other quantities that were kept
 	words  map[string]string // unknown words met, and what they mean
 	adrift []string          // rows that say something and have no time, as they are written
+	pairs  string            // what the two numbers of a cell are, by a person
 	bare   map[string]role   // cells of event columns met, and the kind of event they name
 }
 
@@ -474,6 +475,91 @@ func (t *table) overflows(row, width int) bool {
 	return false
 }
 
+// mean gives what somebody said of numbers with a mark beside them, such as a star.
+func (h *harvest) mean(r, col int, s, mark string) string {
+	if meaning, known := h.words[mark]; known {
+		return meaning
+	}
+	n := 0
+	rows := h.t.samples(func(r int) bool {
+		_, m := markedNumber(h.t.cell(r, col))
+		return r >= h.lay.g.from && r < h.lay.g.to && m == mark
+	})
+	for r := h.lay.g.from; r < h.lay.g.to; r++ {
+		if _, m := markedNumber(h.t.cell(r, col)); m == mark {
+			n++
+		}
+	}
+	h.words[mark] = h.ask("mark:"+mark, fmt.Sprintf("%d values in the glucose column are marked, as in %q. What does the mark mean?", n, s),
+		wear.Choice{Value: "number", Text: "nothing that changes the value, such as print or a footnote that is kept", Effect: "the numbers are filed as readings", Rows: rows},
+		wear.Choice{Value: "both", Text: "something of the wear", Effect: "the numbers are filed as readings, and each is also kept as words for a person to read", Rows: rows},
+		wear.Choice{Value: "below", Text: "the value is below the number", Effect: "counts as lower than the number", Rows: rows},
+		wear.Choice{Value: "above", Text: "the value is above the number", Effect: "counts as higher than the number", Rows: rows},
+		wear.Choice{Value: "ignore", Text: "no reading of the sensor", Effect: "the values are set aside", Rows: rows})
+	return h.words[mark]
+}
+
+// markedNumber takes a number with marks and no letter beside it apart. A sign is no
+// mark.
+func markedNumber(s string) (number, mark string) {
+	number, before, after := numberWithin(s)
+	mark = before + "…" + after
+	if number == "" || mark == "…" || len(mark) > 24 || strings.HasSuffix(before, "-") || strings.HasSuffix(before, "−") || strings.HasSuffix(before, "+") || strings.HasPrefix(after, "-") ||
+		strings.ContainsAny(mark, "0123456789<>≤≥%°:/") || strings.ContainsFunc(mark, unicode.IsLetter) {
+		return "", ""
+	}
+	return number, mark
+}
+
+// numberWithin is the first number of a cell, with what stands before and after it.
+func numberWithin(s string) (number, before, after string) {
+	from := strings.IndexAny(s, "0123456789")
+	if from < 0 {
+		return "", "", ""
+	}
+	end := from
+	for end < len(s) && (s[end] >= '0' && s[end] <= '9' || (s[end] == '.' || s[end] == ',') && end+1 < len(s) && s[end+1] >= '0' && s[end+1] <= '9') {
+		end++
+	}
+	return s[from:end], strings.TrimSpace(s[:from]), strings.TrimSpace(s[end:])
+}
+
+// pairIn takes a cell with two numbers apart, the second in brackets or behind a
+// stroke.
+func pairIn(s string) (one, two string) {
+	one, before, rest := numberWithin(s)
+	two, between, after := numberWithin(rest)
+	if before == "" && (between == "(" && after == ")" || between == "[" && after == "]" || (between == "/" || between == "|") && after == "") && numberKind(one).number() && numberKind(two).number() {
+		return one, two
+	}
+	return "", ""
+}
+
+// pair asks once what the two numbers of some cells are. It gives the fingerstick's,
+// "" where neither is, and false while that is open.
+func (h *harvest) pair(col int, one, two string) (finger string, ok bool) {
+	if h.pairs == "" {
+		rows := h.t.samples(func(r int) bool {
+			_, two := pairIn(h.t.cell(r, col))
+			return r >= h.lay.g.from && r < h.lay.g.to && two != ""
+		})
+		h.pairs = h.ask("pair", fmt.Sprintf("Some cells of %s hold two values, such as %q. What are they?", h.lay.title(col), one+" and "+two),
+			wear.Choice{Value: "finger", Text: "the sensor's, then a fingerstick's", Effect: "the first are readings, the second are fingersticks to compare them with", Rows: rows},
+			wear.Choice{Value: "first", Text: "only the first is a reading", Effect: "the second is set aside", Rows: rows},
+			wear.Choice{Value: "second", Text: "only the second is a reading", Effect: "the first is set aside", Rows: rows},
+			wear.Choice{Value: "stop", Text: "something else, or not known", Effect: "the file is set aside; nothing of it is filed", Rows: rows})
+	}
+	switch h.pairs {
+	case "stop":
+		h.aside = true
+	case "":
+		return "", false
+	case "finger":
+		return two, true
+	}
+	return "", true
+}
+
 // pending is the reason for a row that waits for an answer about its word.
 const pending = "a word in the glucose column waits for an answer"
 
@@ -512,6 +598,42 @@ func (h *harvest) reading(r, col int, at int64, mark wear.Mark) (bad string) {
 	case k == word:
 		if rd.Bound = boundWord(s); rd.Bound != wear.Exact {
 			h.once("out_of_range", s, "a word for a value beyond what the sensor can report")
+			break
+		}
+		if n, mark := markedNumber(s); mark != "" && plausibleText(n, rd.Unit) {
+			switch h.mean(r, col, s, mark) {
+			case "both":
+				h.asWords(r, col, at, saying{h.lay.cols[col].heading, s}.text(), "")
+				fallthrough
+			case "number":
+				rd.Num, rd.Scale, _ = parseNumber(n)
+			case "below":
+				rd.Num, rd.Scale, _ = parseNumber(n)
+				rd.Bound = wear.Below
+			case "above":
+				rd.Num, rd.Scale, _ = parseNumber(n)
+				rd.Bound = wear.Above
+			case "ignore":
+				h.mark(h.t, r, col, wear.FateAside, "a person said that it is no value")
+				return ""
+			default:
+				return pending
+			}
+			break
+		}
+		if one, two := pairIn(s); two != "" && plausibleText(one, rd.Unit) && plausibleText(two, rd.Unit) {
+			if finger, ok := h.pair(col, one, two); !ok {
+				return pending
+			} else if finger != "" {
+				blood := rd
+				blood.Mark = 0
+				blood.Num, blood.Scale, _ = parseNumber(finger)
+				h.res.Events = append(h.res.Events, wear.Event{At: at, Kind: wear.Fingerstick, Value: blood})
+			}
+			if h.pairs == "second" {
+				one = two
+			}
+			rd.Num, rd.Scale, _ = parseNumber(one)
 			break
 		}
 		if n := besideWords(s); n != "" && plausibleText(n, rd.Unit) {
