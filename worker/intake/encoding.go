@@ -4,10 +4,16 @@ import (
 	"bytes"
 	"fmt"
 	"slices"
+	"strings"
 	"unicode"
 	"unicode/utf8"
 
+	"golang.org/x/text/encoding"
 	"golang.org/x/text/encoding/charmap"
+	"golang.org/x/text/encoding/japanese"
+	"golang.org/x/text/encoding/korean"
+	"golang.org/x/text/encoding/simplifiedchinese"
+	"golang.org/x/text/encoding/traditionalchinese"
 	utf16 "golang.org/x/text/encoding/unicode"
 
 	"wearround/worker/wear"
@@ -15,8 +21,9 @@ import (
 
 // decode turns bytes into text: byte-order mark first, then zero bytes for
 // UTF-16, then strict UTF-8, then for the bytes that are not UTF-8 the page in which
-// most words are known, else Windows-1252.
-func decode(data []byte) ([]byte, wear.Decision, *wear.Refusal) {
+// most words are known. Where none is, Windows-1252 is taken for marks and for letters
+// inside words of ours, and what is a word of its own is asked about.
+func (l *ledger) decode(data []byte) ([]byte, wear.Decision, *wear.Refusal) {
 	d := wear.Decision{Code: "encoding", Margin: 1, By: "values"}
 	switch {
 	case bytes.HasPrefix(data, []byte("\xef\xbb\xbf")):
@@ -49,6 +56,20 @@ func decode(data []byte) ([]byte, wear.Decision, *wear.Refusal) {
 		return nil, d, refuseCutShort(bytes.Count(data, []byte("\n")) + 1)
 	}
 	page, words := codePageOf(data)
+	if wide, known := wideOf(data); known > words {
+		d.Answer, d.Evidence = wide.name, fmt.Sprintf("the bytes that are not UTF-8 are %d known words of %s", known, wide.name)
+		text, _ := wide.read(data)
+		return text, d, nil
+	}
+	if words == 0 {
+		if text, name, open := l.askPage(data); text != nil || open {
+			d.Answer, d.Evidence, d.By = name, "a person read the words", "person"
+			if open {
+				text, _ = decodePage(data, page.of)
+			}
+			return text, d, nil
+		}
+	}
 	text, replaced := decodePage(data, page.of)
 	if replaced*10 > len(data)*3 && words == 0 {
 		return nil, d, refuseBinary()
@@ -89,7 +110,7 @@ func codePageOf(data []byte) (best codePage, words int) {
 		known := 0
 		for _, w := range beyond {
 			text, _ := decodePage(w, page.of)
-			if knownWord(string(text)) {
+			if s := string(text); lettersOnly(s) && knownWord(s) {
 				known++
 			}
 		}
@@ -98,6 +119,152 @@ func codePageOf(data []byte) (best codePage, words int) {
 		}
 	}
 	return best, words
+}
+
+// lettersOnly tells a word from what the wrong page makes of one.
+func lettersOnly(s string) bool {
+	return !strings.ContainsFunc(s, func(r rune) bool { return !unicode.IsLetter(r) && !unicode.IsMark(r) })
+}
+
+// dateSigns stand behind the numbers of dates and clocks.
+var dateSigns = []string{"年", "月", "日", "時", "时", "点", "分", "년", "월", "일", "시", "분"}
+
+// widePage is one of the encodings with two bytes a letter.
+type widePage struct {
+	name string
+	of   encoding.Encoding
+}
+
+var widePages = []widePage{{"Shift-JIS", japanese.ShiftJIS}, {"GB18030", simplifiedchinese.GB18030}, {"Big5", traditionalchinese.Big5}, {"EUC-KR", korean.EUCKR}, {"EUC-JP", japanese.EUCJP}}
+
+// read reads a text by the page; false where bytes of it are no letters there.
+func (p widePage) read(data []byte) ([]byte, bool) {
+	text, err := p.of.NewDecoder().Bytes(data)
+	return text, err == nil && !bytes.ContainsRune(text, utf8.RuneError)
+}
+
+// foreignWords are the words of a text that are not wholly ASCII, each once.
+func foreignWords(text []byte) (list []string) {
+	for w := range bytes.FieldsFuncSeq(text, func(r rune) bool {
+		return !unicode.IsLetter(r) && !unicode.IsMark(r) && r != utf8.RuneError && r != 'ー'
+	}) {
+		if s := string(w); len(list) < maxSeen && bytes.ContainsFunc(w, func(r rune) bool { return r >= utf8.RuneSelf }) && !slices.Contains(list, s) {
+			list = append(list, s)
+		}
+	}
+	return list
+}
+
+// wideOf finds the encoding with two bytes a letter in which most words of the head
+// of a text are known. Two that know as many settle nothing.
+func wideOf(data []byte) (best widePage, words int) {
+	tied := false
+	for _, page := range widePages {
+		if text, ok := page.read(headOf(data, headLines, headBytes)); ok {
+			known := 0
+			for _, w := range foreignWords(text) {
+				if knownWord(w) || slices.Contains(dateSigns, w) || utf8.RuneCountInString(w) > 1 && len(w) > 2*utf8.RuneCountInString(w) && (sensorWords.understands(w) || roleOf(w) != roleUnknown) {
+					known++
+				}
+			}
+			if tied = tied && known <= words || known == words; known > words {
+				best, words = page, known
+			}
+		}
+	}
+	if words == 0 || tied {
+		return best, 0
+	}
+	if _, whole := best.read(data); !whole {
+		return best, 0
+	}
+	return best, words
+}
+
+// askPage asks in which encoding a text is written, by the words that each makes of
+// it. It gives nothing where no word stands in letters of which it does not know the
+// script: a letter inside a word of ours leaves that word readable.
+func (l *ledger) askPage(data []byte) (text []byte, name string, open bool) {
+	lines := bytes.FieldsFunc(data, func(r rune) bool { return r == '\n' || r == '\r' })
+	var beyond []byte
+	for _, line := range lines {
+		if !utf8.Valid(line) && len(beyond) < headBytes {
+			beyond = append(append(beyond, line...), '\n')
+		}
+	}
+	plainly, _ := decodePage(beyond, charmap.Windows1252)
+	strange := false
+	for _, w := range strings.FieldsFunc(string(plainly), func(r rune) bool { return r < utf8.RuneSelf && !unicode.IsLetter(r) }) {
+		n := 0
+		for _, r := range w {
+			if r >= utf8.RuneSelf {
+				n++
+			}
+		}
+		strange = strange || n >= 3 && n*2 > utf8.RuneCountInString(w)
+	}
+	if !strange {
+		return nil, "", false
+	}
+	texts := make(map[string][]byte)
+	var choices []wear.Choice
+	seen := make(map[string]bool)
+	add := func(name string, shown, whole []byte) {
+		words := foreignWords(shown)
+		says := strings.Join(words[:min(len(words), 4)], ", ")
+		if says == "" || seen[says] || !oneScript(words) {
+			return
+		}
+		seen[says], texts[name] = true, whole
+		choices = append(choices, wear.Choice{Value: name, Text: "“" + says + "”", Effect: "read as " + name})
+	}
+	for _, p := range widePages {
+		if shown, ok := p.read(beyond); ok {
+			if whole, ok := p.read(data); ok {
+				add(p.name, shown, whole)
+			}
+		}
+	}
+	for _, p := range codePages {
+		shown, _ := decodePage(beyond, p.of)
+		whole, _ := decodePage(data, p.of)
+		add(p.name, shown, whole)
+	}
+	if len(choices) == 0 {
+		return nil, "", false
+	}
+	choices = append(choices, wear.Choice{Value: "stop", Text: "none of these can be read, or not known", Effect: "the file is set aside; export it again in UTF-8"})
+	name = l.askOnce("code_page", "The file does not say how its letters are written. Which of these are its words?", choices...)
+	if name == "stop" {
+		l.aside = true
+	}
+	return texts[name], name, texts[name] == nil
+}
+
+// oneScript reports whether the letters of each word are of scripts that stand
+// together in one language.
+func oneScript(words []string) bool {
+	for _, w := range words {
+		scripts := make(map[int]bool)
+		for _, r := range w {
+			switch {
+			case r == utf8.RuneError || unicode.Is(unicode.Co, r):
+				return false
+			case unicode.In(r, unicode.Han, unicode.Hiragana, unicode.Katakana, unicode.Hangul) || r == 'ー':
+				scripts[1] = true
+			case unicode.Is(unicode.Latin, r):
+				scripts[2] = true
+			case unicode.Is(unicode.Cyrillic, r):
+				scripts[3] = true
+			case unicode.Is(unicode.Greek, r):
+				scripts[4] = true
+			}
+		}
+		if len(scripts) > 1 {
+			return false
+		}
+	}
+	return true
 }
 
 // knownWord reports a word of headings, or a month or weekday, of any language. Short

@@ -194,7 +194,7 @@ func (l *ledger) read(data []byte, o Options, res *Result) *wear.Refusal {
 		l.hearHolders(e.folders())
 		l.packed = codeInName(path.Base(e.name))
 	}
-	text, encoding, ref := decode(data)
+	text, encoding, ref := l.decode(data)
 	if ref != nil {
 		return ref
 	}
@@ -234,10 +234,14 @@ func (l *ledger) anyTimes(list []sheet) bool {
 func (l *ledger) readEntries(list []entry, o Options, now int64, res *Result) *wear.Refusal {
 	var sheets []sheet
 	for _, e := range list {
-		if recognise(e.data, true) != nil {
+		if ref := recognise(e.data, true); ref != nil && ref.Code == "image" {
+			l.account.before++
+			l.account.add(placeOther, wear.FateAside, "a picture in the archive", 1)
+			continue
+		} else if ref != nil {
 			return refuse("zip_several", "The zip archive holds several files, and one of them is no plain text.", "Unpack it and drop the file with the readings on its own.")
 		}
-		text, encoding, ref := decode(e.data)
+		text, encoding, ref := l.decode(e.data)
 		if ref != nil {
 			return ref
 		}

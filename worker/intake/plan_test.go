@@ -21,7 +21,7 @@ func TestPlanAgrees(t *testing.T) {
 	try := func(seed uint64, numbers ...int) {
 		m := messy.New(seed, numbers...)
 		o := Options{Zone: m.Zone, Now: at, Answers: m.Answers}
-		text, _, ref := decode(m.Data)
+		text, _, ref := new(ledger).decode(m.Data)
 		if ref != nil {
 			return
 		}
