@@ -70,6 +70,13 @@ func (l *ledger) delimited(text string, now int64) (*table, *wear.Refusal) {
 			}
 		}
 	}
+	if slices.ContainsFunc(tables, func(t *table) bool { return t.clocked() && t.score() > scoreRunnerUp }) {
+		for i, t := range tables {
+			if !t.clocked() {
+				scores[i] /= 2 // a cut that parts the clock from its cell
+			}
+		}
+	}
 	best, second := -1, -1
 	for i, s := range scores {
 		switch {
@@ -122,6 +129,11 @@ func (l *ledger) delimited(text string, now int64) (*table, *wear.Refusal) {
 	}
 	l.decisions = append(l.decisions, d)
 	return tables[best], nil
+}
+
+// clocked reports whether some row has a time of day.
+func (t *table) clocked() bool {
+	return slices.ContainsFunc(t.kinds, func(k kind) bool { return k == moment || k == clock || k == epoch })
 }
 
 // typed reports whether a row holds a time and something else.

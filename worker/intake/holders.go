@@ -19,7 +19,7 @@ import (
 var holderWords = titleWords.with(linkWords + "sheets worksheet workbook arbeitsblatt blatt feuil feuille hoja foglio planilha folha blad ark taul taulukko munka munkalap arkusz hárok лист аркуш sayfa φύλλο 工作表 シート 시트 ورقة גיליון แผ่นงาน trang tính lembar tabel " +
 	"entries entry items item object objects element elements node nodes array stream streams content contents payload body request response root document doc bundle collection set sets dataset datasets group groups block blocks section sections " +
 	"segment segments trace traces track tracks feed timeline timeseries history diary journal archive event events observation observations session sessions wears day date months month year weekly monthly raw original main default untitled unnamed new copy print output input download downloads upload uploads " +
-	"inbox drop temp tmp folder files dir backup attachments attachment rows row rec recs obs vals val pt pts samples tab tbl db json xml csv html xlsx txt text info meta metadata header headers head details detail settings config general page pages hidden final v version ward clinic practice praxis room type types plain decimal comma point delimiter semicolon tab encoding utf preamble")
+	"about line lines inbox drop temp tmp folder files dir backup attachments attachment rows row rec recs obs vals val pt pts samples tab tbl db json xml csv html xlsx txt text info meta metadata header headers head details detail settings config general page pages hidden final v version ward clinic practice praxis room type types plain decimal comma point delimiter semicolon tab encoding utf preamble")
 
 // personHolders may stand in the name of what holds one person's table; with a
 // number they tell several people apart.

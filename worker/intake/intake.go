@@ -8,7 +8,7 @@
 //   - container.go, workbook.go: plain, gzip, zip or workbook; what is none of
 //     them is refused by name
 //   - markup.go: tables in web pages and XML, lists of times and values in JSON
-//   - encoding.go: UTF-8, UTF-16 or a page with a byte a letter; digits of other scripts
+//   - encoding.go: UTF-8, UTF-16 or a page with a byte or two a letter; digits of other scripts
 //   - dialect.go, fixed.go, table.go, cell.go: delimiter or fixed widths, quotes,
 //     rows and cells
 //   - many.go, holders.go: several tables of one file, and what the names of

@@ -111,7 +111,11 @@ func xmlNode(data []byte) (root node, ok bool) {
 		case xml.EndElement:
 			o := stack[len(stack)-1]
 			stack = stack[:len(stack)-1]
-			if text := strings.TrimSpace(o.text.String()); o.n.keys == nil {
+			if k := o.n.kids; len(k) == 1 && k[0].list && !slices.ContainsFunc(k[0].kids, func(n node) bool { return !n.scalar() }) {
+				o.n = node{list: true, kids: k[0].kids} // cells that all have one name
+			}
+			if text := strings.TrimSpace(o.text.String()); o.n.list {
+			} else if o.n.keys == nil {
 				o.n.text = text
 			} else if text != "" {
 				o.n.put("text", node{text: text})
@@ -319,7 +323,7 @@ func columnsOf(n *node) *table {
 				return nil
 			}
 			rows = len(k.kids)
-		} else if !k.scalar() {
+		} else if slices.ContainsFunc(k.kids, func(n node) bool { return !n.scalar() }) {
 			return nil
 		}
 	}
@@ -329,8 +333,14 @@ func columnsOf(n *node) *table {
 	var b tableBuilder
 	var lists []int
 	for i := range n.kids {
-		if n.kids[i].list {
+		if k := &n.kids[i]; k.list {
 			lists = append(lists, i)
+		} else if !k.scalar() { // facts beside the columns
+			for j := range k.kids {
+				b.cell(beneath([]string{n.keys[i]}, k.keys[j]))
+				b.cell(k.kids[j].text)
+				b.end(int32(i + 1))
+			}
 		} else {
 			b.cell(n.keys[i])
 			b.cell(n.kids[i].text)

@@ -182,6 +182,9 @@ func undress(s string) string {
 	case len(s) > 1 && s[0] == '\'' && strings.ContainsAny(s[1:2], "0123456789<>"):
 		out = s[1:]
 	}
+	if a, b, found := strings.Cut(out, "·"); found && onlyDigits(a) && onlyDigits(b) { // the raised point of older print
+		return a + "." + b
+	}
 	beyond := strings.IndexFunc(out, func(r rune) bool { return r >= 0x660 && (r < 0xac00 || r > 0xd7a3) && r != '年' && r != '月' })
 	if beyond < 0 || !strings.ContainsFunc(out, func(r rune) bool { _, ok := digitOf(r); return ok || r >= '0' && r <= '9' }) {
 		return out

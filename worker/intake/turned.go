@@ -75,8 +75,8 @@ func (t *table) dateLine(r int) (date string) {
 		if filled++; filled > 1 {
 			return ""
 		}
-		s := t.at(t.cells[i])
-		if t.kinds[i] == day {
+		s := strings.Trim(t.at(t.cells[i]), spaces+"—–-=*#~_:|")
+		if kindOf(s) == day {
 			date = s
 		} else if w, ok := timeIn(s); ok && w.clock == "" && len(w.words) <= 2 && len(s) < 40 {
 			if st, ok := parseStamp(w.date); ok && st.form != noDate {

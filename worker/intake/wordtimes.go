@@ -43,8 +43,8 @@ func tokensOf(s string) (list []token) {
 			end, dotted := 0, false
 			for i, r := range s {
 				if unicode.IsLetter(r) || unicode.IsMark(r) {
-					if i > end && !dotted {
-						break // another word
+					if i > end && (!dotted || lettersAhead(s[i:]) > 2 && s[i-1] != '.') {
+						break // another word: "p. m." is one, "a.m. Saturday" two
 					}
 					end = i + len(string(r))
 					dotted = false
@@ -66,6 +66,17 @@ func tokensOf(s string) (list []token) {
 		s = s[n:]
 	}
 	return list
+}
+
+// lettersAhead counts the letters that a text begins with.
+func lettersAhead(s string) (n int) {
+	for _, r := range s {
+		if !unicode.IsLetter(r) {
+			break
+		}
+		n++
+	}
+	return n
 }
 
 func firstRune(s string) rune {
@@ -123,7 +134,7 @@ func timeIn(s string) (w writtenTime, ok bool) {
 				return w, false
 			}
 			month = k.month
-		case k.digits && w.clock == "" && i+2 < len(list) && list[i+1].text == ":" && list[i+2].digits && len(k.text) <= 2 && len(list[i+2].text) == 2:
+		case k.digits && w.clock == "" && i+2 < len(list) && (list[i+1].text == ":" || list[i+1].text == "." && (inDate == 3 || month > 0 && day != "" && year != "")) && list[i+2].digits && len(k.text) <= 2 && len(list[i+2].text) == 2:
 			w.hour, _ = strconv.Atoi(k.text)
 			w.clock = k.text + ":" + list[i+2].text
 			i += 2
@@ -181,7 +192,11 @@ func timeIn(s string) (w writtenTime, ok bool) {
 			if d := date.String(); d != "" && inDate < 3 && strings.IndexByte("-/. ", d[len(d)-1]) < 0 {
 				date.WriteByte('-')
 			}
-			w.words, w.slots = append(w.words, k.text), append(w.slots, numbers)
+			slot := numbers
+			for slices.Contains(w.slots, slot) {
+				slot += 100 // another word at the same place
+			}
+			w.words, w.slots = append(w.words, k.text), append(w.slots, slot)
 		case strings.ContainsAny(k.text, "-/."):
 			if date.Len() > 0 && inDate < 3 {
 				date.WriteString(k.text)
