@@ -128,6 +128,9 @@ func monthIn(word string) int {
 		if long < 6 || len(name)-long > 6 || len(p)-long > 6 || sharedStart(name, p) < long-3 {
 			continue
 		}
+		if name[0] == 0xe0 && sharedStart(name, p) < long {
+			continue // a letter of the Indic scripts is three bytes, and their vowel signs are gone
+		}
 		if m := monthWords()[name]; month > 0 && month != m {
 			return 0
 		} else {

@@ -21,6 +21,9 @@ func TestTimesInOtherOrders(t *testing.T) {
 		"the clock before the weekday": wearFileOf("when,glucose mmol/L", 3*96, func(at time.Time, _ int, v string) string {
 			return at.Format("3:04 ") + ifThen(at.Hour() < 12, "a.m.", "p.m.") + at.Format(" Monday 2 January 2006") + "," + v
 		}),
+		"halves of the day in Hindi": wearFileOf("समय,glucose mmol/L", 3*96, func(at time.Time, _ int, v string) string {
+			return at.Format("02-01-2006 03:04 ") + ifThen(at.Hour() < 12, "पूर्वाह्न", "अपराह्न") + "," + v
+		}),
 		"a raised point": wearFileOf("when,glucose mmol/L", 3*96, func(at time.Time, _ int, v string) string {
 			return at.Format(minutes) + "," + strings.Replace(v, ".", "·", 1)
 		}),
