@@ -11,7 +11,7 @@ import (
 
 // What puts work off has a last day, by how pressing that is which it answers. It
 // is counted from when that was first for somebody, so that putting it off again
-// and again gains nothing; the next day is always left.
+// and again gains nothing; the next weekday is always left.
 // The numbers are proposals, as the tiers' are.
 const (
 	mostByHand = 5 * 366 // a recall that somebody sets, in days
@@ -46,7 +46,14 @@ func (t *tx) clock() time.Time { return time.Unix(t.now, 0).In(t.by.Zone) }
 
 // last is the last day for what may be put off so many days from a moment.
 func (t *tx) last(from int64, days int) time.Time {
-	return time.Unix(max(t.days(from, days), t.days(t.now, 1)), 0).In(t.by.Zone)
+	next := 1 // to the next weekday
+	switch t.clock().Weekday() {
+	case time.Friday:
+		next = 3
+	case time.Saturday:
+		next = 2
+	}
+	return time.Unix(max(t.days(from, days), t.days(t.now, next)), 0).In(t.by.Zone)
 }
 
 // dated refuses a day that has passed or is more than so many days after a
