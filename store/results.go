@@ -256,11 +256,15 @@ func (t *tx) unanswer(ctx context.Context, resultID int64) error {
 func (n *NewResult) Pressing() (wear.Tier, bool) {
 	l, _ := n.Lab()
 	value := l.Known()
-	if !n.Kind.read() || n.Kind == Insulin { // no criteria to read it by: a clinician does
-		if far, ok := farFrom[n.Kind][n.Unit]; ok && value >= far {
-			return wear.ThisWeek, true
+	if !n.Kind.read() || n.Kind == Insulin { // no criteria to read it by
+		far, known := farFrom[n.Kind]
+		switch from := far.from[n.Unit]; {
+		case !known:
+			return wear.Routine, true
+		case from > 0 && value >= from:
+			return far.tier, true
 		}
-		return wear.Routine, true
+		return "", false
 	}
 	severe := severeFrom[n.Unit]
 	switch {
@@ -295,12 +299,21 @@ var severeFrom = map[string]struct{ high, random, low, veryLow float64 }{
 	"%":        {high: 10},
 }
 
-// farFrom are values from which a result without criteria is read this week, by
-// its kind and unit: triglycerides that endanger the pancreas (10 mmol/L), and a
-// fasting insulin past what laboratories report as usual (25 mU/L). From memory,
-// and proposals.
-var farFrom = map[ResultKind]map[string]float64{
-	Triglycerides: {"mmol/L": 10, "mg/dL": 885}, Insulin: {"mU/L": 25, "pmol/L": 150},
+// farFrom are values from which a result that no criteria here read is decided
+// on, by its kind and unit: triglycerides that endanger the pancreas, a fasting
+// insulin past what laboratories report as usual, and cholesterol as high as in
+// families that inherit it. From memory, and proposals. Below them a lipid is
+// for whoever ordered it: this program is about glucose.
+var farFrom = map[ResultKind]struct {
+	tier wear.Tier
+	from map[string]float64
+}{
+	Insulin:       {wear.ThisWeek, map[string]float64{"mU/L": 25, "pmol/L": 150}},
+	Triglycerides: {wear.ThisWeek, map[string]float64{"mmol/L": 10, "mg/dL": 885}},
+	LDL:           {wear.ThisMonth, map[string]float64{"mmol/L": 4.9, "mg/dL": 190}},
+	NonHDL:        {wear.ThisMonth, map[string]float64{"mmol/L": 5.7, "mg/dL": 220}},
+	Cholesterol:   {wear.ThisMonth, map[string]float64{"mmol/L": 7.5, "mg/dL": 290}},
+	HDL:           {},
 }
 
 // askDecision sets a clinician a date to decide on a result.

@@ -47,13 +47,17 @@ func TestHowSoonAResultIsDecided(t *testing.T) {
 		{store.RandomGl, ">600", "mg/dL", wear.Today},
 		{store.Insulin, "90", "mU/L", wear.ThisWeek},
 		{store.Insulin, "150", "pmol/L", wear.ThisWeek},
-		{store.Insulin, "149", "pmol/L", wear.Routine},
-		{store.Insulin, "<1", "mU/L", wear.Routine},
+		{store.Insulin, "149", "pmol/L", nobody},
+		{store.Insulin, "<1", "mU/L", nobody},
 		{store.InsulinUntimed, "90", "mU/L", wear.Routine},
 		{store.Triglycerides, "25", "mmol/L", wear.ThisWeek},
 		{store.Triglycerides, "885", "mg/dL", wear.ThisWeek},
-		{store.Triglycerides, "9.9", "mmol/L", wear.Routine},
-		{store.LDL, "9.0", "mmol/L", wear.Routine},
+		{store.Triglycerides, "9.9", "mmol/L", nobody},
+		{store.LDL, "9.0", "mmol/L", wear.ThisMonth},
+		{store.LDL, "4.8", "mmol/L", nobody},
+		{store.Cholesterol, "290", "mg/dL", wear.ThisMonth},
+		{store.HDL, "0.4", "mmol/L", nobody},
+		{store.CPeptide, "0.1", "nmol/L", wear.Routine},
 	} {
 		n := store.NewResult{Kind: c.kind, Value: c.value, Unit: c.unit}
 		n.Classify(adults)
@@ -61,10 +65,10 @@ func TestHowSoonAResultIsDecided(t *testing.T) {
 			t.Errorf("%s %s %s is decided %q (%v), want %q", c.kind, c.value, c.unit, got, must, c.want)
 		}
 	}
-	for _, kind := range store.ResultKinds() { // what cannot be classed asks somebody
+	for _, kind := range store.ResultKinds() { // whatever a result is called, one that is far out asks somebody
 		for _, unit := range store.ResultUnits(kind) {
-			n := store.NewResult{Kind: kind, Value: "5", Unit: unit}
-			if _, must := n.Pressing(); !must && kind != store.RandomGl {
+			n := store.NewResult{Kind: kind, Value: "5000", Unit: unit}
+			if _, must := n.Pressing(); !must && kind != store.HDL {
 				t.Errorf("%s in %s, without a class, asks nobody", kind, unit)
 			}
 		}

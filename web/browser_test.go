@@ -87,7 +87,7 @@ func browser(t *testing.T) context.Context {
 	t.Cleanup(stop)
 	ctx, stop = chromedp.NewContext(ctx)
 	t.Cleanup(stop)
-	ctx, stop = context.WithTimeout(ctx, time.Minute)
+	ctx, stop = context.WithTimeout(ctx, 4*time.Minute)
 	t.Cleanup(stop)
 	if err := chromedp.Do(ctx); err != nil { // opens the tab, so that no event is missed
 		t.Fatal(err)

@@ -117,7 +117,7 @@ func fullPages(s string) map[string]Page {
 		"look":             LookPage{layout}, "help": HelpPage{layout}, "tour": TourPage{Layout: layout, Step: 4, WearID: 9},
 		"protocol":       ProtocolPage{Layout: layout, Engine: "1", Settings: settings(s), Made: []MadeUnder{{"2026.1" + s, 12}, {"2025.9" + s, 1}}, Versions: versions(s), Waiting: "2027.1" + s},
 		"draft":          ProtocolDraftPage{Layout: layout, Based: "2026.1" + s, Settings: settings(s), Form: form.Form{Values: url.Values{"new": {s}}, Errors: []form.FieldError{{Field: "new" + s, Text: "Must lie between" + s}}}},
-		"version":        ProtocolVersionPage{Layout: layout, ProtocolVersion: versions(s)[0], With: "2026.1" + s, Others: []Choice{{Words: "the one in force", Current: true}, {Words: "2025.9" + s, Value: "3"}}, Differences: []wear.Difference{{settings(s)[1], "4" + s}}},
+		"version":        ProtocolVersionPage{Layout: layout, ProtocolVersion: versions(s)[0], With: "2026.1" + s, Others: []Choice{{Words: "the one in force", Current: true}, {Words: "2025.9" + s, Value: "3"}}, Differences: []wear.Difference{{Setting: settings(s)[1], Was: "4" + s}}},
 		"version signed": ProtocolVersionPage{Layout: layout, ProtocolVersion: versions(s)[1]},
 		"what if":        WhatIfPage{Layout: layout, ProtocolVersion: versions(s)[0], Done: 256, Of: 1000},
 		"what if whole": WhatIfPage{Layout: layout, ProtocolVersion: versions(s)[0], Done: 1000, Of: 1000, Finished: true, Failed: 1, Tiers: []WhatIfTier{{wear.Today, 3, 4}}, Work: []WhatIfWork{{"nurse" + s, 3.25, 4}},
