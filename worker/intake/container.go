@@ -237,7 +237,7 @@ func recogniseText(text []byte) *wear.Refusal {
 		if lower := strings.ToLower(s); strings.Contains(lower, "<html") || strings.Contains(lower, "<table") && strings.Contains(lower, "<tr") {
 			return refuse("html", "The file is a web page, perhaps a sign-in or error page saved by mistake.", exportAsText)
 		}
-		return refuse("xml", "The file is XML, not a table of readings.", exportAsText)
+		return refuse("xml", "The file is XML.", exportAsText)
 	}
 	return nil
 }

@@ -30,7 +30,10 @@ func (l *ledger) dialect(text string, now int64) (*table, *wear.Refusal) {
 			}
 		}
 	}
-	if ref != nil {
+	switch {
+	case ref != nil && ref.Code == "no_table":
+		return nil, refuseNoTable(strings.Lines(text))
+	case ref != nil:
 		return nil, ref
 	}
 	return l.tidy(t), nil
@@ -90,7 +93,7 @@ func (l *ledger) delimited(text string, now int64) (*table, *wear.Refusal) {
 	case best < 0 && openQuote > 0:
 		return nil, refuseOpenQuote(openQuote)
 	case best < 0:
-		return nil, refuseNoTable()
+		return nil, &wear.Refusal{Code: "no_table"} // its reason is told once nothing else helps
 	}
 	if scores[best] <= scoreRunnerUp {
 		for _, t := range tables {
@@ -109,7 +112,7 @@ func (l *ledger) delimited(text string, now int64) (*table, *wear.Refusal) {
 	case scores[best] <= scoreRunnerUp && openQuote > 0 && openMarks >= strings.Count(text, string(tables[best].delim)):
 		return nil, refuseOpenQuote(openQuote)
 	case scores[best] == 0:
-		return nil, refuseNoTable()
+		return nil, &wear.Refusal{Code: "no_table"} // its reason is told once nothing else helps
 	}
 	d := wear.Decision{Code: "delimiter", Answer: names[best], Margin: 1, By: "values",
 		Evidence: fmt.Sprintf("%.1f %% of the rows have the same width, a time and a value", 100*scores[best])}

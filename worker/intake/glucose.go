@@ -88,7 +88,7 @@ func (l *ledger) findGlucose(t *table, lay *layout, times []rowTime) (auto serie
 	case len(named) == 0 && (len(scans) > 0 || lay.finger >= 0 || blankGlucose):
 		return auto, refuseNoReadings()
 	case len(named) == 0:
-		return auto, refuseNoGlucose()
+		return auto, refuseNoGlucose(lay.beside())
 	case len(named) == 1:
 		rows := 0
 		for _, u := range unnamed {
@@ -103,7 +103,7 @@ func (l *ledger) findGlucose(t *table, lay *layout, times []rowTime) (auto serie
 	auto = l.pickGlucose(t, lay, named, by)
 	lay.auto = auto.col
 	if by == "values" && l.given < 0 && !l.loose && !l.isGlucose(t, lay, &auto) {
-		return auto, refuseNoGlucose()
+		return auto, refuseNoGlucose("and somebody answered that " + lay.title(auto.col) + " is not, or not surely, the sensor's glucose")
 	}
 	if ref := l.otherHeading(lay, &auto); ref != nil {
 		return auto, ref

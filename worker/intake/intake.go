@@ -59,6 +59,7 @@
 package intake
 
 import (
+	"fmt"
 	"path"
 	"slices"
 	"strings"
@@ -208,13 +209,21 @@ func (l *ledger) read(data []byte, o Options, res *Result) *wear.Refusal {
 		case "html":
 			sheets = pageTables(text)
 		case "xml":
-			if root, ok := xmlNode(text); ok {
-				sheets = tablesOf([]node{root})
+			root, ok := xmlNode(text)
+			if !ok {
+				return refuse("xml", "The file begins like XML but breaks its rules, or stops before its end.", exportAsText)
 			}
+			sheets = tablesOf([]node{root})
 		}
 		if l.anyTimes(sheets) {
 			l.note("container", ref.Code, "tables are read out of the markup", "values")
 			return l.readMany(sheets, o, now, res)
+		}
+		switch {
+		case ref.Code == "xml":
+			return refuseLists("xml", "XML", sheets)
+		case ref.Code == "html" && len(sheets) > 0:
+			return refuseLists("html", "a web page", sheets)
 		}
 		return ref
 	}
@@ -239,14 +248,18 @@ func (l *ledger) readEntries(list []entry, o Options, now int64, res *Result) *w
 			l.account.add(placeOther, wear.FateAside, "a picture in the archive", 1)
 			continue
 		} else if ref != nil {
-			return refuse("zip_several", "The zip archive holds several files, and one of them is no plain text.", "Unpack it and drop the file with the readings on its own.")
+			return refuse("zip_several", fmt.Sprintf("The zip archive holds several files, and one of them, “%s”, is not read there. %s", short(path.Base(e.name)), ref.Text), "Unpack it and drop the file with the readings on its own.")
 		}
 		text, encoding, ref := l.decode(e.data)
 		if ref != nil {
 			return ref
 		}
-		if looksLikeJSON(text) || recogniseText(text) != nil {
-			return refuse("zip_several", "The zip archive holds several files, and one of them is no plain table.", "Unpack it and drop the file with the readings on its own.")
+		ref = recogniseText(text)
+		if ref != nil && ref.Code == "empty" {
+			continue
+		}
+		if ref != nil || looksLikeJSON(text) {
+			return refuse("zip_several", fmt.Sprintf("The zip archive holds several files, and one of them, “%s”, is read only by itself.", short(path.Base(e.name))), "Unpack it and drop the file with the readings on its own.")
 		}
 		if t, ref := l.dialect(string(asciiDigits(text)), now); ref == nil {
 			if len(sheets) == 0 {
@@ -265,7 +278,13 @@ func (l *ledger) readEntries(list []entry, o Options, now int64, res *Result) *w
 		}
 	}
 	if len(sheets) == 0 {
-		return refuseNoTable()
+		return refuseNoTable(func(yield func(string) bool) {
+			for _, s := range l.beside {
+				if !yield(s.text) {
+					return
+				}
+			}
+		})
 	}
 	return l.readMany(sheets, o, now, res)
 }

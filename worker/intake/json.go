@@ -295,7 +295,7 @@ func (l *ledger) readPlainJSON(data []byte, o Options, now int64, res *Result) *
 	}
 	sheets := tablesOf(nodes)
 	if !l.anyTimes(sheets) {
-		return refuse("json", "The file is JSON, but no health record of a kind that is read here and no list of times and values.", exportAsText)
+		return refuseLists("json", "JSON, but no health record of a kind that is read here", sheets)
 	}
 	l.note("container", "JSON", "a list of times and values", "values")
 	return l.readMany(sheets, o, now, res)

@@ -208,7 +208,7 @@ func (l *ledger) readMany(list []sheet, o Options, now int64, res *Result) *wear
 	}
 	switch {
 	case len(timed) == 0:
-		return refuseNoTable()
+		return refuseNoTable(root.lines())
 	case len(timed) == 1:
 		if timed[0].t.score() == 0 {
 			return refuseNoReadings()

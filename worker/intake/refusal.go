@@ -2,6 +2,9 @@ package intake
 
 import (
 	"fmt"
+	"iter"
+	"strconv"
+	"strings"
 
 	"wearround/worker/wear"
 )
@@ -41,13 +44,80 @@ func refuseTooBig(what string) *wear.Refusal {
 	return refuse("too_big", "The file is too big: "+what+".", "Export a shorter period, two weeks at a time, and drop that file.")
 }
 
-func refuseNoTable() *wear.Refusal {
-	return refuse("no_table", "No table of times and values was found in the file.",
+// A reason names what was found and what of it could not be read. It denies nothing
+// but what the reader looked for and did not read: the file may hold more.
+
+// refuseNoTable shows the commonest of the lines with a digit.
+func refuseNoTable(lines iter.Seq[string]) *wear.Refusal {
+	found, most := "no line of it holds a digit", 0
+	counts := make(map[string]int)
+	for s := range lines {
+		if !strings.ContainsAny(s, "0123456789") || len(counts) > maxShapes {
+			continue
+		}
+		shape := shapeOf(short(s))
+		if counts[shape]++; counts[shape] > most {
+			most = counts[shape]
+			found = "its commonest lines with digits look like “" + short(strings.TrimSpace(s)) + "”, and no time and value could be told apart in them"
+		}
+	}
+	return refuse("no_table", "No table of times and values was found in the file: "+found+".",
 		"Check that this is the export of a sensor's readings, one reading a line, and export it again as plain text (CSV).")
 }
 
-func refuseNoGlucose() *wear.Refusal {
-	return refuse("no_glucose", "The file has a table with times, but no column that can be glucose.",
+// refuseLists refuses a document in which no list holds times and values: it shows
+// the longest list.
+func refuseLists(code, what string, lists []sheet) *wear.Refusal {
+	found, most := "no list or table was found in it", 0
+	for _, s := range lists {
+		if n := s.t.rows(); n > most {
+			most = n
+			found = "no time and value could be told apart in the longest of its lists, of " + strconv.Itoa(n) + " row(s) such as “" + s.t.show(n-1) + "”"
+		}
+	}
+	return refuse(code, "The file is "+what+", and "+found+".", exportAsText)
+}
+
+// maxShapes is how many forms of line are told apart for a reason.
+const maxShapes = 1000
+
+// lines are the rows of a table, their cells apart.
+func (t *table) lines() iter.Seq[string] {
+	return func(yield func(string) bool) {
+		for r := range t.rows() {
+			if !t.empty(r) && !yield(t.show(r)) {
+				return
+			}
+		}
+	}
+}
+
+// beside tells what stands beside the times, for a reason.
+func (lay *layout) beside() string {
+	var found []string
+	for c := range lay.cols {
+		col := &lay.cols[c]
+		if lay.reserved[c] || len(col.distinct) == 0 {
+			continue
+		}
+		holds := "words"
+		if col.numbers()*2 > col.filled {
+			holds = "numbers"
+		}
+		found = append(found, fmt.Sprintf("%s (%s such as “%s”)", lay.title(c), holds, short(col.distinct[0])))
+	}
+	const shown = 3
+	switch n := len(found); {
+	case n == 0:
+		return "with nothing beside them"
+	case n > shown:
+		found = append(found[:shown], fmt.Sprintf("%d more", n-shown))
+	}
+	return "and beside them " + strings.Join(found, ", ") + "; no column was understood as glucose"
+}
+
+func refuseNoGlucose(found string) *wear.Refusal {
+	return refuse("no_glucose", "The file has a table with times, "+found+".",
 		"Check that glucose readings were chosen in the export, and export again.")
 }
 

@@ -1,6 +1,7 @@
 package intake
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"strconv"
@@ -50,7 +51,7 @@ func (l *ledger) findRegion(t *table, now int64) (g region, ref *wear.Refusal) {
 		}
 	}
 	if g.from < 0 {
-		return g, refuseNoTable()
+		return g, refuseNoTable(t.lines())
 	}
 	g.findHeading(t, l)
 	return g, nil
@@ -269,7 +270,7 @@ func (l *ledger) timeColumns(t *table, width int, now int64) (when, *wear.Refusa
 		return l.pickTime(t, moments), nil
 	case len(clocks) > 0 && len(dates) > 0:
 		if len(clocks) > 1 || len(dates) > 1 {
-			return when{}, refuse("time_columns", "The file has several date or clock columns and it is not clear which belong together.",
+			return when{}, refuse("time_columns", fmt.Sprintf("The file has %d date and %d clock columns and", len(dates), len(clocks))+" it is not clear which belong together.",
 				"Export again with one column for date and time.")
 		}
 		l.note("time", fmt.Sprintf("columns %d and %d", dates[0]+1, clocks[0]+1), "a date column and a clock column", "values")
@@ -283,11 +284,11 @@ func (l *ledger) timeColumns(t *table, width int, now int64) (when, *wear.Refusa
 	}
 	switch {
 	case len(clocks) > 0:
-		return when{}, refuse("no_date", "The rows have a clock time but no date.", "Export again with the date in each row.")
+		return when{}, refuse("no_date", fmt.Sprintf("The rows have a clock time, “%s” in column %d, but no date with day, month and year was read beside it.", t.example(clocks[0], clock), clocks[0]+1), "Export again with the date in each row.")
 	case len(dates) > 0:
-		return when{}, refuse("no_clock", "The rows have a date but no clock time.", "Export again with the time of day in each row.")
+		return when{}, refuse("no_clock", fmt.Sprintf("The rows have a date, “%s” in column %d, but no clock time was read beside it.", cmp.Or(t.example(dates[0], day), t.example(dates[0], moment)), dates[0]+1), "Export again with the time of day in each row.")
 	}
-	return when{}, refuseNoTable()
+	return when{}, refuseNoTable(t.lines())
 }
 
 func remove(list []int, x int) []int {

@@ -240,7 +240,7 @@ func (l *ledger) clockMarks(w *writtenTimes) *wear.Refusal {
 			return nil
 		}
 	}
-	lost := refuse("clock_marks_lost", "The clock times run from 1 to 12 and nothing tells morning from afternoon.",
+	lost := refuse("clock_marks_lost", "The clock times, “"+w.clockSeen()+"”, run from 1 to 12, and nothing was understood beside them that tells morning from afternoon.",
 		"Export again with a 24-hour clock.")
 	if w.forth && w.back {
 		return lost
@@ -255,6 +255,14 @@ func (l *ledger) clockMarks(w *writtenTimes) *wear.Refusal {
 		return lost
 	}
 	return nil
+}
+
+// clockSeen is the first time as it stands in the file.
+func (w *writtenTimes) clockSeen() string {
+	if w.t == nil {
+		return ""
+	}
+	return w.t.example(w.g.when.col, w.g.when.kind)
 }
 
 // timed shows the first rows with a time.

@@ -41,6 +41,11 @@ type series struct {
 	since             string   // when the first of them was, for a choice
 }
 
+// neither says that the values can be in no unit that is read.
+func (s *series) neither() string {
+	return fmt.Sprintf("and the values of column %d, %s to %s, can be glucose neither in mmol/L nor in mg/dL", s.col+1, short1(s.low), short1(s.high))
+}
+
 // gauge describes numbers as they come by, without keeping them.
 type gauge struct {
 	series
@@ -299,7 +304,7 @@ func (l *ledger) unitOf(s *series, stated wear.Unit) (wear.Unit, *wear.Refusal) 
 	}
 	choices := s.unitChoices()
 	if len(choices) == 0 {
-		return u, refuseNoGlucose()
+		return u, refuseNoGlucose(s.neither())
 	}
 	if u == wear.MgdL {
 		choices = append(choices, wear.Choice{Value: "decimal_lost", Text: "mmol/L with the decimal mark lost", Effect: "the median was " + short1(s.median/10) + " mmol/L; the file stays out: export it again without opening it in a spreadsheet", Rows: s.examples})
@@ -335,7 +340,7 @@ func (l *ledger) unitOf(s *series, stated wear.Unit) (wear.Unit, *wear.Refusal) 
 func (l *ledger) unitUnder(heading string, s *series) (wear.Unit, *wear.Refusal) {
 	u, _, _ := s.byValues()
 	if len(s.unitChoices()) == 0 {
-		return u, refuseNoGlucose()
+		return u, refuseNoGlucose(s.neither())
 	}
 	given := l.ask("unit", fmt.Sprintf("The heading %q states %q, which is no unit that is read here. Which unit are the glucose values in?", short(heading), short(unknownUnit(heading))), append(s.unitChoices(),
 		wear.Choice{Value: "stop", Text: "neither, or not known", Effect: "the file stays out; export it again in mmol/L or mg/dL"})...)
