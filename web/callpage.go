@@ -107,6 +107,40 @@ func (p CallPage) NewAnswers(answers []form.Answer) []form.Answer {
 	return slices.DeleteFunc(slices.Clone(answers), func(a form.Answer) bool { return p.Answered[a.Asked].Answer == a })
 }
 
+// Others answers, for dips at which nothing is written down and which have no
+// answer of their own, on this sheet or before, that nothing was felt: for all
+// of them, those too that a call cannot go through one by one.
+func (p CallPage) Others(answers []form.Answer) []form.Answer {
+	var out []form.Answer
+	for _, e := range p.open() {
+		at := e.From.Unix()
+		if !slices.ContainsFunc(answers, func(a form.Answer) bool { return a.Asked == at }) {
+			out = append(out, form.Answer{Asked: at, Felt: "no"})
+		}
+	}
+	return out
+}
+
+// open are the dips that nobody has answered for and at which nothing is written down.
+func (p CallPage) open() []wear.Episode {
+	if p.Report == nil {
+		return nil
+	}
+	return slices.DeleteFunc(slices.Clone(p.Report.Episodes), func(e wear.Episode) bool {
+		return e.Kind != wear.EpisodeBelow3_9 || p.Answered[e.From.Unix()].Felt != "" || len(p.writtenDown(e)) > 0
+	})
+}
+
+// NoneLabel is what one tick says of all dips that are open; "" where there are
+// fewer than two.
+func (p CallPage) NoneLabel() string {
+	n := len(p.open())
+	if n < 2 {
+		return ""
+	}
+	return "Nothing was felt at any of the " + number(n) + " dips below 3.9 in these days, but for what is answered below"
+}
+
 // said gives the value that a field of the sheet opens with: what was typed, or
 // what was said in a call before.
 func (p CallPage) said(a Answered, name string) form.Form {

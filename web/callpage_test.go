@@ -11,6 +11,34 @@ import (
 	"wearround/worker/wear"
 )
 
+// One tick answers for every dip, those too that the sheet does not list, but
+// for what is answered or written down.
+func TestNothingFeltAtAnyDip(t *testing.T) {
+	var episodes []wear.Episode
+	for i := range 20 {
+		from := clock(3, i, 0)
+		episodes = append(episodes,
+			wear.Episode{Kind: wear.EpisodeBelow3_9, From: from, To: from.Add(15 * time.Minute), ExtremeMmol: wear.Of(3.5)},
+			wear.Episode{Kind: wear.EpisodeAbove7_8, From: from.Add(30 * time.Minute), To: from.Add(45 * time.Minute)})
+	}
+	at := func(hour int) int64 { return clock(3, hour, 0).Unix() }
+	p := CallPage{Layout: fullLayout(""), Report: &wear.Report{Episodes: episodes},
+		Answered: map[int64]Answered{at(1): {Answer: form.Answer{Asked: at(1), Felt: "unsure"}}},
+		Events:   []wear.Event{{At: at(2), Kind: wear.Symptom, Label: "shaky"}}}
+	if label := p.NoneLabel(); !strings.Contains(label, "18 dips") {
+		t.Errorf("the tick says %q", label)
+	}
+	others := p.Others([]form.Answer{{Asked: at(3), Felt: "yes"}})
+	if len(others) != 17 {
+		t.Fatalf("%d dips are answered for, want 17", len(others))
+	}
+	for _, a := range others {
+		if a.Felt != "no" || a.Asked == at(1) || a.Asked == at(2) || a.Asked == at(3) {
+			t.Errorf("answered for: %+v", a)
+		}
+	}
+}
+
 // What the sheet asks about comes back under the same numbers.
 func TestCallSheetRoundTrip(t *testing.T) {
 	var episodes []wear.Episode

@@ -108,6 +108,9 @@ func (s *Review) Call(c *gin.Context) (web.Page, error) {
 	if len(wrong) > 0 {
 		return s.callSheet(c, door.Form(c, wrong))
 	}
+	if sheet.None {
+		sheet.Answers = append(sheet.Answers, before.Others(sheet.Answers)...)
+	}
 	sheet.Answers = before.NewAnswers(sheet.Answers)
 	var answers []store.CallAnswer
 	for _, x := range sheet.Answers {

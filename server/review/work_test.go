@@ -16,6 +16,29 @@ import (
 	"wearround/worker/wear"
 )
 
+// One tick on the call sheet answers for every dip that nobody was asked about.
+func TestNothingFeltAtAnyDip(t *testing.T) {
+	f := servertest.New(t)
+	w, _ := f.Dipper(1)
+	path, nurse := door.WearAddress(w.ID), store.RoleNurse
+	asks := func() bool {
+		w, err := f.Store.Wear(t.Context(), w.ID)
+		if err != nil {
+			t.Fatal(err)
+		}
+		_, why := wear.MayReassure(w.Report)
+		return slices.ContainsFunc(why, func(r wear.Reason) bool { return r.Code == wear.ReasonDips })
+	}
+	if !asks() {
+		t.Fatal("nobody needs to ask about the dips")
+	}
+	f.Must(nurse, path+"/claim", nil)
+	f.Must(nurse, path+"/call", url.Values{"none": {"yes"}, "version": {fmt.Sprint(w.Evidence)}})
+	if asks() {
+		t.Error("asked about all at once, the dips still stand against telling well")
+	}
+}
+
 // TestFromFlaggedToFinished is the nurse's and the clinician's way with one
 // wear: claim, ring, see the place change, be refused, hand over, record, undo,
 // record again, write, recall, result.

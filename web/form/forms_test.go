@@ -61,6 +61,7 @@ func TestParseCall(t *testing.T) {
 		{"words but no answer", dip + "&words-1=shaky", Call{}, []string{"felt-1"}},
 		{"answer that is not offered", dip + "&felt-1=maybe", Call{}, []string{"felt-1"}},
 		{"nothing was asked", "felt-1=yes&what-1=shaky&note=rang+twice", Call{Note: "rang twice"}, nil},
+		{"none at all", "none=yes&version=7", Call{Version: 7, None: true}, nil},
 		{"a meal", "event-2-kind=meal&event-2-what=rice&event-2-when=2026-03-04T12:00&event-4-kind=exercise&event-4-what=walk&event-4-when=2026-03-04+13:00&event-4-minutes=40",
 			Call{Events: []wear.Event{{At: clock(4, 12, 0).Unix(), Kind: wear.Meal, Label: "rice"}, {At: clock(4, 13, 0).Unix(), Kind: wear.Exercise, Label: "walk", Minutes: 40}}}, nil},
 		{"half a meal", "event-1-kind=meal&event-1-when=2026-03-04T12:00&event-2-kind=dance&event-2-what=x&event-2-minutes=-1", Call{}, []string{"event-1-what", "event-2-minutes", "event-2-kind", "event-2-when"}},

@@ -174,6 +174,7 @@ var ThirstWords = []string{"very thirsty", "passing a lot of urine", "losing wei
 type Call struct {
 	Version int64
 	Answers []Answer     // one for each episode asked about and answered
+	None    bool         // nothing was felt at any dip that has no answer of its own
 	Events  []wear.Event // further things that were not written down before
 	Note    string
 }
@@ -192,8 +193,8 @@ const MostAsked = 12
 
 // ParseCall reads the call sheet of a wear that lasted from start to end. For
 // the Nth episode asked about: asked-N (its start), felt-N, what-N (several),
-// words-N, when-N and food-N; for further things event-N-kind, event-N-what,
-// event-N-when and event-N-minutes; and note.
+// words-N, when-N and food-N; none for the dips without an answer; for further
+// things event-N-kind, event-N-what, event-N-when and event-N-minutes; and note.
 func ParseCall(v url.Values, zone *time.Location, start, end time.Time) (Call, []FieldError) {
 	f := &fields{Values: v, zone: zone}
 	c := Call{Version: version(v), Note: f.text("note", MostNote)}
@@ -207,7 +208,8 @@ func ParseCall(v url.Values, zone *time.Location, start, end time.Time) (Call, [
 			c.Events = append(c.Events, e)
 		}
 	}
-	if len(f.errors) == 0 && len(c.Events) == 0 && len(c.Answers) == 0 && c.Note == "" {
+	c.None = f.Get("none") == "yes"
+	if len(f.errors) == 0 && len(c.Events) == 0 && len(c.Answers) == 0 && c.Note == "" && !c.None {
 		f.refuse("", "Nothing is written on the sheet yet. Answer at least one question, or go back to the wear.")
 	}
 	return c, f.errors

@@ -65,7 +65,7 @@ func MayReassure(r *Report) (ok bool, why []Reason) {
 		add(ReasonSymptom, "A symptom is written down.", "Ask about it, and record what came of it.")
 	}
 	if n := r.unaskedDips(); n > 0 {
-		add(ReasonDips, countWords(n, "dip")+" below 3.9 that nobody has asked about.", "Ask on a call what was felt at each.")
+		add(ReasonDips, countWords(n, "dip")+" below 3.9 that nobody has asked about.", "Ask on a call what was felt.")
 	}
 	for _, q := range r.Quality {
 		if q.Code == "provisional" {
