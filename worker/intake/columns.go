@@ -100,6 +100,7 @@ type layout struct {
 
 	auto, scan int // glucose columns, or -1
 	finger     int
+	pricked    int // the column with a time of its own for each fingerstick, or 0: the first tells the time of the row
 	unit       int // the column with each row's unit, or -1
 	kind       int // the record-type column, or -1
 	kinds      map[string]role

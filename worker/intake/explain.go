@@ -395,6 +395,7 @@ func (lay *layout) zoneBesideIs(c int) bool {
 // What a person can say of a column.
 const (
 	holdsFinger   = "fingerstick"
+	holdsPricked  = "fingerstick_time"
 	holdsDemand   = "on_demand"
 	holdsKind     = "kind"
 	holdsPeople   = "people"
@@ -447,6 +448,9 @@ func (l *ledger) askColumn(t *table, lay *layout, c int) *wear.Refusal {
 			return refuse("fingersticks", "Two columns of the file are said to hold fingersticks.", "Take one of the answers back.")
 		}
 		lay.finger = c
+	case holdsPricked:
+		lay.pricked = c
+		lay.part[c] = part{wear.FateTime, "the time of the fingersticks, as a person said"}
 	case holdsDemand:
 		if lay.scan >= 0 {
 			return refuse("on_demand", "Two columns of the file are said to hold readings taken on demand.", "Take one of the answers back.")
@@ -508,6 +512,9 @@ func (lay *layout) holdsChoices(t *table, c int, rows []string) (list []wear.Cho
 		add(holdsFinger, "fingerstick blood glucose", fmt.Sprintf("%d fingersticks to compare the sensor with", n))
 		add(holdsDemand, "sensor readings taken when the wearer asked", fmt.Sprintf("%d readings kept out of measures over time", n))
 		add(holdsPerson, "another person's glucose", "each column would be a person of its own, to be linked to its patient")
+	}
+	if c > 0 && col.n[moment]*10 >= 9*n {
+		add(holdsPricked, "time of the fingersticks", fmt.Sprintf("each of up to %d fingersticks would have the time that stands in its row here", n))
 	}
 	if few {
 		add(holdsKind, "what kind of record each row is", "it is asked next what each of its values means")

@@ -18,6 +18,7 @@
 //     times in words, the halves of the day, months by their names, times in pieces
 //   - turned.go, halves.go, midnight.go: tables turned round or side by side, days
 //     that stand above their rows or end with their midnight
+//   - refusal.go: the reasons of a refusal
 //   - region.go: which rows are the table, its heading, its time columns
 //   - stamp.go, times.go, daycount.go, local.go, clockruns.go: written times,
 //     order of day and month, 12 or 24 hours, day numbers of spreadsheets, hours
@@ -31,7 +32,8 @@
 //     or by asking
 //   - vocabulary.go, sayings.go: closed lists of words; what a file says beside its
 //     readings, which is a fact only if it is wholly understood
-//   - records.go, events.go: rows to readings and events
+//   - records.go, events.go, moments.go: rows to readings and events; texts with a time of
+//     their own
 //   - account.go: what became of every filled cell
 //   - check.go: whether it all makes one believable wear
 //   - decide.go: every choice is a [wear.Decision] or an open [wear.Question]

@@ -251,7 +251,7 @@ func (l *ledger) byPlan(text []byte, plan *Plan, o Options, res *Result) bool {
 // said, so that a plan made from it fits.
 func (l *ledger) planned(t *table, lay *layout) bool {
 	s := l.head
-	if s == nil || t.delim == 0 || s.t.delim != t.delim || s.width != lay.g.width || lay.g.heading >= lay.g.from {
+	if s == nil || lay.pricked > 0 || t.delim == 0 || s.t.delim != t.delim || s.width != lay.g.width || lay.g.heading >= lay.g.from {
 		return false
 	}
 	if s.t.line[s.from] != t.line[lay.g.from] || (s.heading < 0) != (lay.g.heading < 0) {

@@ -3,6 +3,7 @@ package intake
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 	"unicode"
@@ -86,6 +87,7 @@ type harvest struct {
 	adrift []string          // rows that say something and have no time, as they are written
 	pairs  string            // what the two numbers of a cell are, by a person
 	bare   map[string]role   // cells of event columns met, and the kind of event they name
+	span   [2]int64          // the first and the last time of a row, once asked for
 }
 
 // collect goes through every row below the heading.
@@ -173,6 +175,13 @@ func (h *harvest) tell(rows []int) {
 	}
 	h.tellHolders(f)
 	h.tellColumns(f)
+	f.words = slices.DeleteFunc(f.words, func(text string) bool {
+		at, known := h.momentIn(text)
+		if known {
+			h.noteOrSymptom(at, text)
+		}
+		return known
+	})
 	h.res.Events = f.speak(h.res.Events)
 }
 
@@ -769,6 +778,14 @@ func (h *harvest) fingerstick(r, col int, at int64) {
 	s, bound := h.t.cell(r, col), wear.Exact
 	if k == limit {
 		bound, s, _ = splitLimit(s)
+	}
+	if c := h.lay.pricked; c > 0 && col == h.lay.finger {
+		known := false
+		if at, known = h.momentIn(h.t.cell(r, c)); !known {
+			h.adrift = append(h.adrift, "fingerstick: "+s)
+			h.mark(h.t, r, col, wear.FateEvent, "a fingerstick whose time is not known, kept as words")
+			return
+		}
 	}
 	num, scale, ok := parseNumber(s)
 	rd := wear.Reading{At: at, Num: num, Scale: scale, Unit: h.unitAt(r), Bound: bound}
