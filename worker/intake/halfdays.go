@@ -124,7 +124,8 @@ func inOrder(list []halfRow, marks map[string]byte, backwards bool) bool {
 // halfBeside writes the half of the day, which stands in a column of its own,
 // behind the clock.
 func (t *table) halfBeside() map[int]func(int, string) string {
-	clocks, word2 := -1, -1
+	clocks := -1
+	var twos []int // columns of two words, or of two of the numbers 0, 1 and 2
 	rows := 0
 	for r := range t.rows() {
 		if t.typed(r) {
@@ -144,9 +145,9 @@ func (t *table) halfBeside() map[int]func(int, string) string {
 					n = -1 << 30
 				}
 				n++
-			case word:
-				if len(words) < 3 {
-					words[t.cell(r, c)]++
+			case word, integer:
+				if s := t.cell(r, c); len(words) < 3 && (t.kind(r, c) == word || s == "0" || s == "1" || s == "2") {
+					words[s]++
 				}
 			}
 		}
@@ -157,14 +158,24 @@ func (t *table) halfBeside() map[int]func(int, string) string {
 			for _, k := range words {
 				sum += k
 			}
-			if sum*10 >= 9*rows && word2 < 0 {
-				word2 = c
+			if sum*10 >= 9*rows {
+				twos = append(twos, c)
 			}
 		}
 	}
-	if clocks < 0 || word2 < 0 {
+	if clocks < 0 {
 		return nil
 	}
+	for _, c := range twos {
+		if change := t.halfIn(c, clocks); change != nil {
+			return change
+		}
+	}
+	return nil
+}
+
+// halfIn writes the half of the day behind the clock where a column tells it.
+func (t *table) halfIn(word2, clocks int) map[int]func(int, string) string {
 	var list []halfRow
 	for r := range t.rows() {
 		if st, ok := parseStamp(t.cell(r, clocks)); ok && t.typed(r) && st.secs >= 0 {

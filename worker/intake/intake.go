@@ -14,8 +14,9 @@
 //   - many.go, holders.go: several tables of one file, and what the names of
 //     sheets, lists, elements and folders say of them
 //   - named.go: what names and headings say of the wearer
-//   - tidy.go, wordtimes.go, halfdays.go, names.go, pieces.go: dressed-up numbers,
-//     times in words, the halves of the day, months by their names, times in pieces
+//   - tidy.go, wordtimes.go, halfdays.go, names.go, pieces.go, shortdates.go:
+//     dressed-up numbers, times in words, the halves of the day, months by their
+//     names, times in pieces, in six figures, without their year, or counted
 //   - turned.go, halves.go, midnight.go: tables turned round or side by side, days
 //     that stand above their rows or end with their midnight
 //   - refusal.go: the reasons of a refusal

@@ -2,6 +2,7 @@ package intake
 
 import (
 	"fmt"
+	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -85,6 +86,9 @@ func (t *table) pieced(r int, cols []int) string {
 // recordLines reads text that is records one below the other, a line a member
 // ("Glucose: 8.3"), each beginning with the same key; nil for any other text.
 func recordLines(text string) *table {
+	if t := pairLines(text); t != nil {
+		return t
+	}
 	const fewest, widest = 5, 20
 	var keys []string
 	var rows [][]string
@@ -140,6 +144,58 @@ func recordLines(text string) *table {
 			}
 		}
 		b.end(lines[i])
+	}
+	return b.table()
+}
+
+// pair is one name with its value, in quotation marks where it has a space.
+var pair = regexp.MustCompile(`([^\s=",;]+)=("[^"]*"|[^\s",;]+)`)
+
+// pairLines reads lines that each hold a record, written name=value name=value. It
+// gives nil where the names of most lines are not the same, or a line holds more.
+func pairLines(text string) *table {
+	const fewest = 5
+	if strings.Count(text, "=") < 2*fewest {
+		return nil
+	}
+	var b tableBuilder
+	var keys []string
+	n, rows, others := int32(0), 0, 0
+	for s := range strings.Lines(text) {
+		n++
+		if s = strings.TrimSpace(s); s == "" {
+			continue
+		}
+		found := pair.FindAllStringSubmatch(s, maxColumns)
+		same := len(found) > 1 && strings.Trim(pair.ReplaceAllString(s, ""), " \t,;") == ""
+		for i := range found {
+			if keys != nil {
+				same = same && len(found) == len(keys) && keys[i] == found[i][1]
+			}
+		}
+		if !same {
+			if others++; others > 20+rows/50 {
+				return nil
+			}
+			b.cell(s)
+			b.end(n)
+			continue
+		}
+		if keys == nil {
+			for _, m := range found {
+				keys = append(keys, m[1])
+				b.cell(m[1])
+			}
+			b.end(n)
+		}
+		for _, m := range found {
+			b.cell(strings.Trim(m[2], `"`))
+		}
+		b.end(n)
+		rows++
+	}
+	if rows < fewest {
+		return nil
 	}
 	return b.table()
 }

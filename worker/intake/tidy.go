@@ -93,10 +93,19 @@ func (l *ledger) tidy(t *table) *table {
 	if out := t.rewrite(change); out != nil {
 		t = out
 	}
+	if out := t.rewrite(t.sixFigures()); out != nil {
+		t = out
+	}
+	if out := t.rewrite(l.yearAbove(t)); out != nil {
+		t = out
+	}
 	if out := t.rewrite(t.bareClocks()); out != nil {
 		t = out
 	}
 	if out := t.rewrite(t.minutesOfDay()); out != nil {
+		t = out
+	}
+	if out := t.rewrite(l.countedSince(t)); out != nil {
 		t = out
 	}
 	if out := t.rewrite(t.halfBeside()); out != nil {
