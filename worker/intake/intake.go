@@ -314,7 +314,10 @@ func (l *ledger) readText(text []byte, o Options, now int64, res *Result) *wear.
 	if ref != nil {
 		return ref
 	}
-	if line := t.swallowed(); line > 0 {
+	line, copied := t.swallowed()
+	if line > 0 && (!copied || l.askOnce("quoted", fmt.Sprintf("What stands in quotation marks from line %d on looks like rows of the table. Is it a remark?", line),
+		wear.Choice{Value: "remark", Text: "Yes, with lines that were copied into it", Effect: "it is kept as words of its row", Rows: t.samples(func(r int) bool { return int(t.line[r]) == line })},
+		wear.Choice{Value: "stop", Text: "No, or not known", Effect: "the file stays out; export it again"}) == "stop") {
 		return refuseOpenQuote(line)
 	}
 	return l.readKnown(t, known, o, now, res)

@@ -31,7 +31,10 @@ func TestPlanAgrees(t *testing.T) {
 		}
 		full := &ledger{zone: o.Zone, answers: o.Answers, head: &head}
 		table, ref := full.dialect(string(text), at.Unix())
-		if ref != nil || table.swallowed() > 0 {
+		if ref != nil {
+			return
+		}
+		if line, _ := table.swallowed(); line > 0 {
 			return
 		}
 		want := &Result{}

@@ -1,6 +1,7 @@
 package intake_test
 
 import (
+	"fmt"
 	"strings"
 	"testing"
 	"time"
@@ -35,5 +36,29 @@ func TestReasonsAreTrue(t *testing.T) {
 		} else if !strings.Contains(res.Refusal.Text, c.shows) || c.denies != "" && strings.Contains(res.Refusal.Text, c.denies) {
 			t.Errorf("%s: %s", c.name, res.Refusal.Text)
 		}
+	}
+}
+
+// TestRowsCopiedIntoARemark: rows of another day in the quotation marks of a remark are
+// asked about, and rows that an open quotation mark swallowed are refused.
+func TestRowsCopiedIntoARemark(t *testing.T) {
+	file := func(inside string) []byte {
+		return []byte(wearFileOf("time,glucose mmol/L,note", 3*96, func(at time.Time, i int, v string) string {
+			return at.Format(minutes) + "," + v + "," + ifThen(i == 100, inside, "")
+		}))
+	}
+	copied := file("\"from the meter:\n2026-03-01 10:00,2.1,\n2026-03-01 10:15,2.3,\nend\"")
+	o := intake.Options{Zone: time.UTC, Now: now}
+	if res := intake.Read(copied, o); len(res.Questions) != 1 || res.Questions[0].Code != "quoted" {
+		t.Fatalf("%+v %+v", res.Refusal, res.Questions)
+	}
+	o.Answers = map[string]string{"quoted": "remark"}
+	if res := intake.Read(copied, o); len(res.Readings) != 3*96 || len(res.Events) != 1 || !strings.Contains(res.Events[0].Label, "2.3") {
+		t.Errorf("%+v %+v, events %v", res.Refusal, res.Questions, res.Events)
+	}
+	o.Answers = nil
+	at := time.Date(2026, 3, 2, 10, 1, 0, 0, time.UTC)
+	if res := intake.Read(file(fmt.Sprintf("\"felt\n%s,5.1,\nend\"", at.Format(minutes))), o); res.Refusal == nil || res.Refusal.Code != "open_quote" {
+		t.Errorf("%+v %+v", res.Refusal, res.Questions)
 	}
 }

@@ -127,7 +127,7 @@ func refuseCutShort(line int) *wear.Refusal {
 }
 
 func refuseOpenQuote(line int) *wear.Refusal {
-	return refuse("open_quote", fmt.Sprintf("A quotation mark opened on line %d is never closed, so the rows after it cannot be told apart.", line),
+	return refuse("open_quote", fmt.Sprintf("A quotation mark opened on line %d is not closed in its cell, so the rows after it cannot be told apart.", line),
 		"Export the file again without editing it.")
 }
 

@@ -224,10 +224,11 @@ func quoted(text string, i int, delim byte) (s span, next int, newlines int32) {
 }
 
 // swallowed gives the line of a quoted cell that holds what look like rows of
-// the table, or 0: a quote that was never closed, up to the next one.
-func (t *table) swallowed() int {
+// the table, or 0: a quote that was never closed, up to the next one. Rows whose
+// times do not lie between those around them were copied into the cell.
+func (t *table) swallowed() (at int, copied bool) {
 	if strings.IndexByte(t.text, '"') < 0 {
-		return 0
+		return 0, false
 	}
 	for r := range t.rows() {
 		if r+1 < t.rows() && t.line[r+1]-t.line[r] < 2 {
@@ -239,14 +240,39 @@ func (t *table) swallowed() int {
 				var line string
 				line, rest, more = strings.Cut(rest, "\n")
 				for part := range strings.SplitSeq(line, string(t.delim)) {
-					if part != line && kindOf(strings.TrimSpace(strings.Trim(part, `"`))) == moment {
-						return int(t.line[r])
+					part = strings.TrimSpace(strings.Trim(part, `"`))
+					if part == line || kindOf(part) != moment {
+						continue
+					}
+					if t.between(part, r) {
+						return int(t.line[r]), false
+					}
+					if !copied {
+						at, copied = int(t.line[r]), true
 					}
 				}
 			}
 		}
 	}
-	return 0
+	return at, copied
+}
+
+// between reports whether a time may be of a row that stood between one row and the next.
+func (t *table) between(s string, r int) bool {
+	of := func(s string) int64 {
+		st, _ := parseStamp(s)
+		return st.at(orders[0]).secs
+	}
+	var around []int64
+	for q := r; q < min(r+2, t.rows()); q++ {
+		for c := range min(t.width(q), maxColumns) {
+			if t.kind(q, c) == moment {
+				around = append(around, of(t.cell(q, c)))
+				break
+			}
+		}
+	}
+	return len(around) < 2 || of(s) > min(around[0], around[1]) && of(s) < max(around[0], around[1])
 }
 
 // trim narrows a span by space at both ends: ASCII space and tab, no-break
