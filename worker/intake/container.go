@@ -8,6 +8,7 @@ import (
 	"io"
 	"io/fs"
 	"path"
+	"regexp"
 	"strings"
 
 	"wearround/worker/wear"
@@ -220,6 +221,15 @@ func office(parts []*zip.File) (workbook []*zip.File, ref *wear.Refusal) {
 func clutter(name string) bool {
 	base := path.Base(name)
 	return strings.HasPrefix(name, "__") || strings.HasPrefix(base, ".") || strings.EqualFold(base, "thumbs.db") || strings.EqualFold(base, "desktop.ini")
+}
+
+// mailHead is a line of the head of a mail with parts.
+var mailHead = regexp.MustCompile(`(?im)^content-type:\s*multipart/`)
+
+// isMail reports a mail that may have something attached to it.
+func isMail(text []byte) bool {
+	head, _, _ := bytes.Cut(bytes.ReplaceAll(text[:min(len(text), 16384)], []byte("\r\n"), []byte("\n")), []byte("\n\n"))
+	return mailHead.Match(head)
 }
 
 // recogniseText refuses text that is no delimited table.

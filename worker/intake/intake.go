@@ -311,7 +311,10 @@ func (l *ledger) readText(text []byte, o Options, now int64, res *Result) *wear.
 		}
 	}
 	t, ref := l.dialect(string(text), now)
-	if ref != nil {
+	switch {
+	case ref != nil && ref.Code == "no_table" && isMail(text):
+		return refuse("mail", "The file is a mail, and what is attached to it is not opened here.", "Save the attachment as a file and drop that file.")
+	case ref != nil:
 		return ref
 	}
 	line, copied := t.swallowed()

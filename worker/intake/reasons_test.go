@@ -16,7 +16,8 @@ func TestReasonsAreTrue(t *testing.T) {
 		return lines(200, march, func(i int, at time.Time) string { return at.Format(format) })
 	}
 	for _, c := range []struct{ name, data, code, shows, denies string }{
-		{"quarters across", "Dato;Time;:00;:15\n" + rows("02-01-2006;15;5,0;5,1"), "no_clock", "“01-03-2026” in column 1", "no clock time."},
+		{"mail", "Subject: my two weeks\nMIME-Version: 1.0\nContent-Type: multipart/mixed; boundary=\"qq\"\n\n--qq\nHello\n", "mail", "attached", "No table"},
+		{"fractions across", "Dato;Time;a;b\n" + rows("02-01-2006;15;5,0;5,1"), "no_clock", "“01-03-2026” in column 1", "no clock time."},
 		{"no date", "Hour;mmol/l\n" + rows("15:04;5,6"), "no_date", "“09:00” in column 1", "but no date."},
 		{"an unknown half of the day", "When,glucose mmol/L\n" + rows("2006-01-02 03:04 qq,5.6"), "clock_marks_lost", "nothing was understood", "nothing tells"},
 		{"counts", "x,mmol\n" + rows("x 1504"), "no_table", "“x 1045”", ""},

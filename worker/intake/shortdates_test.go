@@ -55,8 +55,17 @@ func TestShortTimes(t *testing.T) {
 			}
 		}
 	}
+	quarters := ""
+	for i := range 5 * 24 {
+		at := time.Date(2026, 3, 1, 9+i, 0, 0, 0, time.UTC)
+		quarters += at.Format("02-01-2006;15") + fmt.Sprintf(";5,%d;5,1;;5,3\n", i%9)
+	}
+	res := intake.Read([]byte("Glukose mmol/L\nDato;Time;:00;:15;:30;:45\n"+quarters), intake.Options{Zone: time.UTC, Now: now})
+	if n := len(res.Readings); n != 5*24*3 || res.Readings[n-1].At != time.Date(2026, 3, 6, 8, 45, 0, 0, time.UTC).Unix() || !res.Account.Balanced() {
+		t.Errorf("quarters across: %d readings, %+v %+v", n, res.Refusal, res.Questions)
+	}
 	// Two years beside the table: none is taken.
-	res := intake.Read([]byte(wearFileOf("2025 and 2026\nTag;Uhr;Glukose mmol/l", 5*96, func(at time.Time, _ int, v string) string { return at.Format("02.01.;15:04;") + v })), intake.Options{Zone: time.UTC, Now: now})
+	res = intake.Read([]byte(wearFileOf("2025 and 2026\nTag;Uhr;Glukose mmol/l", 5*96, func(at time.Time, _ int, v string) string { return at.Format("02.01.;15:04;") + v })), intake.Options{Zone: time.UTC, Now: now})
 	if res.Refusal == nil || !strings.Contains(res.Refusal.Text, "no date with day, month and year") {
 		t.Errorf("%+v %+v", res.Refusal, res.Questions)
 	}

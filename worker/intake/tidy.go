@@ -117,6 +117,9 @@ func (l *ledger) tidy(t *table) *table {
 	if out := t.transposed(); out != nil {
 		t = out
 	}
+	if out := t.hoursByMinutes(); out != nil {
+		t = out
+	}
 	if out := t.melted(); out != nil {
 		t = out
 	}

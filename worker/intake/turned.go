@@ -1,8 +1,11 @@
 package intake
 
 import (
+	"fmt"
 	"maps"
+	"regexp"
 	"slices"
+	"strconv"
 	"strings"
 
 	"wearround/worker/wear"
@@ -202,14 +205,7 @@ func (t *table) melt(head int, heads map[int]string, other kind) *table {
 	}
 	columns := slices.Sorted(maps.Keys(heads))
 	d := derive(t)
-	title := "" // what the file says that the values are
-	for r := 0; r <= head && title == ""; r++ {
-		for c := range t.width(r) {
-			if s := t.cell(r, c); roleOf(s) == roleGlucose || unitIn(s) != wear.UnitUnknown && title == "" {
-				title = s
-			}
-		}
-	}
+	title := t.measured(head)
 	for r := range head {
 		for c := range t.width(r) {
 			d.cell(t.cell(r, c), t.first[r]+int32(c))
@@ -279,4 +275,118 @@ func (t *table) restFilled(r int, heads map[int]string, keyCol int) bool {
 		}
 	}
 	return false
+}
+
+// minuteHead is the heading of a column with the readings of one minute of the hour.
+var minuteHead = regexp.MustCompile(`^:([0-5]\d)$`)
+
+// hoursByMinutes turns a table round that has a row an hour, with its date and hour,
+// and a column for each of some minutes: it becomes a row a reading.
+func (t *table) hoursByMinutes() *table {
+	for head := range min(t.rows(), headRows) {
+		minutes := make(map[int]string)
+		for c := range min(t.width(head), maxColumns) {
+			if m := minuteHead.FindStringSubmatch(t.cell(head, c)); m != nil {
+				minutes[c] = m[1]
+			}
+		}
+		if len(minutes) < 2 {
+			continue
+		}
+		dates, hours := t.dateAndHour(head)
+		if dates < 0 || hours < 0 {
+			return nil
+		}
+		columns := slices.Sorted(maps.Keys(minutes))
+		used := make(map[int]bool) // a minute without any reading gives rows without one, so that its heading is accounted for
+		for _, c := range columns {
+			for r := head + 1; r < t.rows() && !used[c]; r++ {
+				used[c] = t.kind(r, c) != blank
+			}
+		}
+		d := derive(t)
+		for r := range t.rows() {
+			whole := r > head && t.kind(r, dates) == day && isHour(t.cell(r, hours))
+			if r == head {
+				d.cell("date", t.first[r]+int32(dates))
+				d.cell("time", t.first[r]+int32(hours))
+				d.cell(t.measured(head), t.first[r]+int32(columns[0]))
+			}
+			for i, c := range columns {
+				if !whole || i > 0 && t.kind(r, c) == blank && used[c] {
+					continue
+				}
+				d.cell(t.cell(r, dates), t.first[r]+int32(dates))
+				from := t.first[r] + int32(hours)
+				if i > 0 {
+					from = t.first[head] + int32(c)
+				}
+				d.cell(fmt.Sprintf("%02s:%s", t.cell(r, hours), minutes[c]), from)
+				d.cell(t.cell(r, c), t.first[r]+int32(c))
+				for x := range t.width(r) { // what else the row says stands on its first reading
+					if minutes[x] == "" && i == 0 && x != dates && x != hours {
+						d.cell(t.cell(r, x), t.first[r]+int32(x))
+					}
+				}
+				d.end(t.line[r])
+			}
+			if whole {
+				continue
+			}
+			for c := range t.width(r) {
+				if r != head || minutes[c] == "" && c != dates && c != hours {
+					d.cell(t.cell(r, c), t.first[r]+int32(c))
+				}
+			}
+			d.end(t.line[r])
+		}
+		return d.table()
+	}
+	return nil
+}
+
+func isHour(s string) bool {
+	h, err := strconv.Atoi(s)
+	return err == nil && h >= 0 && h < 24 && len(s) < 3
+}
+
+// dateAndHour finds the columns of the date and of the hour, which runs on from row to
+// row through the day, below a heading; negative where there is none.
+func (t *table) dateAndHour(head int) (dates, hours int) {
+	dates, hours = -1, -1
+	for c := range min(t.width(head), maxColumns) {
+		days, rows, steps, last := 0, 0, 0, -1
+		for r := head + 1; r < t.rows(); r++ {
+			if t.kind(r, c) == day {
+				days++
+			}
+			if s := t.cell(r, c); isHour(s) {
+				h, _ := strconv.Atoi(s)
+				if last >= 0 && (h-last+24)%24 == 1 {
+					steps++
+				}
+				last = h
+			}
+			rows++
+		}
+		switch {
+		case days*10 >= 9*rows && dates < 0:
+			dates = c
+		case rows >= 24 && steps*10 >= 8*rows && hours < 0:
+			hours = c
+		}
+	}
+	return dates, hours
+}
+
+// measured is what the first rows say that the values are.
+func (t *table) measured(head int) (title string) {
+	for r := 0; r <= head && title == ""; r++ {
+		for c := range t.width(r) {
+			if s := t.cell(r, c); roleOf(s) == roleGlucose || unitIn(s) != wear.UnitUnknown && title == "" {
+				title = s
+			}
+		}
+	}
+	return title
 }
