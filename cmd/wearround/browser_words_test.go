@@ -26,7 +26,7 @@ func TestFiveNotesInTheBrowser(t *testing.T) {
 		}
 	}
 	js[bool](t, ctx, `document.querySelectorAll("tr.wear").length === 1`)
-	has("tr.wear", "5 texts not read", "a severe symptom")
+	has("tr.wear", "5 texts not read", "may say something severe")
 	d.picture("round")
 
 	d.enter(`tr.wear a[href$="/words"]`)

@@ -226,7 +226,7 @@ func inKey(r rune) bool {
 
 var passing = []*regexp.Regexp{
 	regexp.MustCompile(`<code>[A-Z2-7]{10}</code>`), regexp.MustCompile(`/tmp/\S*`), regexp.MustCompile(`/dev/shm/\S*`),
-	regexp.MustCompile(`<dt>(?:Left on its disk|Database)</dt><dd>[^<]*`),
+	regexp.MustCompile(`<dt>(?:Left on its disk|Database|Room)</dt><dd>[^<]*`),
 }
 
 // pagesOf follows the links of pages, to three at most of each kind. The archive of
