@@ -306,8 +306,8 @@ func TestScriptsFollowTheSession(t *testing.T) {
 		default:
 			want := 2
 			switch page.(type) {
-			case WearPage, WordsPage:
-				want = 3 // that of the tracks, that of the keys
+			case WearPage, WordsPage, SheetPage:
+				want = 3 // that of the tracks, those of the keys
 			}
 			if scripts != want || !strings.Contains(b.String(), `data-idle="900"`) {
 				t.Errorf("%s has %d scripts, or does not say when the session ends", name, scripts)
