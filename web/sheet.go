@@ -73,11 +73,12 @@ func (p SheetPage) Sentence() string {
 
 // offWords say what keeps a routine wear off the sheet, by the code of the
 // reason, in the order in which most can be done about it.
-var offOrder = []string{wear.ReasonWaiting, wear.ReasonRecipe, wear.ReasonRefused, wear.ReasonAnew, wear.ReasonFirst, wear.ReasonOther, wear.ReasonAwaited, wear.ReasonUnread, wear.ReasonUnasked, wear.ReasonNear, wear.ReasonAge, wear.ReasonDoubt, wear.ReasonFlagged, wear.ReasonNoData}
+var offOrder = []string{wear.ReasonWaiting, wear.ReasonRecipe, wear.ReasonRefused, wear.ReasonAnew, wear.ReasonFirst, wear.ReasonOther, wear.ReasonAwaited, wear.ReasonUnread, wear.ReasonUnasked, wear.ReasonDips, wear.ReasonSymptom, wear.ReasonNear, wear.ReasonAge, wear.ReasonDoubt, wear.ReasonShort, wear.ReasonFlagged, wear.ReasonNoData}
 
 var offWords = map[string]string{
 	wear.ReasonWaiting: "with a file that may change it and waits for an answer", wear.ReasonUnread: "with words that nobody has read", wear.ReasonUnasked: "never asked about medicines, pregnancy and surgery",
 	wear.ReasonRecipe: "with a file whose recipe was withdrawn", wear.ReasonFirst: "whose patient has another wear to see to first", wear.ReasonOther: "whose patient has another wear to see to",
+	wear.ReasonDips: "with dips below 3.9 that nobody has asked about", wear.ReasonSymptom: "with a symptom written down", wear.ReasonShort: "too short for more than a provisional answer",
 	wear.ReasonRefused: "with a file that was refused when it was read again",
 	wear.ReasonAnew:    "waiting to be judged by the protocol in force",
 	wear.ReasonAwaited: "whose patient still awaits a result, a decision or to be seen",
@@ -88,10 +89,18 @@ var offWords = map[string]string{
 // Off are the reasons why other routine wears are not on the sheet, with counts.
 func (p SheetPage) Off() []string {
 	var out []string
+	rest := 0
+	for _, n := range p.Against {
+		rest += n
+	}
 	for _, code := range offOrder {
 		if n := p.Against[code]; n > 0 {
 			out = append(out, number(n)+" "+offWords[code])
+			rest -= n
 		}
+	}
+	if rest > 0 { // none is left out, whatever keeps it off
+		out = append(out, number(rest)+" for a reason that the page of the wear says")
 	}
 	if p.Taken > 0 {
 		out = append(out, number(p.Taken)+" with somebody else, or to be tried again later")

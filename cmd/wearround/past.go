@@ -320,7 +320,7 @@ func (p *past) plan(ctx context.Context, f store.File, sensor string) error {
 			p.later(p.worktime(p.now, p.between(0.02, 0.8)), func(ctx context.Context) error { return p.read(ctx, p.nurse, id) })
 		}
 		tier := w.Report.Priority.Tier
-		if tier.Rank() > wear.ThisWeek.Rank() && p.happens(0.01) {
+		if tier.Rank() > wear.ThisWeek.Rank() && p.happens(0.006) {
 			continue // overlooked
 		}
 		p.again(id, 2+1.2*float64(w.Report.Priority.DueDays))

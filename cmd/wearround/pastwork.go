@@ -27,7 +27,7 @@ func (p *past) patience(of wear.Priority) float64 {
 	case late:
 		return p.between(0.9, 1.6) * float64(of.DueDays)
 	}
-	return p.between(0.05, 0.75) * float64(of.DueDays)
+	return p.between(0.3, 0.95) * float64(of.DueDays)
 }
 
 // take reads the words of a wear, claims it and tries to reach its patient;
