@@ -77,8 +77,8 @@ func (t *tx) addContact(ctx context.Context, patientID, wearID, recallID int64, 
 	if !c.At.IsZero() {
 		at = c.At.Unix()
 	}
-	var p Patient
-	if err := t.QueryRowContext(ctx, "SELECT "+patientColumns+" FROM patients WHERE id = ?", patientID).Scan(p.targets()...); err != nil {
+	p, err := readPatient(ctx, t.Tx, patientID)
+	if err != nil {
 		return 0, err
 	}
 	if err := happened("An attempt", time.Unix(at, 0), &p, t.clock(), oldestAct); err != nil {

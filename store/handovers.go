@@ -33,7 +33,7 @@ type Handover struct {
 // HandOver gives a wear to people of another role, for a reason: whoever had it
 // has it no more, and its row says to whom it was given and by when, until one
 // of them claims it. The date lies no later than the day on which the wear is due,
-// or tomorrow.
+// or the next weekday.
 func (s *Store) HandOver(ctx context.Context, a Actor, wearID int64, h NewHandover) (id int64, err error) {
 	if err := checkReason(h.Reason); err != nil {
 		return 0, err

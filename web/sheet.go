@@ -60,15 +60,20 @@ func (SheetPage) view() (set, block string) { return "sheet", "page" }
 
 // Sentence says how much of the routine is shown.
 func (p SheetPage) Sentence() string {
-	off := p.Taken
-	for _, n := range p.Against {
-		off += n
-	}
+	off := p.Taken + p.against()
 	s := number(len(p.Rows)) + " of " + count(p.Ready, "wear") + " that may be told all is well"
 	if off > 0 {
 		s += "; " + number(off) + " more in Routine may not be on this sheet"
 	}
 	return s + "."
+}
+
+// against counts the routine wears that a reason keeps off the sheet.
+func (p SheetPage) against() (n int) {
+	for _, of := range p.Against {
+		n += of
+	}
+	return n
 }
 
 // offWords say what keeps a routine wear off the sheet, by the code of the
@@ -89,10 +94,7 @@ var offWords = map[string]string{
 // Off are the reasons why other routine wears are not on the sheet, with counts.
 func (p SheetPage) Off() []string {
 	var out []string
-	rest := 0
-	for _, n := range p.Against {
-		rest += n
-	}
+	rest := p.against()
 	for _, code := range offOrder {
 		if n := p.Against[code]; n > 0 {
 			out = append(out, number(n)+" "+offWords[code])
